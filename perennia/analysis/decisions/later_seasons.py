@@ -1,0 +1,93 @@
+"""How did the same plants do in later seasons of their life, against their first?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import attrs
+import pandas as pd
+
+from perennia.analysis.decisions import effect as eff
+from perennia.analysis.decisions.pairs import CHANGES, COLUMNS, SURVIVOR, PairAnswer, PairQuestion, pair_answers
+from perennia.analysis.decisions.pairs_wording import pair_cautions, pair_finding
+from perennia.analysis.exact import Scores
+from perennia.analysis.measures import choose_measure
+from perennia.analysis.result import Result, framed
+from perennia.analysis.units import rows_of
+from perennia.errors import AnalysisError
+
+if TYPE_CHECKING:
+    from perennia.source import Source
+
+_ROWS = "select * from season_summary where crop = coalesce(?, crop)"
+_UNITS = (
+    "a unit is a pair: one plant in its first season and in a later one; plants linked by shared pickings in either "
+    "season are one pair, and so is a stand; total_g and count are taken a plant standing, days are counted from "
+    "1 January of each season's year."
+)
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class SeasonComparison(Result):
+    """How later seasons went against the first. changes: pairs by what changed of their place (columns in
+    pairs.CHANGES)."""
+
+    measure: str
+    changes: pd.DataFrame
+
+
+def compare_seasons(
+    source: Source,
+    *,
+    measure: str = "total_g",
+    crop: str | None = None,
+    plant_season: int | None = None,
+    statistic: Scores = "ranks",
+    level: float = 0.95,
+) -> SeasonComparison:
+    """Compare later plant seasons with the first season of the same plants, in pairs.
+
+    One row a crop, plant season (all from the second on, or the one given) and basis. measure: total_g, count,
+    g_per_m2, first_pick, t50 or peak_on. statistic: "ranks" (Hodges-Lehmann) or "values" (means). A plant whose bed,
+    cover or container changed gives no estimate; the raw gap over all pairs is shown with the counts in changes.
+    Columns in pairs.COLUMNS.
+
+    Raises AnalysisError for an unknown measure, statistic or level, and a plant season before the second.
+    """
+    return compare_pairs(
+        source.sql(_ROWS, [crop]), measure=measure, plant_season=plant_season, statistic=statistic, level=level
+    )
+
+
+def compare_pairs(
+    frame: pd.DataFrame,
+    *,
+    measure: str = "total_g",
+    plant_season: int | None = None,
+    statistic: Scores = "ranks",
+    level: float = 0.95,
+) -> SeasonComparison:
+    """compare_seasons on rows of season_summary."""
+    if plant_season is not None and plant_season < 2:
+        raise AnalysisError(f"a later season is the plant's second or a later one, not {plant_season}")
+    question = PairQuestion(choose_measure(measure), eff.choose_scores(statistic, level), level)
+    answers = pair_answers(rows_of(frame), question, plant_season)
+    changes = [row for answer in answers if answer.basis == SURVIVOR for row in answer.changes]
+    return SeasonComparison(
+        table=framed([answer.row for answer in answers], COLUMNS),
+        n=sum(len(answer.pairs) for answer in answers if answer.basis == SURVIVOR),
+        method=_method(answers),
+        units=_UNITS,
+        cautions=pair_cautions(answers),
+        findings=tuple(pair_finding(answer, question.measure) for answer in answers)
+        or ("No plant has both its first season and a later one on record.",),
+        measure=measure,
+        changes=framed(changes, CHANGES),
+    )
+
+
+def _method(answers: Sequence[PairAnswer]) -> str:
+    tests = sorted({answer.effect.shift.method for answer in answers if answer.effect is not None})
+    p = "p is as if first and later season had been drawn by lot" if tests else "no test was possible"
+    return "; ".join(["later less first season of plants that kept their place", *tests, p]) + "."

@@ -1,0 +1,218 @@
+"""Pairs of a plant's first season and a later one, and one row of the season comparison from them."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Mapping, Sequence
+
+import attrs
+
+from perennia.analysis.decisions import effect as eff
+from perennia.analysis.decisions.stock_rows import KEPT, SURVIVOR
+from perennia.analysis.exact import Scores
+from perennia.analysis.measures import Measure
+from perennia.analysis.units import Row, Unit, unit_from
+
+__all__ = ["CHANGES", "COLUMNS", "KEPT", "SURVIVOR", "Pair", "PairAnswer", "PairQuestion", "pair_answers"]
+
+COLUMNS = {
+    "crop": "string", "plant_season": "Int64", "basis": "string", "measure": "string", "years": "string",
+    "n_first": "Int64", "n_reached": "Int64", "n_pairs": "Int64", "tested_pairs": "Int64",
+    "mean_first": "Float64", "mean_later": "Float64", "raw_gap": "Float64",
+    **eff.COLUMNS,
+    "confounded_with": "string", "changed_place": "Int64", "missing": "Int64", "running": "Int64", "lost": "Int64",
+    "note": "string",
+}  # fmt: skip
+"""Columns of SeasonComparison.table; one row a crop, later plant season and basis.
+
+n_first: plants with a first season on record for which that later season has come. n_reached: those of them that
+grew in it. n_pairs: pairs with both values, that the means and raw_gap rest on. tested_pairs: pairs that kept their
+place, that the effect rests on. years: first and later seasons of the pairs. changed_place, running: pairs left out of
+the effect; missing: pairs without a value, left out of all; lost: roots put by that never grew.
+"""
+CHANGES = {"crop": "string", "plant_season": "Int64", "what": "string", "pairs": "Int64"}
+"""Columns of SeasonComparison.changes; one row a crop, later plant season and kind of change, counting pairs."""
+
+_PLACE = ("site", "bed", "cover", "container")
+
+
+@attrs.frozen
+class PairQuestion:
+    """What is asked of every crop and later season."""
+
+    measure: Measure
+    scores: Scores
+    level: float
+
+
+@attrs.frozen
+class Pair:
+    """The same plants in their first and a later season. changed: what of their place changed, empty if nothing."""
+
+    first: Unit
+    later: Unit
+    changed: tuple[str, ...]
+
+    @property
+    def usable(self) -> bool:
+        """Whether both seasons have a value."""
+        return self.first.value is not None and self.later.value is not None
+
+    @property
+    def values(self) -> tuple[float, float]:
+        """Later and first value of a usable pair."""
+        return self.later.known_value, self.first.known_value
+
+
+@attrs.frozen(eq=False)
+class PairAnswer:
+    """One row with what it rests on. pairs: those with both values. fallen: first-season values of plants that did
+    not reach the later season, reached: of those that did."""
+
+    crop: str
+    plant_season: int
+    basis: str
+    pairs: tuple[Pair, ...]
+    reached: tuple[float, ...]
+    fallen: tuple[float, ...]
+    effect: eff.Effect | None
+    changes: tuple[dict[str, object], ...]
+    row: dict[str, object]
+
+
+def pair_answers(rows: Sequence[Row], question: PairQuestion, plant_season: int | None) -> list[PairAnswer]:
+    """Answers by crop and later plant season; none where no plant has both."""
+    answers: list[PairAnswer] = []
+    for crop in sorted({str(row["crop"]) for row in rows}):
+        ours = [row for row in rows if row["crop"] == crop and row["plant_season"] is not None]
+        for later in sorted({int(row["plant_season"]) for row in ours if row["plant_season"] > 1}):
+            if plant_season in (None, later):
+                answers += _answers_at(ours, crop, later, question)
+    return answers
+
+
+def _answers_at(rows: Sequence[Row], crop: str, plant_season: int, question: PairQuestion) -> list[PairAnswer]:
+    last = max(int(row["season"]) for row in rows)
+    first = {
+        str(row["plant"]): row
+        for row in rows
+        if row["plant_season"] == 1 and row["grew"] is True and int(row["season"]) + plant_season - 1 <= last
+    }
+    later = {str(row["plant"]): row for row in rows if row["plant_season"] == plant_season and row["plant"] in first}
+    grew = {plant: row for plant, row in later.items() if row["grew"] is True}
+    lost = {plant: row for plant, row in later.items() if row["grew"] is not True and row["kept_root"] is True}
+    if not later:
+        return []
+    answers = [_answer(first, grew, {}, (crop, plant_season, SURVIVOR), question)]
+    if question.measure.kind == "amount" and any(row["kept_root"] is True for row in later.values()):
+        answers.append(_answer(first, grew, lost, (crop, plant_season, KEPT), question))
+    return [attrs.evolve(answer, row={**answer.row, "lost": len(lost)}) for answer in answers]
+
+
+def _answer(
+    first: Mapping[str, Row],
+    grew: Mapping[str, Row],
+    lost: Mapping[str, Row],
+    where: tuple[str, int, str],
+    question: PairQuestion,
+) -> PairAnswer:
+    crop, plant_season, basis = where
+    every = [_pair(group, first, {**grew, **lost}, question.measure) for group in _linked(first, {**grew, **lost})]
+    pairs = [pair for pair in every if pair.usable]
+    kept_place = [pair for pair in pairs if not pair.changed]
+    running = [pair for pair in kept_place if pair.later.running and question.measure.name != "first_pick"]
+    tested = [pair for pair in kept_place if pair not in running]
+    note = _note(pairs, tested, basis, running)
+    effect = None
+    if tested and not (basis == KEPT and len(tested) < len(pairs)):
+        effect = eff.paired_effect(
+            [pair.values[0] for pair in tested], [pair.values[1] for pair in tested], question.measure,
+            question.scores, question.level,
+        )  # fmt: skip
+    changed = sorted({what for pair in pairs for what in pair.changed})
+    values = {plant: unit_from([row], question.measure).value for plant, row in first.items()}
+    return PairAnswer(
+        crop=crop, plant_season=plant_season, basis=basis, pairs=tuple(pairs),
+        reached=tuple(value for plant, value in values.items() if value is not None and plant in grew),
+        fallen=tuple(value for plant, value in values.items() if value is not None and plant not in grew),
+        effect=effect, changes=_changes(pairs, crop, plant_season),
+        row={
+            "crop": crop, "plant_season": plant_season, "basis": basis, "measure": question.measure.name,
+            "years": ", ".join(sorted({f"{pair.first.season} to {pair.later.season}" for pair in pairs})) or None,
+            "n_first": len(first), "n_reached": len(grew), "n_pairs": len(pairs),
+            "tested_pairs": len(tested) if effect else 0,
+            **_means(pairs),
+            **(effect.columns() if effect else eff.NO_EFFECT),
+            "confounded_with": ", ".join(changed) if changed and effect is None else None,
+            "changed_place": len(pairs) - len(kept_place), "missing": len(every) - len(pairs),
+            "running": len(running), "note": note,
+        },
+    )  # fmt: skip
+
+
+def _note(pairs: Sequence[Pair], tested: Sequence[Pair], basis: str, running: Sequence[Pair]) -> str | None:
+    if not pairs:
+        return "no pair has a value in both seasons"
+    if basis == KEPT and len(tested) < len(pairs):
+        return "living plants had to be left out, so the roots lost would weigh too much and there is no test"
+    if running and not tested:
+        return "the later season is still running, and a crop to date is not held against a whole one"
+    return None
+
+
+def _means(pairs: Sequence[Pair]) -> dict[str, object]:
+    if not pairs:
+        return {"mean_first": None, "mean_later": None, "raw_gap": None}
+    later = statistics.fmean(pair.values[0] for pair in pairs)
+    first = statistics.fmean(pair.values[1] for pair in pairs)
+    return {"mean_first": first, "mean_later": later, "raw_gap": later - first}
+
+
+def _changes(pairs: Sequence[Pair], crop: str, plant_season: int) -> tuple[dict[str, object], ...]:
+    counts: dict[str, int] = {}
+    for pair in pairs:
+        for what in pair.changed or ("nothing",):
+            counts[what] = counts.get(what, 0) + 1
+    return tuple(
+        {"crop": crop, "plant_season": plant_season, "what": what, "pairs": n} for what, n in sorted(counts.items())
+    )
+
+
+def _pair(plants: Sequence[str], first: Mapping[str, Row], later: Mapping[str, Row], measure: Measure) -> Pair:
+    """A pair of the same plants; what others had of a shared picking is already taken off in season_summary."""
+    before = unit_from([first[plant] for plant in plants], measure)
+    after = unit_from([later[plant] for plant in plants], measure)
+    return Pair(before, after, _changed([(first[plant], later[plant]) for plant in plants]))
+
+
+def _changed(rows: Sequence[tuple[Row, Row]]) -> tuple[str, ...]:
+    """What of the place changed from one season to the other; an unknown bed is a place not known to be the same.
+
+    A root that was lost crops nothing wherever it would have stood, so its place does not matter.
+    """
+    changed: set[str] = set()
+    for before, after in rows:
+        if after["grew"] is not True:
+            continue
+        changed.update(what for what in _PLACE if before[what] != after[what])
+        if before["bed"] is None or after["bed"] is None:
+            changed.add("bed (not recorded)")
+        if before["moved"] is True or after["moved"] is True:
+            changed.add("moved within a season")
+    return tuple(sorted(changed))
+
+
+def _linked(first: Mapping[str, Row], later: Mapping[str, Row]) -> list[list[str]]:
+    """Plants with both seasons, those linked by a shared picking in either season together."""
+    groups: list[tuple[set[str], set[tuple[object, object]]]] = []
+    for plant in sorted(later):
+        ties = {
+            (row["season"], row["unit"]) if (row["sharing"] or 1) > 1 else (row["season"], plant)
+            for row in (first[plant], later[plant])
+        }
+        joined = [group for group in groups if group[1] & ties]
+        groups = [group for group in groups if not group[1] & ties]
+        groups.append((
+            {plant}.union(*(members for members, _ in joined)), ties.union(*(known for _, known in joined)),
+        ))  # fmt: skip
+    return [sorted(members) for members, _ in groups]

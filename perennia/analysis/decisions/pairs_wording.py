@@ -1,0 +1,78 @@
+"""The season comparison in sentences for a grower."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Sequence
+
+from perennia.analysis.decisions.pairs import KEPT, SURVIVOR, PairAnswer
+from perennia.analysis.decisions.stock_wording import counted
+from perennia.analysis.measures import Measure, choose_measure
+
+
+def pair_finding(answer: PairAnswer, measure: Measure) -> str:
+    """One row of the table as a sentence."""
+    row = answer.row
+    head = f"{answer.crop}, plant season {answer.plant_season} against the first, {answer.basis}, {measure.name}: "
+    if row["raw_gap"] is None:
+        return f"{head}{row['n_reached']} of {row['n_first']} plants reached it; {row['note']}, so nothing is compared."
+    first, later = (measure.figure(float(str(row[name])), _year(answer, name)) for name in ("mean_first", "mean_later"))
+    head += f"first {first}, later {later} (means of {counted(len(answer.pairs), 'pair')})"
+    if answer.effect is not None:
+        return f"{head}; {counted(int(str(row['tested_pairs'])), 'pair')} in place: {answer.effect.sentence(measure)}"
+    gap = f"raw gap {measure.gap(float(str(row['raw_gap'])))}"
+    if row["confounded_with"]:
+        counts = ", ".join(f"{change['what']} ({change['pairs']})" for change in answer.changes)
+        return (
+            f"{head}; {gap}, which may as well come from the change of {row['confounded_with']} "
+            f"(pairs by what changed: {counts}): no p, no interval."
+        )
+    return f"{head}; {gap}; {row['note']}."
+
+
+def _year(answer: PairAnswer, name: str) -> int | None:
+    seasons = {(pair.first if name == "mean_first" else pair.later).season for pair in answer.pairs}
+    return next(iter(seasons)) if len(seasons) == 1 else None
+
+
+def pair_cautions(answers: Sequence[PairAnswer]) -> tuple[str, ...]:
+    """Everything that stands against taking the figures at face value, with its counts."""
+    cautions: list[str] = []
+    for answer in answers:
+        if answer.basis == SURVIVOR:
+            head = f"{answer.crop}, plant season {answer.plant_season}: "
+            cautions += [f"{head}{text}." for text in _of(answer)]
+    if any(answer.basis == KEPT and answer.row["lost"] for answer in answers):
+        cautions.append("Per survivor leaves out kept roots that never grew; per root kept counts each as no crop.")
+    if answers:
+        cautions.append("These results speak of the seasons and beds seen.")
+    return tuple(cautions)
+
+
+def _of(answer: PairAnswer) -> list[str]:
+    row = answer.row
+    measure = choose_measure(str(row["measure"]))
+    said = [f"later seasons hold only survivors, {row['n_reached']} of {row['n_first']} plants"]
+    if answer.reached and answer.fallen:
+        means = [measure.figure(statistics.fmean(values), None) for values in (answer.reached, answer.fallen)]
+        said[0] += (
+            f"; in their first season those had averaged {means[0]} (n = {len(answer.reached)}), "
+            f"the others {means[1]} (n = {len(answer.fallen)})"
+        )
+    if len({(pair.first.season, pair.later.season) for pair in answer.pairs}) == 1:
+        said.append(f"all pairs share the same years ({row['years']}), so age and year are not told apart")
+    elif answer.pairs:
+        said.append(f"pairs come from several years ({row['years']}), so age and year are only partly mixed")
+    for name, text in (
+        ("changed_place", "changed bed, cover or container and left out of the effect"),
+        ("running", "left out of the effect, the later season is still running"),
+        ("missing", "left out, a value is missing in one season"),
+        ("lost", "lost in the winter or never grown again, though the root was kept"),
+    ):
+        n = int(str(row[name]))
+        if n:
+            said.append(f"{counted(n, 'plant' if name == 'lost' else 'pair')} {text}")
+    shared = sum(pair.first.labels > 1 for pair in answer.pairs)
+    if shared:
+        said.append(f"{counted(shared, 'pair')} of several plants linked by shared pickings")
+    return said

@@ -1,0 +1,55 @@
+"""How far the plants carried into a season had out-cropped the others in the season before: they were not a sample."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Iterable, Sequence
+
+from perennia.analysis.measures import MEASURES, Measure, number
+from perennia.analysis.units import Row
+
+SELECTION = {
+    "crop": "string", "season": "Int64", "measure": "string", "n_kept": "Int64", "n_not_kept": "Int64",
+    "mean_kept": "Float64", "mean_not_kept": "Float64", "gap": "Float64", "ratio": "Float64", "missing": "Int64",
+}  # fmt: skip
+"""Columns of a selection table: one row a crop and season; crop a plant in the season before."""
+
+
+def selection(rows: Iterable[Row], crop: str, season: int, measure: Measure) -> dict[str, object] | None:
+    """The season before of the plants carried into a season against that of those that were not, or None if unknown.
+
+    rows are those of season_summary. A plant is carried over if it has a row in the season, be it that its root was
+    lost in the winter; not carried over are the dead and the discarded alike.
+    """
+    ours = [row for row in rows if row["crop"] == crop]
+    carried = {row["plant"] for row in ours if row["season"] == season}
+    before = [row for row in ours if row["season"] == season - 1 and row["grew"] is True]
+    used = measure if measure.kind == "amount" else MEASURES["total_g"]
+    if all(row[used.name] is None for row in before):
+        used = MEASURES["count"]
+    kept = _crops([row for row in before if row["plant"] in carried], used)
+    left = _crops([row for row in before if row["plant"] not in carried], used)
+    if not kept or not left:
+        return None
+    mean_kept, mean_left = statistics.fmean(kept), statistics.fmean(left)
+    return {
+        "crop": crop, "season": season, "measure": used.name, "n_kept": len(kept), "n_not_kept": len(left),
+        "mean_kept": mean_kept, "mean_not_kept": mean_left, "gap": mean_kept - mean_left,
+        "ratio": mean_kept / mean_left if mean_left > 0 else None, "missing": len(before) - len(kept) - len(left),
+    }  # fmt: skip
+
+
+def _crops(rows: Sequence[Row], measure: Measure) -> list[float]:
+    return [float(row[measure.name]) / int(row["plants"]) for row in rows if row[measure.name] is not None
+            and (row["plants"] or 0) > 0]  # fmt: skip
+
+
+def selection_caution(row: dict[str, object]) -> str:
+    """The selection in a sentence."""
+    unit = MEASURES[str(row["measure"])].unit
+    return (
+        f"{row['crop']}: plants carried into {row['season']} were not drawn by lot; the season before they had "
+        f"averaged {number(float(str(row['mean_kept'])))} {unit} (n = {row['n_kept']}), those not carried over "
+        f"{number(float(str(row['mean_not_kept'])))} {unit} (n = {row['n_not_kept']}), so part of any lead may have "
+        "been theirs already."
+    )

@@ -1,0 +1,150 @@
+"""Does overwintered stock beat freshly sown stock, season by season, among plants that shared a place?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import attrs
+import pandas as pd
+
+from perennia.analysis.decisions import effect as eff
+from perennia.analysis.decisions import layout as lay
+from perennia.analysis.decisions.layout import Arms
+from perennia.analysis.decisions.selection import SELECTION, selection, selection_caution
+from perennia.analysis.decisions.stock_rows import COLUMNS, SURVIVOR, Answer, Question, answer_rows
+from perennia.analysis.decisions.stock_wording import stock_cautions, stock_finding
+from perennia.analysis.exact import Scores
+from perennia.analysis.measures import choose_measure
+from perennia.analysis.result import Result, framed
+from perennia.analysis.units import Row, rows_of, units_of
+from perennia.errors import AnalysisError
+
+if TYPE_CHECKING:
+    from perennia.source import Source
+
+_ROWS = "select * from season_summary where crop = coalesce(?, crop) and season between ? and ?"
+_BEDS = "select distinct bed from season_summary where bed is not null"
+_UNITS = (
+    "a unit is a plant, or all the labels linked by pickings shared that season, or a stand however many plants it "
+    "has; total_g and count are taken a plant standing, days are counted from 1 January of the season's year (the "
+    "earliest first pick and the median t50 and peak of a unit's labels)."
+)
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class StockComparison(Result):
+    """How two kinds of stock did. overlap: counts of units behind every confounder (columns in layout.OVERLAP).
+    selection: how plants carried over had cropped the season before (columns in selection.SELECTION)."""
+
+    measure: str
+    arms: Arms
+    overlap: pd.DataFrame
+    selection: pd.DataFrame
+
+
+def compare_stock(
+    source: Source,
+    *,
+    measure: str = "total_g",
+    season: int | None = None,
+    crop: str | None = None,
+    beds_alike: Sequence[str] = (),
+    statistic: Scores = "ranks",
+    level: float = 0.95,
+    arms: Arms = ("overwintered", "fresh"),
+    pooled: bool = False,
+) -> StockComparison:
+    """Compare two kinds of stock within strata of season, crop, cultivar, cover and bed.
+
+    One row a crop and season; with pooled, one a crop, each plant counted once, in the first finished season in which
+    it could be compared. measure: total_g, count, g_per_m2, first_pick, t50 or peak_on. beds_alike: beds the grower
+    declares to be alike; they make one stratum and the declaration is repeated as a caution. statistic: "ranks"
+    (Hodges-Lehmann) or "values" (means). Arms that share no bed, cover or cultivar are not tested: the raw gap is
+    shown with what it is confounded with, and overlap holds the counts. Columns in COLUMNS.
+
+    Raises AnalysisError for an unknown measure, statistic, level, bed, or arms that are not two.
+    """
+    if beds_alike:
+        _check_beds(beds_alike, source.sql(_BEDS)["bed"])
+    low, high = (0, 9999) if season is None else (season - 1, season)
+    frame = source.sql(_ROWS, [crop, low, high])
+    return compare_units(
+        frame, measure=measure, season=season, beds_alike=beds_alike, statistic=statistic, level=level, arms=arms,
+        pooled=pooled,
+    )  # fmt: skip
+
+
+def compare_units(
+    frame: pd.DataFrame,
+    *,
+    measure: str = "total_g",
+    season: int | None = None,
+    beds_alike: Sequence[str] = (),
+    statistic: Scores = "ranks",
+    level: float = 0.95,
+    arms: Arms = ("overwintered", "fresh"),
+    pooled: bool = False,
+) -> StockComparison:
+    """compare_stock on rows of season_summary; the season before the one asked for tells of selection."""
+    if len(set(arms)) != 2:
+        raise AnalysisError(f"two different kinds of stock can be compared, not {arms!r}")
+    question = Question(
+        measure=choose_measure(measure),
+        arms=arms,
+        beds_alike=frozenset(_bed_names(beds_alike)),
+        scores=eff.choose_scores(statistic, level),
+        level=level,
+        pooled=pooled,
+    )
+    rows = rows_of(frame)
+    asked = [row for row in rows if season is None or row["season"] == season]
+    units = units_of(asked, question.measure)
+    answers = [
+        answer
+        for crop, at in sorted({(unit.crop, None if pooled else unit.season) for unit in units}, key=str)
+        for answer in answer_rows([unit for unit in units if unit.crop == crop and at in (None, unit.season)], question)
+    ]
+    chosen = _selections(rows, answers, question)
+    overlaps = [answer.overlap for answer in answers if answer.overlap is not None]
+    return StockComparison(
+        table=framed([answer.row for answer in answers], COLUMNS),
+        n=sum(len(a.arm) + len(a.against) for a in answers if a.basis == SURVIVOR),
+        method=_method(answers, question, pooled),
+        units=_UNITS,
+        cautions=stock_cautions(answers, arms, beds_alike, [selection_caution(row) for row in chosen]),
+        findings=tuple(stock_finding(answer, question.measure, arms) for answer in answers)
+        or (f"No {arms[0]} or {arms[1]} plants are on record for what was asked.",),
+        measure=measure,
+        arms=arms,
+        overlap=pd.concat(overlaps, ignore_index=True) if overlaps else framed([], lay.OVERLAP),
+        selection=framed(chosen, SELECTION),
+    )
+
+
+def _selections(rows: Sequence[Row], answers: Sequence[Answer], question: Question) -> list[dict[str, object]]:
+    """Selection before every season in which overwintered stock was held against another."""
+    asked = {(a.crop, season) for a in answers for season in a.seasons if "overwintered" in question.arms}
+    found = (selection(rows, crop, season, question.measure) for crop, season in sorted(asked))
+    return [row for row in found if row is not None]
+
+
+def _method(answers: Sequence[Answer], question: Question, pooled: bool) -> str:
+    tests = sorted({answer.effect.shift.method for answer in answers if answer.effect is not None})
+    grain = "seasons pooled, each plant counted once" if pooled else "one season at a time"
+    arms = f"{question.arms[0]} less {question.arms[1]}"
+    strata = f"{arms} within strata of season, crop, cultivar, cover and bed, {grain}"
+    p = "p is as if the stock had been randomised within strata" if tests else "no test was possible"
+    return "; ".join([strata, *tests, p]) + "."
+
+
+def _bed_names(beds: Sequence[str]) -> tuple[str, ...]:
+    if isinstance(beds, str) or (beds and len(set(beds)) < 2):
+        raise AnalysisError(f"beds_alike takes two or more beds, such as ('B1', 'B2'), not {beds!r}")
+    return tuple(beds)
+
+
+def _check_beds(beds: Sequence[str], on_record: pd.Series[str]) -> None:
+    unknown = sorted(set(_bed_names(beds)) - set(on_record))
+    if unknown:
+        raise AnalysisError(f"beds_alike names {', '.join(unknown)}; beds on record are {', '.join(sorted(on_record))}")

@@ -1,0 +1,73 @@
+"""What plants can be compared in."""
+
+from __future__ import annotations
+
+import math
+from datetime import date, timedelta
+from typing import Literal
+
+import attrs
+
+from perennia.errors import AnalysisError
+
+
+@attrs.frozen
+class Measure:
+    """A column of season_summary that can be compared.
+
+    kind: "amount" adds up over labels and is taken a plant; "rate" is already by area; "day" is a date, compared in
+    days. while_running: whether it means something before the season has ended.
+    """
+
+    name: str
+    kind: Literal["amount", "rate", "day"]
+    unit: str
+    meaning: str
+    while_running: bool
+
+    def figure(self, value: float, season: int | None) -> str:
+        """A value as a grower reads it; a day, counted from 1 January of the season's year, as a date."""
+        if self.kind != "day":
+            return f"{number(value)} {self.unit}"
+        if season is None:
+            return f"day {value:.0f} of the year"
+        shown = date(season, 1, 1) + timedelta(days=round(value) - 1)
+        return f"{shown.day} {shown:%B}" if shown.year == season else f"{shown.day} {shown:%B %Y}"
+
+    def gap(self, value: float) -> str:
+        """A difference with its sign."""
+        return f"{number(value, sign=True)} {'days' if self.kind == 'day' else self.unit}"
+
+
+MEASURES = {
+    measure.name: measure
+    for measure in (
+        Measure("total_g", "amount", "g a plant", "crop of the season by weight", True),
+        Measure("count", "amount", "a plant", "crop of the season by count", True),
+        Measure("g_per_m2", "rate", "g a m2", "crop of the season by area", False),
+        Measure("first_pick", "day", "date", "day of the first pick", True),
+        Measure("t50", "day", "date", "day by which half of the crop was in", False),
+        Measure("peak_on", "day", "date", "middle of the week of heaviest picking", False),
+    )
+}
+
+
+def choose_measure(name: str) -> Measure:
+    """The measure of that name. Raises AnalysisError naming the choices."""
+    if name not in MEASURES:
+        raise AnalysisError(f"unknown measure {name!r}: choose one of {', '.join(MEASURES)}")
+    return MEASURES[name]
+
+
+def number(value: float, *, sign: bool = False) -> str:
+    """About three figures, never an exponent."""
+    if math.isinf(value):
+        return "no finite value"
+    size = abs(value)
+    places = 0 if size >= 100 or value == round(value) else 1 if size >= 10 else 2
+    return f"{value:+.{places}f}" if sign else f"{value:.{places}f}"
+
+
+def probability(value: float) -> str:
+    """A p with two figures, never rounded to nothing."""
+    return "below 0.0001" if value < 0.0001 else f"{value:.2g}"

@@ -1,0 +1,41 @@
+"""What every question answers with: a table, and what must be known to read it rightly."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import attrs
+import pandas as pd
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class Result:
+    """Base of all results.
+
+    table: the answer, nullable types, missing stays missing. n: units the answer rests on. method: how it was reached.
+    units: what one unit is and in what the figures are measured. cautions: what stands against taking it at face
+    value, a sentence each. findings: the answer in sentences, in the order of the table.
+    """
+
+    table: pd.DataFrame
+    n: int
+    method: str
+    units: str
+    cautions: tuple[str, ...] = ()
+    findings: tuple[str, ...] = ()
+
+    def summary(self) -> str:
+        """The whole answer in plain sentences: findings, n, units, method, cautions."""
+        lines = list(self.findings) or ["Nothing was found to answer this with."]
+        lines += [f"n: {self.n}.", f"Units: {self.units}", f"Method: {self.method}"]
+        if self.cautions:
+            lines += ["Cautions:", *(f"- {caution}" for caution in self.cautions)]
+        else:
+            lines.append("Cautions: none.")
+        return "\n".join(lines)
+
+
+def framed(rows: Sequence[Mapping[str, object]], columns: Mapping[str, str]) -> pd.DataFrame:
+    """A table of exactly these columns and pandas types, in this order, with a plain index; None becomes missing."""
+    table = pd.DataFrame({name: [row[name] for row in rows] for name in columns}, columns=list(columns))
+    return table.astype(dict(columns)).reset_index(drop=True)

@@ -1,0 +1,175 @@
+"""Statistical units: labels linked by shared pickings stand or fall together, and a stand of plants is one."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+from typing import Any
+
+import attrs
+import pandas as pd
+
+from perennia.analysis.measures import Measure
+from perennia.errors import AnalysisError
+
+Row = Mapping[str, Any]
+NOT_RECORDED = "not recorded"
+TOGETHER = " + "
+"""Between the levels of a unit whose labels differ in bed, cover or cultivar."""
+
+
+@attrs.frozen
+class Unit:
+    """One unit in one season.
+
+    value: crop a plant, crop by area, or day counted from 1 January of the season's year; None with why_missing.
+    stock: of all its labels, None if they differ (mixed) or it is not known. cultivar, cover, site, bed: joined by
+    TOGETHER where its labels differ, None where any is not recorded. space_m2: ground a plant. running: the season has
+    not ended for all of it. grew: any label came into growth. kept_root: any entered the season as a kept root. lost:
+    kept, but did not grow. settled: it had a place of its own this season.
+    """
+
+    crop: str
+    season: int
+    name: str
+    members: frozenset[str]
+    labels: int
+    plants: int
+    stock: str | None
+    mixed: frozenset[str]
+    cultivar: str | None
+    cover: str | None
+    site: str | None
+    bed: str | None
+    container: str | None
+    planted_on: str | None
+    space_m2: float | None
+    value: float | None
+    why_missing: str | None
+    moved: bool
+    running: bool
+    grew: bool
+    kept_root: bool
+    lost: bool
+    settled: bool
+    left_for_seed: bool
+
+    @property
+    def known_value(self) -> float:
+        """The value. Raises AnalysisError where it is missing: such a unit is to be left out and counted."""
+        if self.value is None:
+            raise AnalysisError(f"{self.name} has no value in season {self.season}: {self.why_missing}")
+        return self.value
+
+
+def known(value: Any) -> Any:
+    """The value, or None where it is missing."""
+    return None if pd.isna(value) else value
+
+
+def rows_of(frame: pd.DataFrame) -> list[Row]:
+    """The rows of season_summary as mappings, missing values as None."""
+    names = [str(name) for name in frame.columns]
+    columns = [[known(value) for value in frame[name].astype(object)] for name in names]
+    return [dict(zip(names, values, strict=True)) for values in zip(*columns, strict=True)]
+
+
+def units_of(rows: Iterable[Row], measure: Measure) -> list[Unit]:
+    """Rows of season_summary gathered to units, ordered by crop, season and unit."""
+    gathered: dict[tuple[Any, ...], list[Row]] = {}
+    for row in rows:
+        alone = (row["sharing"] or 1) <= 1
+        name = row["plant"] if alone or row["unit"] is None else row["unit"]
+        gathered.setdefault((row["crop"], row["season"], name, alone), []).append(row)
+    return [unit_from(gathered[key], measure) for key in sorted(gathered, key=str)]
+
+
+def unit_from(rows: Sequence[Row], measure: Measure) -> Unit:
+    """One unit from the rows of its labels in one season."""
+    first = min(rows, key=lambda row: str(row["plant"]))
+    lost = all(row["grew"] is False and row["kept_root"] is True for row in rows)
+    value, why_missing = (0.0, None) if lost and measure.kind == "amount" else _value(rows, measure)
+    stocks = frozenset(_stock(row) for row in rows)
+    return Unit(
+        crop=first["crop"],
+        season=int(first["season"]),
+        name=str(first["unit"] or first["label"]),
+        members=frozenset(str(row["plant"]) for row in rows),
+        labels=len(rows),
+        plants=sum(int(row["plants"] or 0) for row in rows),
+        stock=next(iter(stocks)) if len(stocks) == 1 else None,
+        mixed=frozenset(str(stock or NOT_RECORDED) for stock in stocks) if len(stocks) > 1 else frozenset(),
+        cultivar=_joined(rows, "cultivar"),
+        cover=_joined(rows, "cover"),
+        site=_joined(rows, "site"),
+        bed=_joined(rows, "bed"),
+        container=_joined(rows, "container"),
+        planted_on=_month(rows),
+        space_m2=_space(rows),
+        value=value,
+        why_missing=why_missing,
+        moved=any(row["moved"] is True for row in rows),
+        running=any(row["finished"] is not True for row in rows) and not lost,
+        grew=any(row["grew"] is True for row in rows),
+        kept_root=any(row["kept_root"] is True for row in rows),
+        lost=lost,
+        settled=not lost or all(_had_place(row) for row in rows),
+        left_for_seed=any((row["left_for_seed"] or 0) > 0 for row in rows),
+    )
+
+
+def _stock(row: Row) -> str | None:
+    """A root put by and lost is overwintered stock, whether or not the view could name it."""
+    if row["stock"] is None and row["kept_root"] is True and row["grew"] is False:
+        return "overwintered"
+    stock: str | None = row["stock"]
+    return stock
+
+
+def _had_place(row: Row) -> bool:
+    """Whether a lost root stood somewhere this season: it was set out, or had stayed in the ground."""
+    in_ground = str(row["wintering"] or "").startswith("ground")
+    return row["bed"] is not None and (row["planted_on"] is not None or in_ground)
+
+
+def _value(rows: Sequence[Row], measure: Measure) -> tuple[float | None, str | None]:
+    values = [row[measure.name] for row in rows]
+    if any(value is None for value in values):
+        reasons = sorted({str(row["withheld"]) for row in rows if row["withheld"] is not None})
+        return None, "; ".join(reasons) if measure.kind == "day" and reasons else f"{measure.name} is missing"
+    if measure.kind == "day":
+        days = [day_number(value, int(rows[0]["season"])) for value in values]
+        return (min(days) if measure.name == "first_pick" else statistics.median(days)), None
+    plants = [row["plants"] for row in rows]
+    if any(count is None or count < 1 for count in plants):
+        return None, "the number of plants is missing"
+    if measure.kind == "amount":
+        return float(sum(values)) / float(sum(plants)), None
+    space = [row["space_m2"] for row in rows]
+    weights = plants if any(area is None for area in space) else space
+    return sum(float(v) * float(w) for v, w in zip(values, weights, strict=True)) / float(sum(weights)), None
+
+
+def day_number(value: Any, season: int) -> float:
+    """Days from 1 January of the season's year, which is day 1."""
+    day = pd.Timestamp(value).date()
+    return float((day - date(season, 1, 1)).days + 1)
+
+
+def _joined(rows: Sequence[Row], name: str) -> str | None:
+    values = {row[name] for row in rows}
+    return None if None in values else TOGETHER.join(sorted(str(value) for value in values))
+
+
+def _month(rows: Sequence[Row]) -> str | None:
+    days = [row["planted_on"] for row in rows]
+    return None if None in days else f"{min(pd.Timestamp(day) for day in days):%Y-%m}"
+
+
+def _space(rows: Sequence[Row]) -> float | None:
+    """Ground a plant, to the square decimetre."""
+    space, plants = [row["space_m2"] for row in rows], [row["plants"] for row in rows]
+    if any(not value for value in [*space, *plants]):
+        return None
+    return round(float(sum(space)) / float(sum(plants)), 2)

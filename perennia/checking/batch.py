@@ -1,0 +1,133 @@
+"""The one validator: a batch of one goes through it the same way as a million."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from datetime import date
+
+import attrs
+import duckdb
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from perennia.checking.columns import column_problems
+from perennia.checking.histories import history_problems, unsettled_labels
+from perennia.checking.references import reference_problems
+from perennia.errors import Problem, RefusedError
+from perennia.queries.connection import Rows, build, connect
+from perennia.queries.placing import settle
+
+_LIFE = ("life", "harvest", "flowering", "care", "seed")
+
+
+@attrs.frozen
+class Doubt:
+    """Something accepted that the grower should look at.
+
+    kind is ``gap`` (a thing that must have happened unrecorded, between on_from and on_to) or ``heavy`` (a picking
+    beyond what the crop's profile holds likely). record_id is the record that shows it, 32 hexadecimal digits.
+    """
+
+    label: str
+    kind: str
+    event: str
+    on_from: date | None
+    on_to: date
+    record_id: str
+    text: str
+
+
+@attrs.frozen
+class Checked:
+    """What checking a batch found: doubts, and the labels whose acts had to be put in order by search."""
+
+    doubts: tuple[Doubt, ...]
+    placed_labels: tuple[str, ...]
+
+
+def check(
+    tables: Mapping[str, pa.Table],
+    files: Mapping[str, Sequence[str]],
+    *,
+    placed_labels: Collection[str],
+    today: date,
+    withdrawn: Collection[bytes] = (),
+    withdrawn_labels: Collection[str] = (),
+) -> Checked:
+    """Hold candidate rows against every rule and against what is stored about the same labels.
+
+    tables: candidate rows with record_id and batch_position. files: the stored Parquet files of each table.
+    withdrawn: records to be taken back in the same batch, withdrawn_labels the labels they spoke of.
+    Raises RefusedError with every problem found.
+    """
+    problems = list(column_problems(tables, today))
+    if problems:
+        raise RefusedError(sorted(problems, key=lambda problem: problem.position))
+    touched = _touched(tables) | set(withdrawn_labels)
+    seen = Rows(files=files, added=tables, withdrawn=withdrawn, labels=touched)
+    searched = set(placed_labels)
+    with connect(seen) as connection:
+        built: set[str] = set()
+        settle(connection, searched & touched, built)
+        problems = list(reference_problems(tables, connection))
+        more = unsettled_labels(connection, built) - searched if touched else set()
+        if not more:
+            return _verdict(connection, tables, built, problems, touched, searched)
+    with connect(seen) as connection:
+        built = set()
+        settle(connection, (searched | more) & touched, built)
+        return _verdict(connection, tables, built, problems, touched, searched | more)
+
+
+def _verdict(
+    connection: duckdb.DuckDBPyConnection,
+    tables: Mapping[str, pa.Table],
+    built: set[str],
+    problems: list[Problem],
+    touched: Collection[str],
+    searched: set[str],
+) -> Checked:
+    if touched:
+        problems += history_problems(connection, tables, built)
+    if problems:
+        raise RefusedError(sorted(problems, key=lambda problem: problem.position))
+    doubts = _doubts(connection, tables, built) if touched else ()
+    return Checked(doubts, tuple(sorted(searched)))
+
+
+def _touched(tables: Mapping[str, pa.Table]) -> set[str]:
+    labels: set[str] = set()
+    for name in _LIFE:
+        if name in tables:
+            labels.update(label for label in pc.unique(tables[name]["label"]).to_pylist() if label is not None)
+    if "life" in tables:
+        labels.update(pc.unique(pc.list_flatten(tables["life"]["into"])).to_pylist())
+    return labels
+
+
+def _doubts(
+    connection: duckdb.DuckDBPyConnection, tables: Mapping[str, pa.Table], built: set[str]
+) -> tuple[Doubt, ...]:
+    build(connection, ["doubts"], built)
+    own = [identity.hex() for table in tables.values() for identity in pc.unique(table["record_id"]).to_pylist()]
+    rows = connection.execute(
+        "SELECT label, kind, event, on_from, on_to, record_id, grams, likely_grams FROM inside.doubts "
+        "WHERE record_id IN (SELECT unnest($own)) OR previous_id IN (SELECT unnest($own)) ORDER BY ALL",
+        {"own": own},
+    ).fetchall()
+    return tuple(Doubt(*row[:6], text=_doubt_text(*row)) for row in rows)
+
+
+def _doubt_text(
+    label: str, kind: str, event: str, on_from: date | None, on_to: date, _: str, grams: float, likely_grams: float
+) -> str:
+    if kind == "heavy":
+        return (
+            f"{label}: {grams:g} g picked on {on_to} is more than the {likely_grams:g} g a day that its crop's profile "
+            "holds likely; check the unit and the label"
+        )
+    span = f"by {on_to}" if on_from is None or on_from.year < 1900 else f"between {on_from} and {on_to}"
+    return f"{label}: {event.replace('_', ' ')} is not recorded but must have happened {span}; record it if you know when"
+
+
+

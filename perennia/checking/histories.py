@@ -1,0 +1,151 @@
+"""Lifecycle rules: what a batch says of each plant is held against everything stored about the same label."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date
+from typing import Any
+
+import attrs
+import duckdb
+import pyarrow as pa
+
+from perennia.checking.words import days, nearest, where
+from perennia.errors import Problem
+from perennia.lifecycle import STATE_WORDS
+from perennia.queries.connection import build
+from perennia.store.schemas import POSITION
+
+_REFUSED = ("refused_acts", "refused_pickings", "unbegun_entries")
+
+
+def unsettled_labels(connection: duckdb.DuckDBPyConnection, built: set[str]) -> set[str]:
+    """Labels whose acts contradict each other or leave gaps in plain order, and could be ordered otherwise."""
+    build(connection, ["refused_acts", "refused_pickings", "overlapping_labels"], built)
+    return {
+        label
+        for (label,) in connection.execute(
+            "SELECT label FROM inside.overlapping_labels WHERE label IN ("
+            "SELECT label FROM inside.refused_acts UNION SELECT label FROM inside.refused_pickings "
+            "UNION SELECT label FROM inside.steps WHERE doubt)"
+        ).fetchall()
+    }
+
+
+def history_problems(
+    connection: duckdb.DuckDBPyConnection, tables: Mapping[str, pa.Table], built: set[str]
+) -> Iterator[Problem]:
+    """Every contradiction between the batch and the lives of its plants. The connection sees the batch as stored."""
+    build(connection, _REFUSED, built)
+    found = [
+        _Refused(name == "refused_acts", *row)
+        for name in _REFUSED
+        for row in connection.execute(
+            f"SELECT label, record_id, event, on_from, on_to, state, since FROM inside.{name} ORDER BY on_to, record_id"
+        ).fetchall()
+    ]
+    if not found:
+        return
+    own = _own_rows(tables)
+    labels = _known_labels(connection)
+    for refused in found:
+        if refused.record_id in own:
+            yield _own_problem(refused, own[refused.record_id], labels - {refused.label})
+    yield from _older_problems([refused for refused in found if refused.record_id not in own], own)
+
+
+@attrs.frozen
+class _Refused:
+    """One row of the refused_ and unbegun_ relations; act is true for an event of a plant's life."""
+
+    act: bool
+    label: str
+    record_id: bytes
+    event: str
+    on_from: date | None
+    on_to: date
+    state: str
+    since: date | None
+
+    @property
+    def named(self) -> str:
+        return f"{self.event.replace('_', ' ')} {days(self.on_from, self.on_to)}"
+
+
+def _own_problem(refused: _Refused, position: int, labels: set[str]) -> Problem:
+    entry = {"label": refused.label, "event": refused.event, "on_from": refused.on_from, "on_to": refused.on_to}
+    wrong, remedy, rule = _words(refused, labels)
+    return Problem(position, where({**entry, POSITION: position}), "label", wrong, remedy, rule)
+
+
+def _older_problems(older: list[_Refused], own: Mapping[Any, int]) -> Iterator[Problem]:
+    """Batches legal in themselves that contradict what was recorded before: one problem a label."""
+    by_label: dict[str, list[_Refused]] = {}
+    for refused in older:
+        by_label.setdefault(refused.label, []).append(refused)
+    for label, group in by_label.items():
+        position = own.get(label, -1)
+        first = group[0]
+        more = f" and {len(group) - 1} more entries" if len(group) > 1 else ""
+        yield Problem(
+            position,
+            where({"label": label, "event": "what is recorded now of", POSITION: position}),
+            "label",
+            f"with it, the entry {first.named}{more} recorded before would be of a plant that "
+            f"{_was(first.state, first.since)}",
+            "check the dates; correct the older records if they are wrong",
+            "L5",
+        )
+
+
+def _own_rows(tables: Mapping[str, pa.Table]) -> dict[Any, int]:
+    """Positions of the batch's records by id, and the first position that speaks of each label."""
+    positions: dict[Any, int] = {}
+    for table in tables.values():
+        ids, places = table["record_id"].to_pylist(), table[POSITION].to_pylist()
+        for identity, place in zip(ids, places, strict=True):
+            positions.setdefault(identity, place)
+        if "label" in table.column_names:
+            for label, place in zip(table["label"].to_pylist(), places, strict=True):
+                positions[label] = min(place, positions.get(label, place))
+        if "into" in table.column_names:
+            for place, into in zip(places, table["into"].to_pylist(), strict=True):
+                for label in into or ():
+                    positions.setdefault(label, place)
+    return positions
+
+
+def _known_labels(connection: duckdb.DuckDBPyConnection) -> set[str]:
+    rows = connection.execute(
+        "SELECT label FROM inside.life_stored UNION SELECT label FROM inside.state_spans"
+    ).fetchall()
+    return {label for (label,) in rows}
+
+
+def _was(state: str, since: date | None) -> str:
+    from_when = f" since {since}" if since else ""
+    return f"was {STATE_WORDS[state]}{from_when}"
+
+
+def _words(refused: _Refused, labels: set[str]) -> tuple[str, str, str]:
+    label, event, state, since = refused.label, refused.event, refused.state, refused.since
+    if state == "none":
+        begin = "record first how the plant began (Sown, AlreadyHere, Acquired, Divided or CuttingTaken)"
+        return f"no plant labelled {label} had begun by then", f"{begin}, or correct the label{nearest(label, labels)}", "L1"
+    if state == "ended":
+        if event in ("regrew", "emerged", "flowered"):
+            return f"{label} {_was(state, since)}", "if it lives after all, correct the record of its death", "L3"
+        return f"{label} {_was(state, since)}", "correct the date or the label, or the record of its end", "L3"
+    if refused.act and event in _BEGINNING_EVENTS:
+        return (
+            f"{label} {_was(state, since)} and is still there",
+            "record first how that plant ended (Died, Removed), or give the new one another label", "L2",
+        )  # fmt: skip
+    return (
+        f"{label} {_was(state, since)}",
+        "record its Replanted or Regrew first (a span such as 2023-04/2023-05 will do), or correct the date or the label",
+        "L4",
+    )
+
+
+_BEGINNING_EVENTS = frozenset({"sown", "already_here", "acquired", "divided", "cutting_taken"})

@@ -1,0 +1,362 @@
+"""Garden: the one door to a grower's records. It stores and fetches, and computes nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from datetime import UTC, date, datetime
+from functools import partial
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Literal, Self, overload
+
+import attrs
+import duckdb
+import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from perennia.checking import Doubt, check
+from perennia.checking.words import nearest
+from perennia.errors import Problem, ReadOnlyError, RefusedError, StoreError, UnknownLabelError
+from perennia.store.identify import identified, stored_record, unknown_rows
+from perennia.queries import catalogue
+from perennia.queries.connection import Rows, build, connect
+from perennia.queries.door import lock_connection, run_isolated, run_select
+from perennia.queries.frames import to_pandas
+from perennia.queries.placing import settle
+from perennia.records import Record
+from perennia.source import As
+from perennia.store.compaction import compact
+from perennia.store.old_rows import to_json
+from perennia.store.schemas import TABLES, to_tables
+from perennia.store.snapshot import Snapshot, read_snapshot
+from perennia.store.writing import create_store, writer
+
+Params = Sequence[Any] | Mapping[str, Any] | None
+
+
+@attrs.frozen
+class Receipt:
+    """What became of a batch.
+
+    batch is its number (that of the last one when nothing was new); record_ids one id a record given, 32 hexadecimal
+    digits, in their order; stored and already_known count records; doubts is what the grower should look at.
+    """
+
+    batch: int
+    record_ids: tuple[str, ...]
+    stored: int
+    already_known: int
+    doubts: tuple[Doubt, ...]
+
+
+class Garden:
+    """A grower's records in one folder.
+
+    Open one with Garden.create or Garden.open. What is read is the garden as it stood when it was opened, last
+    refreshed, or last written to through this object; every query between two of these sees the same records.
+    """
+
+    def __init__(self, path: Path, snapshot: Snapshot, *, read_only: bool, as_of: datetime | None) -> None:
+        self._path = path
+        self._snapshot = snapshot
+        self._read_only = read_only
+        self._as_of = as_of
+        self._connection: duckdb.DuckDBPyConnection | None = None
+        self._built: set[str] = set()
+
+    # ------------------------------------------------------------------ opening and closing
+
+    @classmethod
+    def create(cls, path: str | Path, *, name: str | None = None) -> Self:
+        """Make a garden in a new or empty folder. Raises StoreError when the folder holds anything."""
+        return cls(Path(path), create_store(path, name), read_only=False, as_of=None)
+
+    @classmethod
+    def open(cls, path: str | Path, *, read_only: bool = False, as_of: datetime | str | None = None) -> Self:
+        """Open a garden.
+
+        as_of (a datetime, or ISO text; without a zone it is UTC) shows what the books said at that instant, from the
+        times records and corrections were made, and implies read_only. Raises StoreError when the folder is no garden.
+        """
+        instant = _instant(as_of)
+        return cls(Path(path), read_snapshot(path), read_only=read_only or instant is not None, as_of=instant)
+
+    @property
+    def path(self) -> Path:
+        """The garden's folder."""
+        return self._path
+
+    def refresh(self) -> None:
+        """See what other processes have recorded since."""
+        self._see(read_snapshot(self._path))
+
+    def close(self) -> None:
+        """Let go of the connection; the garden opens it again when asked something."""
+        if self._connection is not None:
+            self._connection.close()
+        self._connection = None
+        self._built = set()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: type[BaseException] | BaseException | TracebackType | None) -> None:
+        self.close()
+
+    def __repr__(self) -> str:
+        as_of = f", as_of={self._as_of.isoformat()!r}" if self._as_of else ""
+        return f"Garden({str(self._path)!r}, batch={self._snapshot.batch}{as_of})"
+
+    # ------------------------------------------------------------------ writing
+
+    def record(self, *records: Record, today: date | None = None) -> Receipt:
+        """Store records, all or none; when this returns they are on the disk.
+
+        today is the day against which dates ahead are refused (the computer's when not given).
+        Raises RefusedError naming every problem, ReadOnlyError, StoreError.
+        """
+        for record in records:
+            if not isinstance(record, Record):
+                raise TypeError(f"{record!r} is no perennia record; build one such as Picked('A1', '2024-07-15', 120)")
+        return self.record_tables(to_tables(records), today=today)
+
+    def record_tables(self, tables: Mapping[str, pa.Table], *, today: date | None = None) -> Receipt:
+        """Store candidate rows (as perennia.store.schemas.to_tables makes them), all or none.
+
+        Rows without record_id get a new one; a row with one that is stored with the same content is left out.
+        Raises as record does.
+        """
+        self._must_write()
+        now = datetime.now(UTC)
+        with writer(self._path) as pen:
+            snapshot = pen.snapshot
+            own = identified(tables)
+            ids = _ids_in_order(own)
+            fresh = unknown_rows(own, snapshot.files)
+            stored = len(_ids_in_order(fresh))
+            doubts: tuple[Doubt, ...] = ()
+            if stored:
+                checked = check(
+                    fresh, snapshot.files, placed_labels=snapshot.placed_labels, today=today or date.today()
+                )
+                doubts = checked.doubts
+                snapshot = pen.commit(_columns(fresh), "record", stored, checked.placed_labels, now)
+        self._see(snapshot)
+        return Receipt(snapshot.batch, ids, stored, len(ids) - stored, doubts)
+
+    def correct(
+        self, record_id: str, replacement: Record | None = None, *, reason: str, today: date | None = None
+    ) -> Receipt:
+        """Take a record back, and put another in its place when one is given; the old one is kept whole.
+
+        The books without the old and with the new record are checked as any batch. Raises UnknownLabelError when no
+        such record counts, RefusedError when the correction would leave contradictions, ReadOnlyError, StoreError.
+        """
+        self._must_write()
+        if not reason.strip():
+            raise RefusedError([Problem(0, "the correction", "reason", "is empty", "say why, for later years", "B5")])
+        identity = _identity(record_id)
+        now = datetime.now(UTC)
+        with writer(self._path) as pen:
+            snapshot = pen.snapshot
+            table, old = stored_record(snapshot.files, identity)
+            own = identified(to_tables([replacement])) if replacement is not None else {}
+            new_ids = _ids_in_order(own)
+            checked = check(
+                own, snapshot.files, placed_labels=snapshot.placed_labels, today=today or date.today(),
+                withdrawn=[identity], withdrawn_labels=_labels_of(old),
+            )  # fmt: skip
+            corrections = pa.Table.from_pylist(
+                [{
+                    "record_id": identity, "corrected_at": now, "batch": snapshot.batch + 1, "table_name": table,
+                    "reason": reason, "replacement_id": bytes.fromhex(new_ids[0]) if new_ids else None,
+                    "old": to_json(old), "old_recorded_at": old["recorded_at"][0].as_py(),
+                }],
+                schema=TABLES["corrections"],
+            )  # fmt: skip
+            rows = {**_columns(own), "corrections": corrections}
+            snapshot = pen.commit(rows, "correct", 1, checked.placed_labels, now)
+        self._see(snapshot)
+        return Receipt(snapshot.batch, new_ids, len(new_ids), 0, checked.doubts)
+
+    def compact(self) -> None:
+        """Rewrite partitions of many small files into one file each, dropping what was corrected. Answers do not change."""
+        self._must_write()
+        with writer(self._path) as pen:
+            compact(pen, at=2)
+            snapshot = pen.snapshot
+        self._see(snapshot)
+
+    # ------------------------------------------------------------------ reading
+
+    @overload
+    def sql(self, query: str, params: Params = ..., *, as_: Literal["pandas"] = ..., isolated: bool = ...,
+            time_limit_s: float | None = ..., memory_limit_mb: int = ...) -> pd.DataFrame: ...  # fmt: skip
+    @overload
+    def sql(self, query: str, params: Params = ..., *, as_: Literal["arrow"], isolated: bool = ...,
+            time_limit_s: float | None = ..., memory_limit_mb: int = ...) -> pa.Table: ...  # fmt: skip
+    def sql(
+        self, query: str, params: Params = None, *, as_: As = "pandas", isolated: bool = False,
+        time_limit_s: float | None = 60.0, memory_limit_mb: int = 2048,
+    ) -> pd.DataFrame | pa.Table:  # fmt: skip
+        """One SELECT over the garden's views, its parameters bound to ``?`` or ``$name``.
+
+        Nothing but a SELECT over the views named by views() is let through. isolated runs it in a process of its own
+        that is killed at time_limit_s seconds or memory_limit_mb MiB. Raises QueryRefusedError, QueryLimitError.
+        """
+        views = catalogue.shown()
+        if isolated:
+            opener = partial(_open_connection, self._snapshot, self._as_of, query)
+            result = run_isolated(
+                opener, query, params, views=views, time_limit_s=time_limit_s or 3600.0,
+                memory_limit_bytes=memory_limit_mb * 1024 * 1024,
+            )  # fmt: skip
+        else:
+            connection = self._connected(query)
+            result = run_select(connection, query, params, views=views, time_limit_s=time_limit_s)
+        return to_pandas(result) if as_ == "pandas" else result
+
+    @overload
+    def table(self, view: str, *, labels: Collection[str] | None = ..., years: Collection[int] | None = ...,
+              as_: Literal["pandas"] = ...) -> pd.DataFrame: ...  # fmt: skip
+    @overload
+    def table(self, view: str, *, labels: Collection[str] | None = ..., years: Collection[int] | None = ...,
+              as_: Literal["arrow"]) -> pa.Table: ...  # fmt: skip
+    def table(
+        self, view: str, *, labels: Collection[str] | None = None, years: Collection[int] | None = None,
+        as_: As = "pandas",
+    ) -> pd.DataFrame | pa.Table:  # fmt: skip
+        """One view whole, or its rows for some labels (or plants, as ``A1/2021``) and calendar years or seasons.
+
+        years picks seasons where the view has a season, else calendar years of the latest day a row can mean.
+        Raises UnknownLabelError for a view that does not exist, or a choice the view has no column for.
+        """
+        query = catalogue.shown().get(view)
+        if query is None:
+            raise UnknownLabelError(f"there is no view called {view!r}; there are {', '.join(sorted(catalogue.shown()))}")
+        conditions, params = [], []
+        if labels is not None:
+            named = [column for column in ("label", "plant") if column in query.columns]
+            if not named:
+                raise UnknownLabelError(f"{view} has no labels; leave labels out")
+            wanted = [labels] if isinstance(labels, str) else list(labels)
+            conditions.append("(" + " or ".join(f"{column} in (select unnest(?))" for column in named) + ")")
+            params += [wanted] * len(named)
+        if years is not None:
+            column = next((name for name in ("season", "on_to", '"on"') if name.strip('"') in query.columns), None)
+            if column is None:
+                raise UnknownLabelError(f"{view} has no dates; leave years out")
+            conditions.append(f"{column if column == 'season' else f'year({column})'} in (select unnest(?))")
+            params.append([int(year) for year in ([years] if isinstance(years, int) else years)])
+        where = f" where {' and '.join(conditions)}" if conditions else ""
+        result = self.sql(f"select * from {view}{where} order by all", params, as_="arrow", time_limit_s=None)
+        return to_pandas(result) if as_ == "pandas" else result
+
+    def history(self, label: str) -> pd.DataFrame:
+        """One plant's whole life, one row an entry, oldest first.
+
+        label is the grower's label (its latest life) or an address such as ``A1/2021``. Columns: on (datetime64[s],
+        the day taken), on_from, on_to, season (Int64), table, event, what (string, the details in words), state
+        (after a life event), inferred (boolean), plant, record_id. Raises UnknownLabelError.
+        """
+        connection = self._connected("plants entries", inside=("entries",))
+        known = connection.execute(
+            "select plant from plants where label = $label or plant = $label order by life desc", {"label": label}
+        ).fetchall()
+        if not known:
+            labels = [name for (name,) in connection.execute("select distinct label from plants").fetchall()]
+            raise UnknownLabelError(f"no plant labelled {label!r} in this garden{nearest(label, labels)}")
+        rows = connection.sql(
+            'select "on", on_from, on_to, season, "table", event, what, state, inferred, plant, record_id '
+            'from inside.entries where plant = $plant order by "on", tie, "table", record_id',
+            params={"plant": known[0][0]},
+        )
+        return to_pandas(rows.to_arrow_table())
+
+    def views(self) -> pd.DataFrame:
+        """Every view and column: one row a column, with view, row (what one row is), grain, column, description."""
+        rows = [
+            {"view": name, "row": query.row, "grain": ", ".join(query.grain), "column": column, "description": text}
+            for name, query in catalogue.shown().items()
+            for column, text in query.columns.items()
+        ]
+        return pd.DataFrame(rows, dtype="string")
+
+    # ------------------------------------------------------------------ inside
+
+    def _must_write(self) -> None:
+        if self._as_of is not None:
+            raise ReadOnlyError("this garden shows an earlier state of the books; open it without as_of to write")
+        if self._read_only:
+            raise ReadOnlyError("this garden was opened for reading; open it without read_only to write")
+
+    def _see(self, snapshot: Snapshot) -> None:
+        if snapshot.batch != self._snapshot.batch:
+            self.close()
+        self._snapshot = snapshot
+
+    def _connected(self, text: str, inside: Sequence[str] = ()) -> duckdb.DuckDBPyConnection:
+        if self._connection is None:
+            self._connection, self._built = _prepared(self._snapshot, self._as_of)
+        build(self._connection, [*_named_in(text), *inside], self._built)
+        return self._connection
+
+
+def _prepared(snapshot: Snapshot, as_of: datetime | None) -> tuple[duckdb.DuckDBPyConnection, set[str]]:
+    connection = connect(Rows(files=snapshot.files, as_of=as_of))
+    lock_connection(connection, [path for paths in snapshot.files.values() for path in paths])
+    built: set[str] = set()
+    settle(connection, snapshot.placed_labels, built)
+    return connection, built
+
+
+def _open_connection(snapshot: Snapshot, as_of: datetime | None, text: str) -> duckdb.DuckDBPyConnection:
+    connection, built = _prepared(snapshot, as_of)
+    build(connection, _named_in(text), built)
+    return connection
+
+
+def _named_in(text: str) -> list[str]:
+    """The views whose names occur in a query: a superset of those it reads, made before it runs."""
+    lowered = text.casefold()
+    return [name for name in catalogue.shown() if name in lowered]
+
+
+def _instant(as_of: datetime | str | None) -> datetime | None:
+    if as_of is None:
+        return None
+    if isinstance(as_of, str):
+        try:
+            as_of = datetime.fromisoformat(as_of)
+        except ValueError as error:
+            raise StoreError(f"{as_of!r} is no instant; write it as 2024-05-01T12:00") from error
+    return as_of.astimezone(UTC) if as_of.tzinfo else as_of.replace(tzinfo=UTC)
+
+
+def _identity(record_id: str) -> bytes:
+    try:
+        identity = bytes.fromhex(record_id)
+    except (ValueError, TypeError) as error:
+        raise UnknownLabelError(f"{record_id!r} is no record id; it has 32 hexadecimal digits") from error
+    return identity
+
+
+def _columns(tables: Mapping[str, pa.Table]) -> dict[str, pa.Table]:
+    return {name: table.select(TABLES[name].names) for name, table in tables.items()}
+
+
+def _ids_in_order(tables: Mapping[str, pa.Table]) -> tuple[str, ...]:
+    """The id of each record of a batch, in the order of its positions."""
+    by_position: dict[int, bytes] = {}
+    for table in tables.values():
+        by_position.update(
+            zip(table["batch_position"].to_pylist(), table["record_id"].to_pylist(), strict=True)
+        )
+    return tuple(by_position[position].hex() for position in sorted(by_position))
+
+
+def _labels_of(rows: pa.Table) -> set[str]:
+    labels = set(pc.unique(rows["label"]).to_pylist()) if "label" in rows.column_names else set()
+    into = pc.list_flatten(rows["into"]).to_pylist() if "into" in rows.column_names else []
+    return {label for label in (*labels, *into) if label is not None}

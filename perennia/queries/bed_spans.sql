@@ -1,0 +1,36 @@
+-- one row is: one stretch of days a plant stood in one bed, both days included (open: 9999-12-31); out of the ground it stands in none
+-- needs: steps, plants
+-- kept: table
+WITH located AS (
+    SELECT
+        lives.plant,
+        lives.label,
+        steps.placed_on,
+        steps.next_on,
+        steps.ordinal,
+        steps.state_after,
+        last_value(steps.bed IGNORE NULLS) OVER (
+            PARTITION BY lives.plant ORDER BY steps.ordinal ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW
+        ) AS bed,
+        -- after leaving the ground for a pot under cover the place is unknown until the plant is set out again
+        max(CASE WHEN steps.act IN ('stored_pot', 'lifted', 'stored_bare', 'store_checked') THEN steps.ordinal END)
+            OVER (PARTITION BY lives.plant ORDER BY steps.ordinal) AS last_away,
+        max(CASE WHEN steps.act IN ('moved', 'replanted', 'planted', 'regrew', 'emerged', 'flowered')
+                AND steps.state_after IN ('growing', 'dormant') THEN steps.ordinal END)
+            OVER (PARTITION BY lives.plant ORDER BY steps.ordinal) AS last_set
+    FROM inside.steps AS steps
+    JOIN plants AS lives ON steps.label = lives.label AND steps.life = lives.life
+    WHERE NOT steps.refused
+)
+
+SELECT
+    plant,
+    label,
+    bed,
+    placed_on AS from_day,
+    coalesce(next_on - 1, DATE '9999-12-31') AS to_day
+FROM located
+WHERE bed IS NOT NULL
+    AND state_after IN ('sown', 'growing', 'dormant')
+    AND coalesce(last_set, 0) >= coalesce(last_away, 0)
+    AND coalesce(next_on - 1, DATE '9999-12-31') >= placed_on

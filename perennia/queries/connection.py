@@ -1,0 +1,215 @@
+"""The one place where a DuckDB connection gets its relations: base tables over pinned files, then the .sql files."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from datetime import datetime
+from functools import cache
+
+import attrs
+import duckdb
+import pyarrow as pa
+
+from perennia import crops, lifecycle
+from perennia.errors import StoreError
+from perennia.queries import catalogue
+from perennia.store.old_rows import from_json
+from perennia.store.schemas import PARTITIONED, TABLES
+
+RECORD_TABLES = tuple(table for table in TABLES if table not in ("batches", "corrections"))
+_MACROS = (
+    # a growing year is named by the calendar year of its first day; starts is that day as month-day text
+    "CREATE MACRO season_year(day, starts) AS "
+    "year(day) - CAST(month(day) * 100 + day(day) < CAST(replace(starts, '-', '') AS INTEGER) AS INTEGER)",
+    "CREATE MACRO season_first_day(season, starts) AS "
+    "make_date(season, CAST(left(starts, 2) AS INTEGER), CAST(right(starts, 2) AS INTEGER))",
+)
+_TRANSITIONS = pa.schema([
+    ("act", pa.string()), ("state_before", pa.string()), ("state_after", pa.string()),
+    ("inferred", pa.list_(pa.string())), ("doubt", pa.bool_()),
+])  # fmt: skip
+_ACT_RANKS = pa.schema([
+    ("act", pa.string()), ("rank", pa.int64()), ("opening", pa.bool_()), ("beginning", pa.bool_()),
+    ("growth", pa.bool_()),
+])  # fmt: skip
+_DUCKDB_TYPES = {
+    "string": "VARCHAR", "double": "DOUBLE", "int64": "BIGINT", "int32": "INTEGER", "bool": "BOOLEAN",
+    "date32[day]": "DATE", "binary": "BLOB", "timestamp[us, tz=UTC]": "TIMESTAMPTZ",
+    str(pa.list_(pa.string())): "VARCHAR[]",
+}  # fmt: skip
+PLACEMENTS = pa.schema([
+    ("label", pa.string()), ("record_id", pa.binary()), ("act", pa.string()),
+    ("placed_on", pa.date32()), ("placed_order", pa.int64()),
+])  # fmt: skip
+
+
+@attrs.frozen
+class Rows:
+    """The rows a connection is to see.
+
+    files: absolute paths of each table's Parquet files. as_of: the instant whose knowledge is asked, or None for all.
+    added: candidate rows (all columns of the schema) seen as if stored. withdrawn: record ids seen as if corrected
+    away. labels: when given, only life, harvest and flowering rows that bear on these labels are seen.
+    """
+
+    files: Mapping[str, Sequence[str]]
+    as_of: datetime | None = None
+    added: Mapping[str, pa.Table] = attrs.Factory(dict)
+    withdrawn: Collection[bytes] = ()
+    labels: Collection[str] | None = None
+
+
+def connect(rows: Rows) -> duckdb.DuckDBPyConnection:
+    """An in-memory connection with the base relations (``inside.<table>_rows`` and the small fixed tables)."""
+    connection = duckdb.connect(":memory:", config={"python_enable_replacements": False})
+    connection.execute(_fixed_relations())
+    _make_corrected(connection, rows)
+    for table in RECORD_TABLES:
+        _make_stored(connection, table, rows.files.get(table, ()))
+        if table in rows.added:
+            _keep(connection, f"{table}_added", rows.added[table].select(TABLES[table].names))
+    if rows.labels is not None:
+        _make_touched(connection, rows)
+    for table in RECORD_TABLES:
+        _make_rows(connection, table, rows)
+    return connection
+
+
+def build(connection: duckdb.DuckDBPyConnection, wanted: Collection[str], built: set[str]) -> None:
+    """Make the wanted relations and what they need, once; built names those already made and is added to."""
+    for query in catalogue.in_order(wanted):
+        if query.name in built:
+            continue
+        what = "TABLE" if query.kept else "VIEW"
+        try:
+            connection.execute(f"CREATE {what} {query.qualified} AS {query.sql}")
+        except duckdb.Error as error:
+            raise StoreError(f"the view {query.name} cannot be made over this garden ({error})") from error
+        built.add(query.name)
+
+
+@cache
+def _fixed_relations() -> str:
+    """One script, run in one go, of everything that is the same for every garden. Nothing in it comes from a grower."""
+    profiles = crops.as_table()
+    script = ["SET TimeZone = 'UTC'", "CREATE SCHEMA inside", *_MACROS]
+    script += [_empty(f"{table}_empty", TABLES[table]) for table in (*RECORD_TABLES, "corrections")]
+    script += [_empty("transitions", _TRANSITIONS), _empty("act_ranks", _ACT_RANKS), _empty("placements", PLACEMENTS)]
+    script += [_empty("crop_profiles", profiles.schema), _empty("withdrawn", pa.schema([("record_id", pa.binary())]))]
+    script += [f"INSERT INTO inside.transitions VALUES {_values(_transitions())}"]
+    script += [f"INSERT INTO inside.act_ranks VALUES {_values(_act_ranks())}"]
+    script += [f"INSERT INTO inside.crop_profiles VALUES {_values([tuple(row.values()) for row in profiles.to_pylist()])}"]
+    return "; ".join(script)
+
+
+def _empty(name: str, schema: pa.Schema) -> str:
+    columns = ", ".join(f'"{field.name}" {_DUCKDB_TYPES[str(field.type)]}' for field in schema)
+    return f"CREATE TABLE inside.{name} ({columns})"
+
+
+def _values(rows: Iterable[tuple[object, ...]]) -> str:
+    return ", ".join(f"({', '.join(_literal(value) for value in row)})" for row in rows)
+
+
+def _literal(value: object) -> str:
+    if isinstance(value, str):
+        return "'" + value.replace("'", "''") + "'"
+    if isinstance(value, tuple):
+        return f"[{', '.join(_literal(item) for item in value)}]"
+    return "NULL" if value is None else str(value)
+
+
+def _transitions() -> Iterator[tuple[object, ...]]:
+    for (act, before), step in lifecycle.TRANSITIONS.items():
+        yield act, before, step.after, step.inferred, step.doubt
+
+
+def _act_ranks() -> Iterator[tuple[object, ...]]:
+    for act in lifecycle.ACTS:
+        yield (
+            act, lifecycle.rank(act), act in lifecycle.OPENING, act in lifecycle.BEGINNINGS, act in lifecycle.GROWTH
+        )  # fmt: skip
+
+
+def _keep(connection: duckdb.DuckDBPyConnection, name: str, table: pa.Table) -> None:
+    connection.register("arriving", table)
+    connection.execute(f"CREATE TABLE inside.{name} AS SELECT * FROM arriving")
+    connection.unregister("arriving")
+
+
+def _make_stored(connection: duckdb.DuckDBPyConnection, table: str, files: Sequence[str]) -> None:
+    """inside.<table>_stored: all stored rows, with every column of the schema even from files older than it."""
+    columns = ", ".join(f'"{name}"' for name in TABLES[table].names)
+    source = f"SELECT {columns} FROM inside.{table}_empty"
+    if files:
+        connection.execute(f"SET VARIABLE {table}_files = ?", [list(files)])
+        hive = ", hive_partitioning = true, hive_types = {'year': INTEGER}" if table in PARTITIONED else ""
+        source += (
+            " UNION ALL BY NAME SELECT * FROM "
+            f"read_parquet(getvariable('{table}_files'), union_by_name = true{hive})"
+        )
+    connection.execute(f"CREATE VIEW inside.{table}_stored AS SELECT {columns} FROM ({source})")
+
+
+def _make_corrected(connection: duckdb.DuckDBPyConnection, rows: Rows) -> None:
+    """inside.corrected: ids of records that do not count (any more, or at the instant asked)."""
+    _make_stored(connection, "corrections", rows.files.get("corrections", ()))
+    if rows.withdrawn:
+        connection.executemany("INSERT INTO inside.withdrawn VALUES (?)", [[identity] for identity in rows.withdrawn])
+    connection.execute("CREATE TABLE inside.instant AS SELECT CAST(? AS TIMESTAMPTZ) AS as_of", [rows.as_of])
+    connection.execute(
+        "CREATE TABLE inside.corrected AS "
+        "SELECT record_id FROM inside.corrections_stored, inside.instant "
+        "WHERE as_of IS NULL OR corrected_at <= as_of "
+        "UNION SELECT record_id FROM inside.withdrawn"
+    )
+
+
+def _make_rows(connection: duckdb.DuckDBPyConnection, table: str, rows: Rows) -> None:
+    """inside.<table>_rows: the rows that count."""
+    names = TABLES[table].names
+    columns = ", ".join(f'"{name}"' for name in names)
+    counted = (
+        f"SELECT {columns} FROM inside.{table}_stored "
+        "WHERE record_id NOT IN (SELECT record_id FROM inside.corrected)"
+    )
+    if rows.as_of is not None:
+        # what was corrected later was still believed then; compaction may have folded it out of the table
+        counted += " AND recorded_at <= (SELECT as_of FROM inside.instant)"
+        _keep(connection, f"{table}_folded", _folded(connection, table))
+        counted += (
+            f" UNION ALL SELECT {columns} FROM inside.{table}_folded "
+            f"WHERE record_id NOT IN (SELECT record_id FROM inside.{table}_stored) "
+            "AND record_id NOT IN (SELECT record_id FROM inside.corrected) "
+            "AND recorded_at <= (SELECT as_of FROM inside.instant)"
+        )
+    if table in rows.added:
+        counted += f" UNION ALL SELECT {columns} FROM inside.{table}_added"
+    if rows.labels is not None and "label" in names:
+        into = " OR list_has_any(\"into\", (SELECT list(label) FROM inside.touched))" if "into" in names else ""
+        counted = f"SELECT {columns} FROM ({counted}) WHERE label IN (SELECT label FROM inside.touched){into}"
+    connection.execute(f"CREATE VIEW inside.{table}_rows AS {counted}")
+
+
+def _make_touched(connection: duckdb.DuckDBPyConnection, rows: Rows) -> None:
+    """inside.touched: the labels asked for, and those they were divided or cut from, all generations back."""
+    life = "SELECT label, \"into\" FROM inside.life_stored"
+    if "life" in rows.added:
+        life += " UNION ALL SELECT label, \"into\" FROM inside.life_added"
+    connection.execute(
+        "CREATE TABLE inside.touched AS WITH RECURSIVE lineage AS ("
+        "SELECT unnest(?) AS label UNION SELECT mothers.label FROM lineage "
+        f"JOIN (SELECT label, unnest(\"into\") AS daughter FROM ({life})) AS mothers ON mothers.daughter = lineage.label"
+        ") SELECT label FROM lineage",
+        [sorted(rows.labels or ())],
+    )
+
+
+def _folded(connection: duckdb.DuckDBPyConnection, table: str) -> pa.Table:
+    """Old rows of records corrected after the instant asked, rebuilt from the corrections."""
+    found = connection.execute(
+        "SELECT old FROM inside.corrections_stored, inside.instant "
+        "WHERE table_name = ? AND corrected_at > as_of AND old_recorded_at <= as_of",
+        [table],
+    ).fetchall()
+    return pa.concat_tables([TABLES[table].empty_table(), *(from_json(table, old) for (old,) in found)])

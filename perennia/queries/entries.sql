@@ -1,0 +1,66 @@
+-- one row is: one entry of any kind that bears on one plant, with its details in words
+-- needs: life, harvest, flowering, care, seed, plants
+-- kept: view
+WITH words AS (
+    SELECT
+        plant, label, "on", on_from, on_to, 'life' AS "table", event, inferred, state,
+        concat_ws(', ',
+            'bed ' || bed, CASE WHEN plants > 1 THEN CAST(plants AS VARCHAR) || ' plants' END,
+            CAST(alive AS VARCHAR) || ' alive', 'root ' || CAST(round(root_g) AS INTEGER) || ' g',
+            CASE WHEN roots_broken THEN 'roots broken' END, condition, kept_because, place, protection, 'box ' || box,
+            CAST(shoots AS VARCHAR) || ' shoots', 'to ' || CAST(to_cm AS VARCHAR) || ' cm', extent, cause, reason,
+            'into ' || array_to_string("into", ', '), note
+        ) AS what,
+        record_id, ordinal * 2 - CAST(inferred AS INTEGER) AS tie
+    FROM life
+    UNION ALL
+    SELECT
+        plant, label, "on", on_from, on_to, 'harvest', event, false, NULL,
+        concat_ws(', ',
+            CAST(round(grams, 1) AS VARCHAR) || ' g', CAST(round("count", 1) AS VARCHAR) || ' counted',
+            CASE WHEN shared_by > 1 THEN 'share of a picking off ' || CAST(shared_by AS VARCHAR) || ' labels' END,
+            CASE WHEN event = 'picked' AND coalesce(grams, "count") = 0 THEN 'looked, nothing ripe' END,
+            CASE WHEN clearance THEN 'clearance' END, "use", grade, note
+        ),
+        record_id, 0
+    FROM harvest
+    WHERE plant IS NOT NULL
+    UNION ALL
+    SELECT
+        plant, label, on_to, on_from, on_to, 'flowering', event, false, NULL,
+        concat_ws(', ',
+            'truss ' || truss, 'position ' || CAST(position AS VARCHAR), 'opened ' || CAST(opened_on AS VARCHAR),
+            'set ' || CAST(set_on AS VARCHAR), "end", CAST(opened AS VARCHAR) || ' opened',
+            CAST("set" AS VARCHAR) || ' set', CAST(dropped AS VARCHAR) || ' dropped',
+            CAST(full_size AS VARCHAR) || ' full size', note
+        ),
+        record_id, 0
+    FROM flowering
+    WHERE plant IS NOT NULL
+    UNION ALL
+    SELECT
+        plant, label, on_to, on_from, on_to, 'care', event, false, NULL,
+        concat_ws(', ',
+            CAST(round(litres, 1) AS VARCHAR) || ' l', CAST(round(mm, 1) AS VARCHAR) || ' mm', what, cover, cause,
+            CASE WHEN shared_by > 1 THEN 'with ' || CAST(shared_by - 1 AS VARCHAR) || ' other labels' END, note
+        ),
+        record_id, 0
+    FROM care
+    WHERE plant IS NOT NULL
+    UNION ALL
+    SELECT
+        plant, label, on_to, on_from, on_to, 'seed', event, false, NULL,
+        concat_ws(', ', 'lot ' || lot, CAST(round(grams, 1) AS VARCHAR) || ' g', CAST("count" AS VARCHAR) || ' seeds', note),
+        record_id, 0
+    FROM seed
+    WHERE plant IS NOT NULL
+)
+
+SELECT
+    words.plant,
+    words.label,
+    CAST(season_year(words."on", lives.season_starts) AS BIGINT) AS season,
+    words."on", words.on_from, words.on_to, words."table", words.event, words.what, words.inferred, words.state,
+    words.record_id, words.tie
+FROM words
+JOIN plants AS lives ON words.plant = lives.plant

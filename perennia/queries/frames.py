@@ -1,0 +1,49 @@
+"""The one way from query results to pandas: nullable types, and missing stays missing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pyarrow as pa
+
+_NUMBERS = {True: "Int64", False: "Float64"}
+
+
+def to_pandas(table: pa.Table) -> pd.DataFrame:
+    """A frame with a RangeIndex and the table's columns in their order.
+
+    Whole numbers become Int64, other numbers Float64, flags boolean, text string, days and instants
+    datetime64[s] (UTC taken off), ids bytes as they are, lists tuples. Missing is pd.NA or NaT.
+    """
+    names = table.column_names
+    series = [_series(table.column(index), table.schema.field(index).type) for index in range(len(names))]
+    frame = pd.DataFrame(dict(enumerate(series)), index=pd.RangeIndex(table.num_rows))
+    frame.columns = pd.Index(names, dtype=object)
+    return frame
+
+
+def _series(column: pa.ChunkedArray, kind: pa.DataType) -> Any:
+    if pa.types.is_boolean(kind):
+        return pd.array(column.to_pylist(), dtype="boolean")
+    if pa.types.is_integer(kind) or pa.types.is_floating(kind) or pa.types.is_decimal(kind):
+        return _numbers(column, whole=pa.types.is_integer(kind))
+    if pa.types.is_string(kind) or pa.types.is_large_string(kind):
+        return pd.array(column.to_pylist(), dtype="string")
+    if pa.types.is_date(kind) or pa.types.is_timestamp(kind):
+        plain = column.cast(pa.timestamp("s"), safe=False).combine_chunks()
+        return pd.Series(plain.to_numpy(zero_copy_only=False).astype("datetime64[s]"))
+    if pa.types.is_null(kind):
+        return pd.array([None] * len(column), dtype="string")
+    values = [tuple(item) if isinstance(item, list) else item for item in column.to_pylist()]
+    return pd.Series(values, dtype=object)
+
+
+def _numbers(column: pa.ChunkedArray, *, whole: bool) -> Any:
+    missing = column.is_null().combine_chunks().to_numpy(zero_copy_only=False)
+    filled = column.cast(pa.int64() if whole else pa.float64(), safe=False).fill_null(0).combine_chunks()
+    values = filled.to_numpy(zero_copy_only=False)
+    if whole:
+        return pd.arrays.IntegerArray(values.astype(np.int64), missing.astype(bool))
+    return pd.arrays.FloatingArray(values.astype(np.float64), missing.astype(bool))

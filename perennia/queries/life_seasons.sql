@@ -1,0 +1,187 @@
+-- one row is: one plant and season in which it was alive, or for which its root had been put by (lost in the winter before)
+-- needs: plants, steps, evidence, horizon
+-- kept: table
+WITH spans AS (
+    SELECT
+        lives.*,
+        season_year(
+            lives.began_on + CASE WHEN lives.origin = 'seed' THEN CAST(lives.sow_ahead_days AS INTEGER) ELSE 0 END,
+            lives.season_starts
+        ) AS first_season,
+        season_year(coalesce(lives.ended_on, greatest(horizon.on_to, lives.began_on)), lives.season_starts) AS last_season
+    FROM plants AS lives
+    CROSS JOIN inside.horizon AS horizon
+),
+
+resting AS (
+    SELECT
+        spans.plant,
+        spans.season_starts,
+        steps.act,
+        steps.ordinal,
+        steps.state_before,
+        steps.placed_on,
+        steps.protection,
+        season_year(steps.placed_on, spans.season_starts) AS own_season,
+        bool_or(evidence."on" IS NOT NULL) AS grown
+    FROM inside.steps AS steps
+    JOIN spans ON steps.label = spans.label AND steps.life = spans.life
+    LEFT JOIN inside.evidence AS evidence
+        ON evidence.plant = spans.plant
+        AND evidence."on" <= steps.placed_on
+        AND evidence.season = season_year(steps.placed_on, spans.season_starts)
+    WHERE NOT steps.refused
+        AND steps.act IN (
+            'lifted', 'stored_bare', 'stored_pot', 'store_checked', 'mulched', 'died_back_whole', 'died'
+        )
+    GROUP BY ALL
+),
+
+-- the season a resting act leads into: the next one once the plant has grown in this one,
+-- or when half a year has gone by without a sign of growth
+led AS (
+    SELECT
+        *,
+        own_season + CASE
+            WHEN grown OR placed_on - season_first_day(own_season, season_starts) > 182 THEN 1 ELSE 0
+        END AS leads_into
+    FROM resting
+),
+
+-- a death at rest belongs to the rest it ended, however late it was found
+rests AS (
+    SELECT
+        * REPLACE (
+            CASE WHEN act = 'died' AND state_before IN ('lifted', 'stored', 'dormant', 'sheltered')
+                THEN coalesce(lag(leads_into) OVER (PARTITION BY plant ORDER BY ordinal), own_season)
+                ELSE leads_into END AS leads_into
+        )
+    FROM led
+),
+
+-- a root that died at rest before the season began was still a root kept for it
+seasons AS (
+    SELECT spans.*, unnest(generate_series(
+        first_season,
+        greatest(last_season, coalesce((
+            SELECT max(rests.leads_into) FROM rests
+            WHERE rests.plant = spans.plant AND rests.act = 'died'
+                AND rests.state_before IN ('lifted', 'stored', 'dormant', 'sheltered')
+        ), last_season))
+    )) AS season
+    FROM spans
+),
+
+winters AS (
+    SELECT
+        plant,
+        leads_into AS season,
+        bool_or(act = 'stored_pot') AS potted,
+        bool_or(act IN ('lifted', 'stored_bare')) AS lifted,
+        bool_or(act = 'mulched') AS mulched,
+        max_by(protection, ordinal) FILTER (protection IS NOT NULL AND act IN ('stored_bare', 'stored_pot')) AS protection
+    FROM rests
+    GROUP BY plant, leads_into
+),
+
+witnessed AS (
+    SELECT plant, season, min("on") AS first_growth, max("on") AS last_growth
+    FROM inside.evidence
+    GROUP BY plant, season
+),
+
+-- the state at the end of the season, or now when the season still runs
+closing AS (
+    SELECT
+        seasons.plant,
+        seasons.season,
+        max_by(steps.state_after, steps.ordinal) AS state,
+        max_by(steps.placed_on, steps.ordinal) AS since
+    FROM seasons
+    JOIN inside.steps AS steps ON steps.label = seasons.label AND steps.life = seasons.life
+    WHERE NOT steps.refused
+        AND steps.placed_on < season_first_day(seasons.season + 1, seasons.season_starts)
+    GROUP BY seasons.plant, seasons.season
+),
+
+known AS (
+    SELECT
+        seasons.*,
+        season_first_day(seasons.season, seasons.season_starts) AS first_day,
+        season_first_day(seasons.season + 1, seasons.season_starts) - 1 AS last_day,
+        season_year(horizon.on_to, seasons.season_starts) AS horizon_season,
+        witnessed.first_growth,
+        witnessed.last_growth,
+        max(witnessed.season) OVER (PARTITION BY seasons.plant) AS last_witnessed_season,
+        winters.potted,
+        winters.lifted,
+        winters.mulched,
+        winters.protection,
+        closing.state AS closing_state,
+        CASE
+            WHEN seasons.given_plant_season IS NOT NULL THEN seasons.given_plant_season
+            WHEN seasons.origin = 'already here' THEN
+                CASE
+                    WHEN season_year(seasons.since_from, seasons.season_starts)
+                        = season_year(seasons.since_to, seasons.season_starts)
+                    THEN seasons.first_season - season_year(seasons.since_to, seasons.season_starts) + 1
+                END
+            WHEN seasons.origin = 'bought root' THEN NULL
+            ELSE 1
+        END + seasons.season - seasons.first_season AS plant_season,
+        seasons.season > seasons.first_season
+            OR (
+                seasons.origin = 'already here'
+                AND (
+                    coalesce(season_year(seasons.since_to, seasons.season_starts) < seasons.first_season, false)
+                    OR coalesce(seasons.given_plant_season > 1, false)
+                )
+            ) AS older
+    FROM seasons
+    CROSS JOIN inside.horizon AS horizon
+    LEFT JOIN witnessed ON witnessed.plant = seasons.plant AND witnessed.season = seasons.season
+    LEFT JOIN winters ON winters.plant = seasons.plant AND winters.season = seasons.season
+    LEFT JOIN closing ON closing.plant = seasons.plant AND closing.season = seasons.season
+)
+
+SELECT
+    plant, label, life, season, crop, cultivar, mother, plants, site, season_starts, first_day, last_day,
+    CAST(plant_season AS BIGINT) AS plant_season,
+    CASE
+        WHEN older THEN 'own root'
+        WHEN origin = 'already here' THEN NULL
+        ELSE origin
+    END AS raised_from,
+    CASE
+        WHEN older THEN 'overwintered'
+        WHEN origin = 'already here' THEN NULL
+        WHEN origin = 'seed' THEN 'fresh'
+        ELSE origin
+    END AS stock,
+    CASE
+        WHEN NOT older THEN NULL
+        WHEN potted THEN concat_ws(', ', 'pot', protection)
+        WHEN lifted THEN concat_ws(', ', 'bare root', protection)
+        WHEN mulched THEN 'ground, mulch'
+        -- growth on either side without lifting means it stayed in the ground; otherwise nobody wrote it down
+        WHEN season > first_season AND first_growth IS NOT NULL AND lag(first_growth) OVER by_plant IS NOT NULL THEN 'ground'
+        ELSE 'unknown'
+    END AS wintering,
+    older AND NOT coalesce(origin = 'already here' AND season = first_season, false) AS kept_root,
+    CASE
+        WHEN first_growth IS NOT NULL THEN true
+        WHEN ended_on IS NOT NULL AND ended_on <= last_day THEN false
+        WHEN last_witnessed_season > season THEN true
+    END AS grew,
+    first_growth,
+    CASE WHEN ended_on <= last_day THEN ended_on END AS ended_on,
+    CASE WHEN ended_on <= last_day THEN ended_how END AS ended_how,
+    coalesce(
+        horizon_season > season
+        OR closing_state = 'ended'
+        OR ended_on < first_day
+        OR (closing_state IN ('dormant', 'lifted', 'stored') AND first_growth IS NOT NULL),
+        false
+    ) AS finished
+FROM known
+WINDOW by_plant AS (PARTITION BY plant ORDER BY season)

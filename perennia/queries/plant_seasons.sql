@@ -1,0 +1,83 @@
+-- one row is: one plant and season in which it was alive, or for which its root had been put by (lost in the winter before)
+-- grain: plant, season
+-- needs: life_seasons, season_places, steps, plants
+-- kept: table
+-- shown: yes
+-- plant: the plant, as label / year begun
+-- label: the grower's own name
+-- season: integer year of the first day of the growing year
+-- crop: botanical name
+-- cultivar: cultivar, missing when not recorded
+-- plant_season: 1 in the season the plant began, then 2, 3 ...; missing when nobody knows
+-- raised_from: seed, own root, bought root, bought plant, division or cutting; missing for a plant already here of unknown age
+-- stock: fresh (first season from seed), overwintered (own root after a winter), else what it was raised from
+-- wintering: how it spent the winter before: place and protection; unknown when nothing shows it, missing in a first season
+-- mother: plant it was divided or cut from
+-- site: site of the bed
+-- bed: bed in which it stood most days up to half its crop
+-- cover: cover over it on most of those days
+-- container: kind of pot, missing in open soil
+-- moved: whether bed or cover changed within those days
+-- plants: plants standing under the label
+-- space_m2: ground given to the label in m2
+-- planted_on: day it was sown, planted, replanted or regrew at its place that season
+-- regrew_on: first regrowth recorded that season
+-- kept_root: whether it entered the season as a root kept over the winter
+-- grew: whether it came into growth that season; missing when nothing shows it
+-- ended_on: day it was found dead, removed or divided, once ended
+-- ended_how: died, removed or divided
+-- finished: whether the season is over for the plant: ended, at rest after growth, lifted, or the next season has begun
+WITH acted AS (
+    SELECT
+        seasons.plant,
+        seasons.season,
+        max_by(steps.space_m2, steps.ordinal) FILTER (steps.space_m2 IS NOT NULL) AS space_m2,
+        max_by(coalesce(steps.alive, steps.plants), steps.ordinal)
+            FILTER (steps.act IN ('counted', 'emerged') AND steps.alive > 0 OR steps.beginning) AS plants,
+        max(steps.placed_on) FILTER (
+            steps.act IN ('planted', 'replanted', 'moved') AND steps.placed_on >= seasons.first_day - 60
+        ) AS set_on,
+        min(steps.placed_on) FILTER (steps.act = 'regrew' AND steps.placed_on >= seasons.first_day
+            AND steps.on_to - steps.on_from <= 13) AS regrew_on,
+        min(steps.placed_on) FILTER (steps.act = 'sown' AND steps.on_to - steps.on_from <= 13) AS sown_on
+    FROM inside.life_seasons AS seasons
+    JOIN (
+        SELECT steps.*, ranks.beginning
+        FROM inside.steps AS steps
+        JOIN inside.act_ranks AS ranks USING (act)
+    ) AS steps ON steps.label = seasons.label AND steps.life = seasons.life
+    WHERE NOT steps.refused AND steps.placed_on <= seasons.last_day
+    GROUP BY seasons.plant, seasons.season
+)
+
+SELECT
+    seasons.plant,
+    seasons.label,
+    seasons.season,
+    seasons.crop,
+    seasons.cultivar,
+    seasons.plant_season,
+    seasons.raised_from,
+    seasons.stock,
+    seasons.wintering,
+    seasons.mother,
+    coalesce(places.site, seasons.site) AS site,
+    places.bed,
+    places.cover,
+    places.container,
+    coalesce(places.moved, false) AS moved,
+    CAST(coalesce(acted.plants, seasons.plants) AS BIGINT) AS plants,
+    acted.space_m2,
+    coalesce(
+        acted.set_on,
+        CASE WHEN seasons.stock = 'fresh' THEN acted.sown_on ELSE acted.regrew_on END
+    ) AS planted_on,
+    acted.regrew_on,
+    seasons.kept_root,
+    seasons.grew,
+    seasons.ended_on,
+    seasons.ended_how,
+    seasons.finished
+FROM inside.life_seasons AS seasons
+LEFT JOIN inside.season_places AS places ON places.plant = seasons.plant AND places.season = seasons.season
+LEFT JOIN acted ON acted.plant = seasons.plant AND acted.season = seasons.season

@@ -1,0 +1,36 @@
+-- one row is: one entry of harvest or flowering on none of whose days its plant could bear, with the state on its last day
+-- needs: state_spans, transitions, harvest_rows, flowering_rows
+-- kept: view
+WITH entries AS (
+    SELECT label, record_id, event, on_from, on_to
+    FROM inside.harvest_rows
+    WHERE event IN ('picked', 'left_for_seed')
+    UNION ALL
+    SELECT label, record_id, event, on_from, on_to
+    FROM inside.flowering_rows
+),
+
+bearing AS (
+    SELECT spans.label, spans.from_day, spans.to_day
+    FROM inside.state_spans AS spans
+    JOIN inside.transitions AS transitions ON transitions.state_before = spans.state AND transitions.act = 'picked'
+),
+
+refused AS (
+    SELECT entries.*
+    FROM entries
+    WHERE NOT EXISTS (
+        SELECT 1
+        FROM bearing
+        WHERE bearing.label = entries.label
+            AND bearing.from_day <= entries.on_to
+            AND bearing.to_day >= coalesce(entries.on_from, DATE '0001-01-01')
+    )
+)
+
+SELECT
+    refused.label, refused.record_id, refused.event, refused.on_from, refused.on_to,
+    coalesce(spans.state, 'none') AS state, spans.from_day AS since
+FROM refused
+ASOF LEFT JOIN inside.state_spans AS spans
+    ON refused.label = spans.label AND refused.on_to >= spans.from_day

@@ -1,0 +1,44 @@
+-- one row is: one plant and season with the bed and cover of most of its days up to half its crop, and whether it moved
+-- needs: place_spans, life_seasons, season_timing
+-- kept: table
+WITH windows AS (
+    SELECT
+        seasons.plant,
+        seasons.season,
+        greatest(seasons.first_day, coalesce(seasons.first_growth, seasons.first_day)) AS from_day,
+        least(
+            coalesce(timing.t50, timing.last_pick, seasons.ended_on, seasons.last_day),
+            coalesce(seasons.ended_on, seasons.last_day), horizon.on_to
+        ) AS to_day
+    FROM inside.life_seasons AS seasons
+    LEFT JOIN inside.season_timing AS timing USING (plant, season)
+    CROSS JOIN inside.horizon AS horizon
+),
+
+stays AS (
+    SELECT
+        windows.plant,
+        windows.season,
+        spans.site,
+        spans.bed,
+        spans.cover,
+        spans.container,
+        sum(least(spans.to_day, windows.to_day) - greatest(spans.from_day, windows.from_day) + 1) AS days,
+        max(spans.to_day) AS last_day
+    FROM windows
+    JOIN inside.place_spans AS spans
+        ON spans.plant = windows.plant
+        AND spans.from_day <= windows.to_day AND spans.to_day >= windows.from_day
+    GROUP BY ALL
+)
+
+SELECT
+    plant,
+    season,
+    max_by(site, (days, last_day)) AS site,
+    max_by(bed, (days, last_day)) AS bed,
+    max_by(cover, (days, last_day)) AS cover,
+    max_by(container, (days, last_day)) AS container,
+    count(*) > 1 AS moved
+FROM stays
+GROUP BY plant, season

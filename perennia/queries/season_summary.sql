@@ -1,0 +1,92 @@
+-- one row is: one plant and season with its crop, its timing, and where and how it was grown
+-- grain: plant, season
+-- needs: plant_seasons, season_totals, season_timing, shared_units, place_calendar
+-- kept: table
+-- shown: yes
+-- label: the grower's own name
+-- season: integer year of the first day of the growing year
+-- crop: botanical name
+-- cultivar: cultivar, missing when not recorded
+-- plant_season: 1 in the season the plant began, then 2, 3 ...; missing when nobody knows
+-- raised_from: seed, own root, bought root, bought plant, division or cutting
+-- stock: fresh, overwintered, else what it was raised from
+-- wintering: how it spent the winter before
+-- site: site of the bed
+-- bed: bed in which it stood most days up to half its crop
+-- cover: cover over it on most of those days
+-- moved: whether bed or cover changed within those days
+-- unit: the unit for statistics: the first label of all those linked by a shared picking that season, or its own
+-- plants: plants standing under the label
+-- total_g: weight of the crop in g, to date while the season runs; missing when not fully weighed or not known to be nothing
+-- count: number of pods, fruits, stalks, on the same terms
+-- picks: days on which something was picked
+-- first_pick: first such day
+-- last_pick: last such day
+-- t10: day by whose end 10 % of the crop was in
+-- t50: day by whose end half the crop was in
+-- t90: day by whose end 90 % of the crop was in
+-- peak_on: middle of the 7 days with the largest mean rate
+-- peak_g_per_day: mean rate over those 7 days in g a day, where the crop is measured in g
+-- g_per_m2: weight of the crop over the ground given to the plant, or its share of the bed at first pick; missing for pots
+-- finished: whether the season is over for the plant
+-- plant: the plant, as label / year begun
+-- container: kind of pot, missing in open soil
+-- space_m2: ground given to the label in m2, or its share of the bed
+-- planted_on: day it was sown, planted, replanted or regrew at its place that season
+-- kept_root: whether it entered the season as a root kept over the winter
+-- grew: whether it came into growth that season; missing when nothing shows it
+-- ended_how: died, removed or divided, once ended
+-- left_for_seed: pods or fruits left hanging for seed, not part of the crop
+-- sharing: plants in the unit
+-- spans_left_out: pickings dated too vaguely for any date or rate
+-- unweighed: pickings with a crop but without a weight
+-- shared_g: part of the weight that is a share of a picking off several labels, in g
+-- measure: what the dates and rates are measured in, g or count
+-- peak_per_day: mean rate over the peak's 7 days in that measure
+-- peak_from: first day of the peak's windows
+-- peak_to: last day of the peak's windows
+-- withheld: which dates or rates are withheld, and why
+WITH crowded AS (
+    -- plants standing in the bed at this plant's first picking share its area in proportion
+    SELECT
+        own.plant,
+        own.season,
+        beds.area_m2 * any_value(own.plants) / sum(other.plants) AS share_m2
+    FROM plant_seasons AS own
+    JOIN inside.season_timing AS timing ON timing.plant = own.plant AND timing.season = own.season
+    JOIN inside.place_calendar AS beds ON beds.bed = own.bed
+    JOIN inside.bed_spans AS spans
+        ON spans.bed = own.bed AND timing.first_pick BETWEEN spans.from_day AND spans.to_day
+    JOIN plant_seasons AS other ON other.plant = spans.plant AND other.season = own.season
+    GROUP BY own.plant, own.season, beds.area_m2
+),
+
+joined AS (
+    SELECT
+        seasons.*,
+        totals.total_g,
+        totals."count",
+        coalesce(timing.picks, 0) AS picks,
+        timing.first_pick, timing.last_pick, timing.t10, timing.t50, timing.t90,
+        timing.peak_on, timing.peak_from, timing.peak_to, timing.peak_per_day, timing.withheld,
+        totals.left_for_seed, totals.spans_left_out, totals.unweighed, totals.shared_g, totals.measure,
+        units.unit AS unit_plant,
+        coalesce(units.sharing, 1) AS sharing,
+        CASE WHEN seasons.container IS NULL THEN coalesce(seasons.space_m2, crowded.share_m2) END AS ground_m2
+    FROM plant_seasons AS seasons
+    JOIN season_totals AS totals ON totals.plant = seasons.plant AND totals.season = seasons.season
+    LEFT JOIN inside.season_timing AS timing ON timing.plant = seasons.plant AND timing.season = seasons.season
+    LEFT JOIN inside.shared_units AS units ON units.plant = seasons.plant AND units.season = seasons.season
+    LEFT JOIN crowded ON crowded.plant = seasons.plant AND crowded.season = seasons.season
+)
+
+SELECT
+    label, season, crop, cultivar, plant_season, raised_from, stock, wintering, site, bed, cover, moved,
+    coalesce(split_part(unit_plant, '/', 1), label) AS unit,
+    plants, total_g, "count", picks, first_pick, last_pick, t10, t50, t90, peak_on,
+    CASE WHEN measure = 'g' THEN peak_per_day END AS peak_g_per_day,
+    total_g / ground_m2 AS g_per_m2,
+    finished,
+    plant, container, ground_m2 AS space_m2, planted_on, kept_root, grew, ended_how, left_for_seed,
+    sharing, spans_left_out, unweighed, shared_g, measure, peak_per_day, peak_from, peak_to, withheld
+FROM joined

@@ -1,0 +1,121 @@
+-- one row is: one plant and season with the crop taken from it
+-- grain: plant, season
+-- needs: life_seasons, harvest, crop_profiles, bed_spans
+-- kept: table
+-- shown: yes
+-- plant: the plant, as label / year begun
+-- label: the grower's own name
+-- season: integer year of the first day of the growing year
+-- crop: botanical name
+-- total_g: weight of the season's crop in g; missing when a picking with a crop was not weighed, or nothing shows that there was none
+-- count: number of pods, fruits, stalks; missing when a picking with a crop was not counted, or nothing shows that there was none
+-- weighed_g: weight of those pickings that were weighed, in g
+-- counted: number in those pickings that were counted
+-- unweighed: pickings with a crop but without a weight
+-- uncounted: pickings with a crop but without a count
+-- looks: looks that found nothing ripe
+-- books_kept: whether complete books of its bed cover the picking of this crop that season
+-- clearance_g: part of weighed_g stripped in clearance, in g
+-- shared_g: part of weighed_g that is a share of a picking off several labels, in g
+-- spans_left_out: pickings whose date is known only to more than 14 days, which no date or rate uses
+-- left_for_seed: pods or fruits left hanging for seed, not part of the crop
+-- minutes: time recorded on its pickings, in minutes
+-- measure: what dates and rates are measured in, g or count: the crop's own harvest unit where every picking has it
+WITH taken AS (
+    SELECT
+        plant,
+        season,
+        sum(grams) AS weighed_g,
+        sum("count") AS counted,
+        count(*) FILTER (event = 'picked' AND coalesce(grams, "count") > 0 AND grams IS NULL) AS unweighed,
+        count(*) FILTER (event = 'picked' AND coalesce(grams, "count") > 0 AND "count" IS NULL) AS uncounted,
+        count(*) FILTER (event = 'picked' AND coalesce(grams, "count") > 0) AS pickings,
+        count(*) FILTER (event = 'picked' AND coalesce(grams, "count") = 0) AS looks,
+        sum(grams) FILTER (clearance) AS clearance_g,
+        sum(grams) FILTER (shared_by > 1) AS shared_g,
+        count(*) FILTER (event = 'picked' AND coalesce(on_to - on_from > 13, true)) AS spans_left_out,
+        sum(minutes) FILTER (event = 'picked') AS minutes
+    FROM harvest
+    WHERE event = 'picked' AND plant IS NOT NULL
+    GROUP BY plant, season
+),
+
+seed AS (
+    SELECT plant, season, sum("count") AS left_for_seed
+    FROM harvest
+    WHERE event = 'left_for_seed' AND plant IS NOT NULL
+    GROUP BY plant, season
+),
+
+-- the days between which a crop was picked at all that season, which complete books must cover to prove a zero
+crop_window AS (
+    SELECT crop, season, min("on") AS first_on, max("on") AS last_on
+    FROM harvest
+    WHERE event = 'picked' AND coalesce(grams, "count") > 0 AND plant IS NOT NULL
+    GROUP BY crop, season
+),
+
+booked AS (
+    SELECT DISTINCT seasons.plant, seasons.season
+    FROM inside.life_seasons AS seasons
+    JOIN inside.bed_spans AS beds ON beds.plant = seasons.plant
+    JOIN crop_window ON crop_window.crop = seasons.crop AND crop_window.season = seasons.season
+    JOIN inside.harvest_rows AS books
+        ON books.event = 'books_kept' AND books.bed = beds.bed
+        AND books.on_from <= crop_window.first_on AND books.on_to >= crop_window.last_on
+        AND beds.from_day <= crop_window.last_on AND beds.to_day >= crop_window.first_on
+),
+
+judged AS (
+    SELECT
+        seasons.plant,
+        seasons.label,
+        seasons.season,
+        seasons.crop,
+        coalesce(taken.pickings, 0) AS pickings,
+        taken.weighed_g,
+        taken.counted,
+        coalesce(taken.unweighed, 0) AS unweighed,
+        coalesce(taken.uncounted, 0) AS uncounted,
+        coalesce(taken.looks, 0) AS looks,
+        booked.plant IS NOT NULL AND seasons.grew IS DISTINCT FROM false AS books_kept,
+        taken.clearance_g,
+        taken.shared_g,
+        coalesce(taken.spans_left_out, 0) AS spans_left_out,
+        seed.left_for_seed,
+        taken.minutes,
+        coalesce(profiles.harvest_unit, 'g') AS harvest_unit
+    FROM inside.life_seasons AS seasons
+    LEFT JOIN taken ON taken.plant = seasons.plant AND taken.season = seasons.season
+    LEFT JOIN seed ON seed.plant = seasons.plant AND seed.season = seasons.season
+    LEFT JOIN booked ON booked.plant = seasons.plant AND booked.season = seasons.season
+    LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = seasons.crop
+)
+
+SELECT
+    plant,
+    label,
+    season,
+    crop,
+    CASE WHEN pickings > 0 THEN CASE WHEN unweighed = 0 THEN weighed_g END
+         WHEN looks > 0 OR books_kept THEN 0 END AS total_g,
+    CASE WHEN pickings > 0 THEN CASE WHEN uncounted = 0 THEN counted END
+         WHEN looks > 0 OR books_kept THEN 0 END AS "count",
+    weighed_g,
+    counted,
+    unweighed,
+    uncounted,
+    looks,
+    books_kept,
+    clearance_g,
+    shared_g,
+    spans_left_out,
+    left_for_seed,
+    minutes,
+    CASE
+        WHEN pickings = 0 THEN NULL
+        WHEN harvest_unit = 'count' AND uncounted = 0 THEN 'count'
+        WHEN unweighed = 0 THEN 'g'
+        WHEN uncounted = 0 THEN 'count'
+    END AS measure
+FROM judged

@@ -1,0 +1,56 @@
+"""What can be asked: the protocol of a garden, and of several taken together."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Literal, Protocol, overload, runtime_checkable
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import pyarrow as pa
+
+As = Literal["pandas", "arrow"]
+
+
+@runtime_checkable
+class Source(Protocol):
+    """Whatever the questions in perennia.analysis can be asked of."""
+
+    @overload
+    def sql(
+        self, query: str, params: Sequence[Any] | Mapping[str, Any] | None = ..., *, as_: Literal["pandas"] = ...
+    ) -> pd.DataFrame: ...
+    @overload
+    def sql(
+        self, query: str, params: Sequence[Any] | Mapping[str, Any] | None = ..., *, as_: Literal["arrow"]
+    ) -> pa.Table: ...
+    def sql(
+        self, query: str, params: Sequence[Any] | Mapping[str, Any] | None = None, *, as_: As = "pandas"
+    ) -> pd.DataFrame | pa.Table:
+        """One SELECT over the views, its parameters bound."""
+        ...
+
+    @overload
+    def table(
+        self, view: str, *, labels: Collection[str] | None = ..., years: Collection[int] | None = ...,
+        as_: Literal["pandas"] = ...,
+    ) -> pd.DataFrame: ...  # fmt: skip
+    @overload
+    def table(
+        self, view: str, *, labels: Collection[str] | None = ..., years: Collection[int] | None = ...,
+        as_: Literal["arrow"],
+    ) -> pa.Table: ...  # fmt: skip
+    def table(
+        self, view: str, *, labels: Collection[str] | None = None, years: Collection[int] | None = None,
+        as_: As = "pandas",
+    ) -> pd.DataFrame | pa.Table:  # fmt: skip
+        """One view, whole or for some labels and years."""
+        ...
+
+    def history(self, label: str) -> pd.DataFrame:
+        """One plant's whole life, one row an entry."""
+        ...
+
+    def views(self) -> pd.DataFrame:
+        """Every view and column with its description."""
+        ...

@@ -1,0 +1,1 @@
+"""How records are kept: Arrow schemas from the record classes, Delta tables, batches, compaction."""

@@ -1,0 +1,169 @@
+"""Which candidate rows are new: ids given, looked up, and held against what is stored under them."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+
+import duckdb
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from perennia.errors import Problem, RefusedError, UnknownLabelError
+from perennia.store.identity import POSITION, content_hash, uuid7
+from perennia.store.schemas import PARTITIONED, TABLES
+
+_NAMED = {"sites": "site", "beds": "bed"}
+Files = Mapping[str, Sequence[str]]
+
+
+def identified(tables: Mapping[str, pa.Table]) -> dict[str, pa.Table]:
+    """Candidate rows with record_id and content filled in.
+
+    A record without an id gets a UUIDv7; a site or bed the hash of its name, so that naming it twice is no second one.
+    """
+    return {name: _identified(name, table) for name, table in tables.items() if table.num_rows}
+
+
+def _identified(name: str, table: pa.Table) -> pa.Table:
+    if table["record_id"].null_count:
+        given: dict[int, bytes] = {}
+        ids = []
+        for position, place_name, known in zip(
+            table[POSITION].to_pylist(),
+            table["name"].to_pylist() if name in _NAMED else [None] * table.num_rows,
+            table["record_id"].to_pylist(), strict=True,
+        ):  # fmt: skip
+            identity = known or (given.get(position) or (_of_name(name, place_name) if place_name else uuid7()))
+            ids.append(given.setdefault(position, identity))
+        table = _with(table, "record_id", pa.array(ids, pa.binary()))
+    return _with(table, "content", content_hash(table))
+
+
+def _of_name(table: str, name: str) -> bytes:
+    return hashlib.blake2b(f"{_NAMED[table]}\0{name}".encode(), digest_size=16).digest()
+
+
+def _with(table: pa.Table, column: str, values: pa.Array) -> pa.Table:
+    return table.set_column(table.column_names.index(column), column, values)
+
+
+def unknown_rows(tables: Mapping[str, pa.Table], files: Files) -> dict[str, pa.Table]:
+    """The rows that are not stored yet.
+
+    Same id and content: left out. Same id, other content: refused as a conflict. An id that was corrected away stays
+    known and is left out, so that taking a book in again never brings a corrected row back.
+    """
+    fresh: dict[str, pa.Table] = {}
+    problems: list[Problem] = []
+    for name, table in tables.items():
+        table, twice = _once(name, table)
+        stored, corrected = _stored_content(name, table, files)
+        rows = []
+        for index, (identity, content) in enumerate(
+            zip(table["record_id"].to_pylist(), table["content"].to_pylist(), strict=True)
+        ):
+            if identity in corrected or stored.get(identity) == content:
+                continue
+            if identity in stored:
+                problems.append(_conflict(name, table.slice(index, 1).to_pylist()[0]))
+            rows.append(index)
+        problems += twice
+        kept = table if len(rows) == table.num_rows else table.take(pa.array(rows, pa.int64()))
+        if kept.num_rows:
+            fresh[name] = kept
+    if problems:
+        raise RefusedError(sorted(problems, key=lambda problem: problem.position))
+    return fresh
+
+
+def _once(name: str, table: pa.Table) -> tuple[pa.Table, list[Problem]]:
+    """The table with a site or bed named twice alike in one batch kept once; named twice differently is a conflict."""
+    if name not in _NAMED:
+        return table, []
+    first: dict[bytes, bytes] = {}
+    rows, problems = [], []
+    for index, (identity, content) in enumerate(
+        zip(table["record_id"].to_pylist(), table["content"].to_pylist(), strict=True)
+    ):
+        if identity not in first:
+            first[identity] = content
+            rows.append(index)
+        elif first[identity] != content:
+            problems.append(_conflict(name, table.slice(index, 1).to_pylist()[0]))
+    return table.take(pa.array(rows, pa.int64())), problems
+
+
+def _conflict(table: str, row: dict[str, object]) -> Problem:
+    what = f"{_NAMED.get(table, row['event'])} {row.get('name') or row.get('label') or row.get('lot') or ''}".strip()
+    return Problem(
+        int(str(row[POSITION])), f"record {int(str(row[POSITION])) + 1}: {what}", "",
+        "is already stored with other content", "correct the stored record instead of recording it again", "B4",
+    )  # fmt: skip
+
+
+def _stored_content(name: str, table: pa.Table, files: Files) -> tuple[dict[bytes, bytes], set[bytes]]:
+    ids = pa.table({"record_id": pc.unique(table["record_id"])})
+    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
+        connection.register("wanted", ids)
+        corrected: set[bytes] = set()
+        if files.get("corrections"):
+            corrected = {identity for (identity,) in connection.execute(
+                "SELECT record_id FROM read_parquet(?) WHERE record_id IN (SELECT record_id FROM wanted)",
+                [list(files["corrections"])],
+            ).fetchall()}  # fmt: skip
+        paths = _paths(name, table, files)
+        if not paths:
+            return {}, corrected
+        found = connection.execute(
+            "SELECT record_id, content FROM read_parquet(?, hive_partitioning = false) "
+            "WHERE record_id IN (SELECT record_id FROM wanted)",
+            [paths],
+        ).fetchall()
+    return {identity: content for identity, content in found if identity not in corrected}, corrected
+
+
+def _paths(name: str, table: pa.Table, files: Files) -> list[str]:
+    """The stored files that can hold the ids: those of the years of the rows."""
+    paths = list(files.get(name, ()))
+    if name not in PARTITIONED:
+        return paths
+    years = {f"year={year}" for year in pc.unique(pc.year(table["on_to"])).to_pylist()}
+    return [path for path in paths if path.split("/")[-2] in years]
+
+
+def stored_record(files: Files, identity: bytes) -> tuple[str, pa.Table]:
+    """The table and the stored rows of a record that counts. Raises UnknownLabelError when there is none."""
+    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
+        if files.get("corrections"):
+            gone = connection.execute(
+                "SELECT reason FROM read_parquet(?) WHERE record_id = ?", [list(files["corrections"]), identity]
+            ).fetchall()
+            if gone:
+                raise UnknownLabelError(
+                    f"record {identity.hex()} was corrected before ({gone[0][0]}); correct what replaced it"
+                )
+        for name in TABLES:
+            if name in ("batches", "corrections") or not files.get(name):
+                continue
+            partitioned = name in PARTITIONED
+            rows = connection.sql(
+                "SELECT * FROM read_parquet($paths, union_by_name = true, hive_partitioning = $hive) "
+                "WHERE record_id = $identity",
+                params={"paths": list(files[name]), "identity": identity, "hive": partitioned},
+            ).to_arrow_table()
+            if rows.num_rows:
+                return name, _typed(rows, TABLES[name])
+    raise UnknownLabelError(f"no record {identity.hex()} in this garden; history() and table() show the ids")
+
+
+def _typed(rows: pa.Table, schema: pa.Schema) -> pa.Table:
+    return pa.table(
+        [
+            rows[field.name].cast(field.type)
+            if field.name in rows.column_names
+            else pa.nulls(rows.num_rows, field.type)
+            for field in schema
+        ],
+        schema=schema,
+    )

@@ -1,0 +1,223 @@
+"""The ten tables of a garden: their columns, and how records become rows and come back.
+
+A record that names several plants in its field ``labels`` is stored one row a label: column ``label`` in
+place of ``labels``, and ``shared_by``, the number of labels. Amounts stay whole in every such row; the
+views divide. All rows of one record carry the same record_id.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from perennia.errors import RecordError
+from perennia.records.base import Record, event_of
+from perennia.records.catalogue import RECORDS, class_of, rules_of
+from perennia.records.fields import FieldRule, Kind
+from perennia.records.spans import Span, to_span
+from perennia.store.identity import POSITION, content_hash, uuid7
+
+__all__ = [
+    "PARTITIONED", "POSITION", "SORTED_BY", "TABLES", "content_hash", "from_rows", "to_tables", "uuid7",
+]  # fmt: skip
+
+PARTITIONED: frozenset[str] = frozenset({"life", "harvest", "flowering", "care", "weather", "seed"})
+_TEXTS = pa.list_(pa.string())
+_INSTANT = pa.timestamp("us", tz="UTC")
+_TYPES: dict[Kind, pa.DataType] = {
+    "text": pa.string(), "label": pa.string(), "labels": _TEXTS, "number": pa.float64(), "whole": pa.int64(),
+    "flag": pa.bool_(), "day": pa.date32(),
+}  # fmt: skip
+_SYSTEM: tuple[tuple[str, pa.DataType], ...] = (
+    ("record_id", pa.binary()),
+    ("content", pa.binary()),
+    ("event", pa.string()),
+    ("batch", pa.int64()),
+    ("recorded_at", _INSTANT),
+)
+_CORRECTIONS = pa.schema(
+    [
+        ("record_id", pa.binary()),
+        ("corrected_at", _INSTANT),
+        ("batch", pa.int64()),
+        ("table_name", pa.string()),
+        ("reason", pa.string()),
+        ("replacement_id", pa.binary()),
+        ("old", pa.string()),
+        ("old_recorded_at", _INSTANT),
+    ]
+)
+_BATCHES = pa.schema(
+    [
+        ("batch", pa.int64()),
+        ("recorded_at", _INSTANT),
+        ("kind", pa.string()),
+        ("records", pa.int64()),
+        ("versions", pa.string()),
+        ("placed_labels", _TEXTS),
+    ]
+)
+
+
+def _columns_of(name: str, rule: FieldRule) -> dict[str, pa.DataType]:
+    """The columns one field is kept in."""
+    if name == "labels":
+        return {"label": pa.string(), "shared_by": pa.int64()}
+    if name == "on":
+        return {"on_from": pa.date32(), "on_to": pa.date32()}
+    if rule.kind == "span":
+        return {f"{name}_from": pa.date32(), f"{name}_to": pa.date32()}
+    return {name: _TYPES[rule.kind]}
+
+
+def _schema_of(table: str) -> pa.Schema:
+    columns: dict[str, pa.DataType] = {}
+    if table in PARTITIONED:
+        columns |= {"on_from": pa.date32(), "on_to": pa.date32()}
+    last: dict[str, pa.DataType] = {}
+    for cls in RECORDS.values():
+        if cls.table != table:
+            continue
+        for name, rule in rules_of(cls).items():
+            into = last if name in ("minutes", "cost", "note") else columns
+            for column, kind in _columns_of(name, rule).items():
+                if into.setdefault(column, kind) != kind:
+                    raise TypeError(f"{table}.{column} is {into[column]} in one event and {kind} in {event_of(cls)}")
+    year = [("year", pa.int32())] if table in PARTITIONED else []
+    return pa.schema([*_SYSTEM, *columns.items(), *last.items(), *year])
+
+
+TABLES: dict[str, pa.Schema] = {
+    **{table: _schema_of(table) for table in dict.fromkeys(cls.table for cls in RECORDS.values())},
+    "corrections": _CORRECTIONS,
+    "batches": _BATCHES,
+}
+SORTED_BY: dict[str, tuple[str, ...]] = {
+    table: tuple(column for column in ("label", "name", "on_from", "batch", "record_id") if column in schema.names)
+    for table, schema in TABLES.items()
+}
+
+
+def to_tables(records: Sequence[Record]) -> dict[str, pa.Table]:
+    """Candidate rows for each table the records go to.
+
+    Each table has all columns of its schema, then ``batch_position`` (int64: the record's place in the sequence).
+    record_id, content, batch and recorded_at are null. Rows are in the order of the records, share rows in
+    the order of the labels. Raises RecordError for a value that fits no column (a number beyond 64 bits).
+    """
+    groups: dict[type[Record], list[tuple[int, Record]]] = defaultdict(list)
+    for position, record in enumerate(records):
+        groups[type(record)].append((position, record))
+    parts: dict[str, list[pa.Table]] = defaultdict(list)
+    for cls, members in groups.items():
+        parts[cls.table].append(_rows_of(cls, [place for place, _ in members], [record for _, record in members]))
+    return {table: _in_order(tables) for table, tables in parts.items()}
+
+
+def _in_order(tables: list[pa.Table]) -> pa.Table:
+    if len(tables) == 1:
+        return tables[0]
+    table = pa.concat_tables(tables)
+    return table.take(pc.sort_indices(table[POSITION])).combine_chunks()
+
+
+def _rows_of(cls: type[Record], positions: list[int], records: list[Record]) -> pa.Table:
+    """Rows of records of one class, with the batch_position column."""
+    rules = rules_of(cls)
+    columns: dict[str, pa.Array] = {}
+    for name, rule in rules.items():
+        if name != "labels":
+            columns |= _arrays(cls, name, rule, [getattr(record, name) for record in records])
+    columns |= _days_of(cls, rules, records)
+    columns["event"] = pa.repeat(pa.scalar(event_of(cls)), len(records))
+    columns[POSITION] = pa.array(positions, pa.int64())
+    if "labels" in rules:
+        columns = _one_row_a_label(columns, [record.labels for record in records])  # type: ignore[attr-defined]
+    elif "label" in rules and "shared_by" in TABLES[cls.table].names:
+        columns["shared_by"] = pa.repeat(pa.scalar(1, pa.int64()), len(records))
+    if cls.table in PARTITIONED:
+        columns["year"] = pc.cast(pc.year(columns["on_to"]), pa.int32())
+    rows = len(columns[POSITION])
+    schema = TABLES[cls.table].append(pa.field(POSITION, pa.int64()))
+    return pa.table([columns.get(field.name, pa.nulls(rows, field.type)) for field in schema], schema=schema)
+
+
+def _arrays(cls: type[Record], name: str, rule: FieldRule, values: list[Any]) -> dict[str, pa.Array]:
+    try:
+        if name == "on" and rule.kind == "day":
+            days = pa.array(values, pa.date32())
+            return {"on_from": days, "on_to": days}
+        if rule.kind == "span":
+            starts = [None if span is None else span.start for span in values]
+            ends = [None if span is None else span.end for span in values]
+            return {f"{name}_from": pa.array(starts, pa.date32()), f"{name}_to": pa.array(ends, pa.date32())}
+        return {name: pa.array(values, _TYPES[rule.kind])}
+    except (pa.ArrowException, OverflowError, UnicodeError) as error:
+        raise RecordError(
+            f"{cls.__name__}, {name}: a value cannot be kept ({error}); it is too large or garbled"
+        ) from error
+
+
+def _days_of(cls: type[Record], rules: dict[str, FieldRule], records: list[Record]) -> dict[str, pa.Array]:
+    """on_from and on_to of a dated record without an ``on``: from the first to the last of its days."""
+    if cls.table not in PARTITIONED or "on" in rules:
+        return {}
+    names = [name for name, rule in rules.items() if rule.kind == "day"]
+    days: list[list[date]] = [
+        [day for name in names if (day := getattr(record, name)) is not None] for record in records
+    ]
+    return {
+        "on_from": pa.array([min(known) for known in days], pa.date32()),
+        "on_to": pa.array([max(known) for known in days], pa.date32()),
+    }
+
+
+def _one_row_a_label(columns: dict[str, pa.Array], labels: list[tuple[str, ...] | None]) -> dict[str, pa.Array]:
+    """Repeat each record for each of its labels; a record without labels keeps its one row."""
+    row: list[int] = []
+    label: list[str | None] = []
+    shared_by: list[int | None] = []
+    for index, names in enumerate(labels):
+        if names is None:
+            row.append(index)
+            label.append(None)
+            shared_by.append(None)
+        else:
+            row.extend([index] * len(names))
+            label.extend(names)
+            shared_by.extend([len(names)] * len(names))
+    if len(row) > len(labels):
+        repeats = pa.array(row, pa.int64())
+        columns = {name: values.take(repeats) for name, values in columns.items()}
+    return {**columns, "label": pa.array(label, pa.string()), "shared_by": pa.array(shared_by, pa.int64())}
+
+
+def from_rows(rows: Sequence[dict[str, Any]]) -> Record:
+    """The record that all rows of one record_id stand for.
+
+    Days may be dates or ISO text. Raises RecordError when the rows make no record.
+    """
+    first = rows[0]
+    cls = class_of(first["event"])
+    fields: dict[str, Any] = {}
+    for name, rule in rules_of(cls).items():
+        if name == "labels":
+            names = tuple(row["label"] for row in rows)
+            fields[name] = None if names[0] is None else names
+        elif name == "on" and rule.kind == "day":
+            fields[name] = first["on_to"]
+        elif rule.kind == "span":
+            fields[name] = _span_of(first[f"{name}_from"], first[f"{name}_to"])
+        else:
+            value = first[name]
+            fields[name] = tuple(value) if rule.kind == "labels" and value is not None else value
+    return cls(**fields)
+
+
+def _span_of(start: date | str | None, end: date | str | None) -> Span | None:
+    return None if end is None else to_span(f"{start or '..'}/{end}")
