@@ -1,5 +1,5 @@
 -- one row is: one plant and season in which it was alive, or for which its root had been put by (lost in the winter before)
--- needs: plants, steps, evidence, horizon
+-- needs: plants, steps, evidence, horizon, bed_spans, place_calendar
 -- kept: table
 WITH spans AS (
     SELECT
@@ -104,6 +104,17 @@ closing AS (
     GROUP BY seasons.plant, seasons.season
 ),
 
+-- the bed a plant stood in on the first day of a season, if it stood in any
+wintered_in AS (
+    SELECT seasons.plant, seasons.season, any_value(spans.bed) AS bed, any_value(places.container) AS container
+    FROM seasons
+    JOIN inside.bed_spans AS spans
+        ON spans.plant = seasons.plant
+        AND season_first_day(seasons.season, seasons.season_starts) BETWEEN spans.from_day AND spans.to_day
+    LEFT JOIN inside.place_calendar AS places ON places.bed = spans.bed
+    GROUP BY seasons.plant, seasons.season
+),
+
 known AS (
     SELECT
         seasons.*,
@@ -118,6 +129,9 @@ known AS (
         winters.mulched,
         winters.protection,
         closing.state AS closing_state,
+        closing.since AS closing_since,
+        wintered_in.bed IS NOT NULL AS in_bed,
+        wintered_in.container AS winter_container,
         CASE
             WHEN seasons.given_plant_season IS NOT NULL THEN seasons.given_plant_season
             WHEN seasons.origin = 'already here' THEN
@@ -142,6 +156,7 @@ known AS (
     LEFT JOIN witnessed ON witnessed.plant = seasons.plant AND witnessed.season = seasons.season
     LEFT JOIN winters ON winters.plant = seasons.plant AND winters.season = seasons.season
     LEFT JOIN closing ON closing.plant = seasons.plant AND closing.season = seasons.season
+    LEFT JOIN wintered_in ON wintered_in.plant = seasons.plant AND wintered_in.season = seasons.season
 )
 
 SELECT
@@ -163,8 +178,9 @@ SELECT
         WHEN potted THEN concat_ws(', ', 'pot', protection)
         WHEN lifted THEN concat_ws(', ', 'bare root', protection)
         WHEN mulched THEN 'ground, mulch'
-        -- growth on either side without lifting means it stayed in the ground; otherwise nobody wrote it down
-        WHEN season > first_season AND first_growth IS NOT NULL AND lag(first_growth) OVER by_plant IS NOT NULL THEN 'ground'
+        -- standing in a bed before and growing after, without a lifting, means it stayed there; otherwise nobody wrote it down
+        WHEN season > first_season AND in_bed AND first_growth IS NOT NULL
+            THEN CASE WHEN winter_container IS NULL THEN 'ground' ELSE 'pot' END
         ELSE 'unknown'
     END AS wintering,
     older AND NOT coalesce(origin = 'already here' AND season = first_season, false) AS kept_root,
@@ -180,8 +196,8 @@ SELECT
         horizon_season > season
         OR closing_state = 'ended'
         OR ended_on < first_day
-        OR (closing_state IN ('dormant', 'lifted', 'stored') AND first_growth IS NOT NULL),
+        -- at rest after growth, unless it was seen growing again since (a regrowth nobody wrote down)
+        OR (closing_state IN ('dormant', 'lifted', 'stored') AND last_growth <= closing_since),
         false
     ) AS finished
 FROM known
-WINDOW by_plant AS (PARTITION BY plant ORDER BY season)

@@ -17,7 +17,7 @@
 -- bed: bed in which it stood most days up to half its crop
 -- cover: cover over it on most of those days
 -- container: kind of pot, missing in open soil
--- moved: whether bed or cover changed within those days
+-- moved: whether it stood in a second bed within those days, or under another cover for a quarter of them or more
 -- plants: plants standing under the label
 -- space_m2: ground given to the label in m2
 -- planted_on: day it was sown, planted, replanted or regrew at its place that season

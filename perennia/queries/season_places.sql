@@ -39,6 +39,11 @@ SELECT
     max_by(bed, (days, last_day)) AS bed,
     max_by(cover, (days, last_day)) AS cover,
     max_by(container, (days, last_day)) AS container,
-    count(*) > 1 AS moved
-FROM stays
+    -- our own rule: a second bed always counts, another cover (a fleece for cold nights) from a quarter of the days on
+    count(DISTINCT bed) > 1
+        OR sum(days) - coalesce(sum(days) FILTER (cover = most_cover), 0) >= 0.25 * sum(days) AS moved
+FROM (
+    SELECT *, max_by(cover, (days, last_day)) OVER (PARTITION BY plant, season) AS most_cover
+    FROM stays
+)
 GROUP BY plant, season

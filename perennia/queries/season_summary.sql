@@ -14,8 +14,8 @@
 -- site: site of the bed
 -- bed: bed in which it stood most days up to half its crop
 -- cover: cover over it on most of those days
--- moved: whether bed or cover changed within those days
--- unit: the unit for statistics: the first label of all those linked by a shared picking that season, or its own
+-- moved: whether it stood in a second bed within those days, or under another cover for a quarter of them or more
+-- unit: the unit for statistics: the first plant of all those linked by a shared picking that season, or the plant itself
 -- plants: plants standing under the label
 -- total_g: weight of the crop in g, to date while the season runs; missing when not fully weighed or not known to be nothing
 -- count: number of pods, fruits, stalks, on the same terms
@@ -82,7 +82,7 @@ joined AS (
 
 SELECT
     label, season, crop, cultivar, plant_season, raised_from, stock, wintering, site, bed, cover, moved,
-    coalesce(split_part(unit_plant, '/', 1), label) AS unit,
+    coalesce(unit_plant, plant) AS unit,
     plants, total_g, "count", picks, first_pick, last_pick, t10, t50, t90, peak_on,
     CASE WHEN measure = 'g' THEN peak_per_day END AS peak_g_per_day,
     total_g / ground_m2 AS g_per_m2,

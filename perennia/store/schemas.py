@@ -23,7 +23,8 @@ from perennia.records.spans import Span, to_span
 from perennia.store.identity import POSITION, content_hash, uuid7
 
 __all__ = [
-    "PARTITIONED", "POSITION", "SORTED_BY", "TABLES", "content_hash", "from_rows", "to_tables", "uuid7",
+    "PARTITIONED", "POSITION", "SORTED_BY", "TABLES", "content_hash", "from_rows", "in_order", "rows_of_columns",
+    "to_tables", "uuid7",
 ]  # fmt: skip
 
 PARTITIONED: frozenset[str] = frozenset({"life", "harvest", "flowering", "care", "weather", "seed"})
@@ -116,10 +117,11 @@ def to_tables(records: Sequence[Record]) -> dict[str, pa.Table]:
     parts: dict[str, list[pa.Table]] = defaultdict(list)
     for cls, members in groups.items():
         parts[cls.table].append(_rows_of(cls, [place for place, _ in members], [record for _, record in members]))
-    return {table: _in_order(tables) for table, tables in parts.items()}
+    return {table: in_order(tables) for table, tables in parts.items()}
 
 
-def _in_order(tables: list[pa.Table]) -> pa.Table:
+def in_order(tables: Sequence[pa.Table]) -> pa.Table:
+    """Candidate tables of several classes as one, in the order of the batch."""
     if len(tables) == 1:
         return tables[0]
     table = pa.concat_tables(tables)
@@ -134,12 +136,25 @@ def _rows_of(cls: type[Record], positions: list[int], records: list[Record]) -> 
         if name != "labels":
             columns |= _arrays(cls, name, rule, [getattr(record, name) for record in records])
     columns |= _days_of(cls, rules, records)
-    columns["event"] = pa.repeat(pa.scalar(event_of(cls)), len(records))
-    columns[POSITION] = pa.array(positions, pa.int64())
-    if "labels" in rules:
-        columns = _one_row_a_label(columns, [record.labels for record in records])  # type: ignore[attr-defined]
-    elif "label" in rules and "shared_by" in TABLES[cls.table].names:
-        columns["shared_by"] = pa.repeat(pa.scalar(1, pa.int64()), len(records))
+    labels = [record.labels for record in records] if "labels" in rules else None  # type: ignore[attr-defined]
+    return rows_of_columns(cls, pa.array(positions, pa.int64()), columns, labels)
+
+
+def rows_of_columns(
+    cls: type[Record],
+    positions: pa.Array,
+    columns: dict[str, pa.Array],
+    labels: list[tuple[str, ...] | None] | None,
+) -> pa.Table:
+    """Candidate rows of one class from its columns as they are stored, one value a record; labels apart where it has them.
+
+    Columns left out are missing in every row.
+    """
+    columns = {**columns, "event": pa.repeat(pa.scalar(event_of(cls)), len(positions)), POSITION: positions}
+    if labels is not None:
+        columns = _one_row_a_label(columns, labels)
+    elif "label" in columns and "shared_by" in TABLES[cls.table].names:
+        columns["shared_by"] = pa.repeat(pa.scalar(1, pa.int64()), len(positions))
     if cls.table in PARTITIONED:
         columns["year"] = pc.cast(pc.year(columns["on_to"]), pa.int32())
     rows = len(columns[POSITION])
