@@ -1,0 +1,59 @@
+"""perennia: records of perennial crops kept through several seasons, and what they show.
+
+Everything named here is loaded when it is first used, so that ``import perennia`` stays light.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from perennia.analysis import (
+        Result,
+        SeasonTable,
+        compare_seasons,
+        compare_stock,
+        plant_seasons,
+        season_curves,
+        season_summary,
+    )
+    from perennia.checking import Doubt
+    from perennia.errors import PerenniaError, Problem, RefusedError
+    from perennia.garden import Garden, Receipt
+    from perennia.records import *  # noqa: F403  the record classes, listed once in perennia.records
+    from perennia.source import Source
+
+__version__ = "0.1.0"
+
+_HOMES = {
+    "perennia.analysis": (
+        "Result", "SeasonTable", "compare_seasons", "compare_stock", "plant_seasons", "season_curves", "season_summary",
+    ),
+    "perennia.checking": ("Doubt",),
+    "perennia.errors": ("PerenniaError", "Problem", "RefusedError"),
+    "perennia.garden": ("Garden", "Receipt"),
+    "perennia.source": ("Source",),
+    "perennia.records": (
+        "Acquired", "AlreadyHere", "Bed", "BooksKept", "Counted", "Covered", "CutBack", "CuttingTaken", "Damage", "Died",
+        "DiedBack", "Divided", "Emerged", "Fed", "FlowerFate", "Flowered", "GerminationTest", "HandPollinated",
+        "LeftForSeed", "Lifted", "Moved", "Mulched", "Neighbour", "Noted", "Picked", "Planted", "Record", "Regrew",
+        "Removed", "Replanted", "SeedSaved", "Site", "SoilMoisture", "Sown", "Span", "StoreChecked", "Stored",
+        "TrussCount", "Uncovered", "Visits", "Watered", "Weather",
+    ),
+}  # fmt: skip
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+
+__all__ = ["__version__", *_HOME_OF]  # noqa: PLE0604  names are strings, built from the table above
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME_OF:
+        raise AttributeError(f"perennia has no {name!r}")
+    value = getattr(import_module(_HOME_OF[name]), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *_HOME_OF})

@@ -29,7 +29,7 @@ from perennia.source import As
 from perennia.store.compaction import compact
 from perennia.store.old_rows import to_json
 from perennia.store.schemas import TABLES, to_tables
-from perennia.store.snapshot import Snapshot, read_snapshot
+from perennia.store.snapshot import Snapshot, garden_facts, read_snapshot
 from perennia.store.writing import create_store, writer
 
 Params = Sequence[Any] | Mapping[str, Any] | None
@@ -86,6 +86,12 @@ class Garden:
     def path(self) -> Path:
         """The garden's folder."""
         return self._path
+
+    @property
+    def name(self) -> str | None:
+        """The name given when the garden was made, if any."""
+        name = garden_facts(self._path).get("name")
+        return None if name is None else str(name)
 
     def refresh(self) -> None:
         """See what other processes have recorded since."""
@@ -257,7 +263,7 @@ class Garden:
         """One plant's whole life, one row an entry, oldest first.
 
         label is the grower's label (its latest life) or an address such as ``A1/2021``. Columns: on (datetime64[s],
-        the day taken), on_from, on_to, season (Int64), table, event, what (string, the details in words), state
+        the day taken), on_from, on_to, season (Int64), season_name, table, event, what (string, the details in words), state
         (after a life event), inferred (boolean), plant, record_id. Raises UnknownLabelError.
         """
         connection = self._connected("plants entries", inside=("entries",))
@@ -268,7 +274,7 @@ class Garden:
             labels = [name for (name,) in connection.execute("select distinct label from plants").fetchall()]
             raise UnknownLabelError(f"no plant labelled {label!r} in this garden{nearest(label, labels)}")
         rows = connection.sql(
-            'select "on", on_from, on_to, season, "table", event, what, state, inferred, plant, record_id '
+            'select "on", on_from, on_to, season, season_name, "table", event, what, state, inferred, plant, record_id '
             'from inside.entries where plant = $plant order by "on", tie, "table", record_id',
             params={"plant": known[0][0]},
         )

@@ -29,6 +29,8 @@ TIE = 1e-12
 """Values closer than this share of the largest value are tied: floating-point noise is not a difference."""
 
 _ROWS_AT_ONCE = 1_000
+_WHOLE_NUMBERS = 2**53
+"""Up to here a float counts without rounding; beyond it shares are added instead."""
 
 
 @attrs.frozen(eq=False)
@@ -73,14 +75,20 @@ def two_arm_distribution(strata: tuple[tuple[int, tuple[int, ...]], ...]) -> Dis
 
     strata holds (size of the first arm, whole scores of both arms) for each stratum.
     """
+    every = math.prod(math.comb(len(scores), chosen) for chosen, scores in strata)
+    whole = every <= _WHOLE_NUMBERS
     total = np.ones(1)
     for chosen, scores in strata:
-        total = np.convolve(total, _subset_sums(chosen, scores))
-    return _distribution(total)
+        counts = _subset_sums(chosen, scores)
+        total = np.convolve(total, counts if whole else counts / math.comb(len(scores), chosen))
+    return _distribution(total, every if whole else 1)
 
 
 def _subset_sums(chosen: int, scores: tuple[int, ...]) -> Floats:
-    """Probability of each sum of `chosen` scores drawn without replacement (Pagano and Tritchler 1983)."""
+    """Number of ways to each sum of `chosen` scores, no score twice.
+
+    The shift algorithm of Pagano and Tritchler 1983, J. Am. Stat. Assoc. 78: 435-440, doi:10.2307/2288653.
+    """
     counts = np.zeros((chosen + 1, sum(sorted(scores)[len(scores) - chosen :]) + 1))
     counts[0, 0] = 1.0
     width = counts.shape[1]
@@ -88,7 +96,7 @@ def _subset_sums(chosen: int, scores: tuple[int, ...]) -> Floats:
         top = min(chosen, taken + 1)
         if score < width:
             counts[1 : top + 1, score:] += counts[:top, : width - score].copy()
-    return np.asarray(counts[chosen] / math.comb(len(scores), chosen), dtype=np.float64)
+    return np.asarray(counts[chosen], dtype=np.float64)
 
 
 @functools.lru_cache(maxsize=128)
@@ -100,13 +108,13 @@ def paired_distribution(scores: tuple[int, ...]) -> Distribution:
         turned = np.zeros_like(total)
         turned[score:] = total[: total.size - score]
         total = (total + turned) / 2.0
-    return _distribution(total)
+    return _distribution(total, 1)
 
 
-def _distribution(probability: Floats) -> Distribution:
+def _distribution(ways: Floats, of: int) -> Distribution:
     return Distribution(
-        lower=np.minimum(np.cumsum(probability), 1.0),
-        upper=np.minimum(np.cumsum(probability[::-1])[::-1], 1.0),
+        lower=np.minimum(np.cumsum(ways) / of, 1.0),
+        upper=np.minimum(np.cumsum(ways[::-1])[::-1] / of, 1.0),
     )
 
 

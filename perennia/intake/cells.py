@@ -12,7 +12,7 @@ import pyarrow.compute as pc
 from perennia.errors import Problem, RecordError
 from perennia.records.base import Record
 from perennia.records.catalogue import rules_of
-from perennia.records.fields import FieldRule
+from perennia.records.fields import FieldRule, fault
 from perennia.records.spans import to_day_or_none, to_span
 from perennia.store.schemas import PARTITIONED
 
@@ -47,8 +47,7 @@ def cell_columns(
             texts = rows[name].combine_chunks()
         read = _Reader(name, rule, rows["row"].combine_chunks(), cells)
         if name == "labels":
-            labels = [None if text is None else _split(text) for text in texts.to_pylist()]
-            read.missing(texts)
+            labels = read.labels(texts)
         elif rule.kind == "span":
             starts, ends = read.spans(texts)
             columns |= {f"{name}_from": starts, f"{name}_to": ends}
@@ -106,6 +105,16 @@ class _Reader:
                 known.append(None)
                 self._note(texts, text, str(error))
         return pa.array(known, kind).take(encoded.indices)
+
+    def labels(self, texts: pa.Array) -> list[tuple[str, ...] | None]:
+        """The labels of each row."""
+        self.missing(texts)
+        split = [None if text is None else _split(text) for text in texts.to_pylist()]
+        for row, names in zip(self.rows.to_pylist(), split, strict=True):
+            wrong = None if names is None else fault(self.rule, names)
+            if wrong is not None:
+                self.cells.wrong(row, self.name, wrong, f"it must be {self.rule.allowed()}", "F9")
+        return split
 
     def spans(self, texts: pa.Array) -> tuple[pa.Array, pa.Array]:
         """First and last days."""

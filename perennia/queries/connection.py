@@ -23,6 +23,9 @@ _MACROS = (
     "year(day) - CAST(month(day) * 100 + day(day) < CAST(replace(starts, '-', '') AS INTEGER) AS INTEGER)",
     "CREATE MACRO season_first_day(season, starts) AS "
     "make_date(season, CAST(left(starts, 2) AS INTEGER), CAST(right(starts, 2) AS INTEGER))",
+    # shown as 2024 where the growing year is the calendar year, else as 2024/25
+    "CREATE MACRO season_name(season, starts) AS CAST(season AS VARCHAR) "
+    "|| CASE WHEN starts = '01-01' THEN '' ELSE '/' || lpad(CAST((season + 1) % 100 AS VARCHAR), 2, '0') END",
 )
 _TRANSITIONS = pa.schema([
     ("act", pa.string()), ("state_before", pa.string()), ("state_after", pa.string()),

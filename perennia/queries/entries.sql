@@ -60,6 +60,7 @@ SELECT
     words.plant,
     words.label,
     CAST(season_year(words."on", lives.season_starts) AS BIGINT) AS season,
+    season_name(season_year(words."on", lives.season_starts), lives.season_starts) AS season_name,
     words."on", words.on_from, words.on_to, words."table", words.event, words.what, words.inferred, words.state,
     words.record_id, words.tie
 FROM words

@@ -21,11 +21,13 @@
 -- plants: plants standing under the label
 -- space_m2: ground given to the label in m2
 -- planted_on: day it was sown, planted, replanted or regrew at its place that season
--- regrew_on: first regrowth recorded that season
+-- regrew_on: first regrowth recorded that season, to within 14 days
+-- started_on: day its growth is counted from: sowing or planting in a first season, regrowth later; missing where not recorded
 -- kept_root: whether it entered the season as a root kept over the winter
 -- grew: whether it came into growth that season; missing when nothing shows it
 -- ended_on: day it was found dead, removed or divided, once ended
 -- ended_how: died, removed or divided
+-- season_name: the season as a grower writes it, 2024 or 2024/25
 -- finished: whether the season is over for the plant: ended, at rest after growth, lifted, or the next season has begun
 WITH acted AS (
     SELECT
@@ -36,6 +38,7 @@ WITH acted AS (
             FILTER (steps.act IN ('counted', 'emerged') AND steps.alive > 0 OR steps.beginning) AS plants,
         max(steps.placed_on) FILTER (
             steps.act IN ('planted', 'replanted', 'moved') AND steps.placed_on >= seasons.first_day - 60
+                AND steps.on_to - steps.on_from <= 13
         ) AS set_on,
         min(steps.placed_on) FILTER (steps.act = 'regrew' AND steps.placed_on >= seasons.first_day
             AND steps.on_to - steps.on_from <= 13) AS regrew_on,
@@ -73,10 +76,15 @@ SELECT
         CASE WHEN seasons.stock = 'fresh' THEN acted.sown_on ELSE acted.regrew_on END
     ) AS planted_on,
     acted.regrew_on,
+    CASE
+        WHEN seasons.raised_from = 'own root' THEN acted.regrew_on
+        ELSE coalesce(acted.set_on, acted.sown_on)
+    END AS started_on,
     seasons.kept_root,
     seasons.grew,
     seasons.ended_on,
     seasons.ended_how,
+    season_name(seasons.season, seasons.season_starts) AS season_name,
     seasons.finished
 FROM inside.life_seasons AS seasons
 LEFT JOIN inside.season_places AS places ON places.plant = seasons.plant AND places.season = seasons.season

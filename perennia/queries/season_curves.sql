@@ -1,6 +1,6 @@
 -- one row is: one plant, season and day between the start of its crop and its last picking or look
 -- grain: plant, season, on
--- needs: curve_segments, life_seasons
+-- needs: curve_segments, plant_seasons, plants
 -- kept: view
 -- shown: yes
 -- plant: the plant, as label / year begun
@@ -9,6 +9,8 @@
 -- crop: botanical name
 -- stock: fresh, overwintered, or what else it was raised from
 -- on: the day
+-- day_of_season: its number in the growing year, 1 for the first day
+-- days_since_start: days since the plant's growth started (sowing, planting or regrowth); missing where that is not recorded
 -- cumulative: crop up to the end of that day, in the measure, pickings spread evenly over the days since the last picking or look
 -- per_day: crop of that day, in the measure a day, without what was stripped in clearance
 -- measure: g or count
@@ -25,10 +27,13 @@ SELECT
     seasons.crop,
     seasons.stock,
     CAST(days.at AS DATE) AS "on",
+    CAST(days.at AS DATE) - season_first_day(days.season, lives.season_starts) + 1 AS day_of_season,
+    CAST(days.at AS DATE) - seasons.started_on AS days_since_start,
     cumulative_from
         + (cumulative_to - cumulative_from) * (CAST(days.at AS DATE) - from_day) / (to_day - from_day) AS cumulative,
     (steady_to - steady_from) / (to_day - from_day) AS per_day,
     days.measure,
     seasons.finished
 FROM days
-JOIN inside.life_seasons AS seasons ON seasons.plant = days.plant AND seasons.season = days.season
+JOIN plant_seasons AS seasons ON seasons.plant = days.plant AND seasons.season = days.season
+JOIN plants AS lives ON lives.plant = days.plant

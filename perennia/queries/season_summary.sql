@@ -30,6 +30,7 @@
 -- g_per_m2: weight of the crop over the ground given to the plant, or its share of the bed at first pick; missing for pots
 -- finished: whether the season is over for the plant
 -- plant: the plant, as label / year begun
+-- season_name: the season as a grower writes it, 2024 or 2024/25
 -- container: kind of pot, missing in open soil
 -- space_m2: ground given to the label in m2, or its share of the bed
 -- planted_on: day it was sown, planted, replanted or regrew at its place that season
@@ -87,6 +88,6 @@ SELECT
     CASE WHEN measure = 'g' THEN peak_per_day END AS peak_g_per_day,
     total_g / ground_m2 AS g_per_m2,
     finished,
-    plant, container, ground_m2 AS space_m2, planted_on, kept_root, grew, ended_how, left_for_seed,
+    plant, season_name, container, ground_m2 AS space_m2, planted_on, kept_root, grew, ended_how, left_for_seed,
     sharing, spans_left_out, unweighed, shared_g, measure, peak_per_day, peak_from, peak_to, withheld
 FROM joined

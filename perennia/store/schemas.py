@@ -146,7 +146,7 @@ def rows_of_columns(
     columns: dict[str, pa.Array],
     labels: list[tuple[str, ...] | None] | None,
 ) -> pa.Table:
-    """Candidate rows of one class from its columns as they are stored, one value a record; labels apart where it has them.
+    """Candidate rows of one class from its columns as they are stored, one value a record; labels apart if it has any.
 
     Columns left out are missing in every row.
     """

@@ -47,7 +47,10 @@ def test_pairs_give_the_exact_paired_test() -> None:
 crops = st.integers(0, 900).map(float)
 
 
-@given(st.lists(st.tuples(crops, crops), min_size=1, max_size=6), st.sampled_from(["bed", "cover", "container", "moved"]))
+changes = st.sampled_from(["bed", "cover", "container", "moved"])
+
+
+@given(st.lists(st.tuples(crops, crops), min_size=1, max_size=6), changes)
 def test_plants_that_changed_place_never_give_a_p(pairs: list[tuple[float, float]], what: str) -> None:
     changed = {"moved": True} if what == "moved" else {what: "elsewhere"}
     result = asked(lives(*zip(*pairs, strict=True), **changed))  # type: ignore[arg-type]
@@ -73,8 +76,11 @@ def test_only_the_pairs_that_kept_their_place_count() -> None:
     assert dict(zip(result.changes["what"], result.changes["pairs"], strict=True)) == {
         "bed": 2, "bed (not recorded)": 1, "nothing": 4,
     }  # fmt: skip
-    assert result.table.iloc[1][EFFECT].isna().all()  # per root kept would weigh the lost too much
-    assert "no test" in result.findings[1]
+    assert result.table.iloc[1]["p"] == found["p"]
+    with_a_loss = asked([*rows, row("L1", 2021, total_g=100.0), lost("L1", 2022)])
+    assert with_a_loss.table.iloc[0]["p"] == found["p"]
+    assert with_a_loss.table.iloc[1][EFFECT].isna().all()
+    assert "the roots lost would weigh too much" in with_a_loss.findings[1]
 
 
 def test_roots_lost_and_survivors_are_told() -> None:

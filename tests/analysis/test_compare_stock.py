@@ -39,11 +39,12 @@ def test_one_row_a_crop_season_and_basis_with_the_exact_test_of_its_values() -> 
     ]  # fmt: skip
     assert (bean["mean_arm"], bean["mean_against"], bean["raw_gap"]) == (1075.0, 565.0, 510.0)
     assert result.n == 16
-    for part in ("n: 16", "Units: a unit is a plant", "Method: overwintered less fresh", "as if randomised", "Cautions"):
+    for part in ("n: 16", "Units: a unit is a plant", "Method: overwintered less", "as if randomised", "Cautions"):
         assert part in result.summary()
 
 
 @given(side, side, side, st.sampled_from(["total_g", "count", "first_pick"]))
+@settings(max_examples=20)
 def test_swapping_the_arms_turns_every_sign(
     old: list[float], new: list[float], second_bed: list[float], measure: str
 ) -> None:
@@ -56,7 +57,7 @@ def test_swapping_the_arms_turns_every_sign(
     there = compare_units(frame(rows), measure=measure, arms=("fresh", "overwintered")).table
     for name in ("shift", "raw_gap"):
         assert list(here[name]) == pytest.approx([-value for value in there[name]], abs=1e-9)
-    assert list(here["p"]) == list(there["p"])
+    assert list(here["p"]) == pytest.approx(list(there["p"]), abs=1e-12)
     assert list(here["shift_low"].fillna(1e9)) == pytest.approx(list(-there["shift_high"].fillna(-1e9)), abs=1e-9)
 
 
@@ -117,7 +118,8 @@ def test_beds_declared_alike_make_one_stratum_and_the_caution_stays() -> None:
 
 
 def test_labels_linked_by_shared_pickings_and_stands_are_one_unit() -> None:
-    linked = [overwintered(label, total_g=value, unit="A1", sharing=2) for label, value in (("A1", 300.0), ("A2", 500.0))]
+    linked = [overwintered("A1", total_g=300.0, unit="A1", sharing=2)]
+    linked.append(overwintered("A2", total_g=500.0, unit="A1", sharing=2))
     stand = row("S1", total_g=4000.0, plants=8)
     result = asked([*linked, stand])
     found = result.table.iloc[0]
@@ -188,7 +190,7 @@ def test_dates_are_compared_in_days_and_shown_as_dates() -> None:
     assert (found["shift"], found["raw_gap"]) == (-10.0, -10.0)
     assert found[["ratio", "ratio_low", "ratio_high"]].isna().all()
     assert found["mean_arm"] == 183.5  # 1 July is day 182
-    assert "overwintered 3 July (mean, n = 4)" in result.findings[0] or "overwintered 2 July" in result.findings[0]
+    assert "overwintered 3 July (mean, n = 4)" in result.findings[0]
     assert "shift -10 days" in result.findings[0]
 
 
@@ -220,9 +222,14 @@ def test_other_stock_moves_planting_months_and_seed_are_said() -> None:
     for entry in rows[4:]:
         entry |= {"planted_on": datetime.datetime(2022, 6, 9), "left_for_seed": 3}
     said = " ".join(asked([*rows, row("B", stock="bought root", total_g=1.0), row("G", grew=False)]).cautions)
-    for part in ("4 units moved", "bought root (1)", "share no planting month (overwintered against fresh: 2022-05 (4) "
-                 "against 2022-06 (4))", "4 fresh units had pods or fruit left for seed", "1 unit never came into growth"):
-        assert part in said  # fmt: skip
+    for part in (
+        "4 units moved",
+        "bought root (1)",
+        "share no planting month (overwintered against fresh: 2022-05 (4) against 2022-06 (4))",
+        "4 fresh units had pods or fruit left for seed",
+        "1 unit never came into growth",
+    ):
+        assert part in said
 
 
 def test_pooled_counts_every_plant_once_in_its_first_comparable_season() -> None:
@@ -265,7 +272,7 @@ def test_every_option_changes_an_answer() -> None:
 @pytest.mark.parametrize(
     ("options", "says"),
     [
-        ({"measure": "taste"}, "unknown measure 'taste': choose one of total_g, count, g_per_m2, first_pick, t50, peak_on"),
+        ({"measure": "taste"}, "choose one of total_g, count, g_per_m2, first_pick, t50, peak_on"),
         ({"statistic": "mean"}, "choose 'ranks' or 'values'"),
         ({"level": 95}, "between 0 and 1"),
         ({"beds_alike": ("B1", "B7")}, "names B7; beds on record are B1"),

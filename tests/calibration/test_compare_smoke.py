@@ -24,8 +24,9 @@ def test_stock_interval_covers_and_p_keeps_its_level(shift: float) -> None:
         for bed, base, old, new in (("B1", 500.0, 6, 3), ("B2", 900.0, 2, 6)):
             crops = base + 120 * random.standard_gamma(4, old + new)
             crops[:old] += shift
-            rows += [{**entry, "label": bed + entry["label"], "unit": bed + entry["label"],
-                      "plant": bed + entry["plant"]} for entry in arms(list(crops[:old]), list(crops[old:]), bed=bed)]  # fmt: skip
+            for entry in arms(list(crops[:old]), list(crops[old:]), bed=bed):
+                label = f"{bed}{entry['label']}"
+                rows.append({**entry, "label": label, "unit": label, "plant": f"{label}/{entry['season']}"})
         found = compare_units(frame(rows)).table.iloc[0]
         covered.append(found["shift_low"] <= shift <= found["shift_high"])
         small.append(found["p"] <= 0.05)

@@ -138,6 +138,15 @@ def test_one_label_or_several() -> None:
         Sown("A1/2021", "2024-04-15", "Phaseolus coccineus")
 
 
+def test_the_longest_name_and_the_longest_text_are_taken() -> None:
+    longest = "x" * 60
+    assert Picked(longest, "2024-07-15", grams=1, note="y" * 2000).labels == (longest,)
+    assert Counted("Ä 1 (north); row", "2024-07-15", 1).label == "Ä 1 (north); row"
+    for wrong in ("A\t1", "A\u200b1", "A\u00a0", " A1", "A1 "):
+        with pytest.raises(RecordError, match="Counted, label: "):
+            Counted(wrong, "2024-07-15", 1)
+
+
 def test_the_growing_year_may_begin_on_any_day_but_a_leap_day() -> None:
     assert Site("plot", season_starts="07-01").season_starts == "07-01"
     assert len(rules_of(Site)["season_starts"].choices) == 365

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
+from deltalake import DeltaTable
 
 from perennia.errors import StoreError
 from perennia.records import Picked, Site
@@ -78,6 +81,32 @@ def test_an_unreadable_checkpoint_is_set_aside(root: Path, table: str, spoilt: s
     assert read_snapshot(root) == before
     put_in(root, Picked("A1", "2024-07-03", 9.0))
     assert row_counts(root) == {"harvest": 3}
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="open files are named only where /proc is")
+def test_what_ran_ahead_is_on_the_disk_before_it_is_undone(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    put_in(root, Picked("A1", "2024-07-02", 9.0))
+    log_file(root, "batches", log_versions(root, "batches")[-1]).write_text("")
+    ahead = log_file(root, "harvest", log_versions(root, "harvest")[-1])
+    on_disk: set[str] = set()
+    at_restore: list[set[str]] = []
+    sync, restore = os.fsync, DeltaTable.restore
+
+    def traced_sync(descriptor: int) -> None:
+        sync(descriptor)
+        on_disk.add(str(Path(f"/proc/self/fd/{descriptor}").readlink()))
+
+    def traced_restore(table: DeltaTable, *args: Any, **kwargs: Any) -> Any:
+        at_restore.append(set(on_disk))
+        return restore(table, *args, **kwargs)
+
+    monkeypatch.setattr(os, "fsync", traced_sync)
+    monkeypatch.setattr(DeltaTable, "restore", traced_restore)
+    with writer(root):
+        pass
+    (before,) = at_restore
+    assert {str(ahead), str(ahead.parent)} <= before
+    assert str(log_file(root, "harvest", log_versions(root, "harvest")[-1])) in on_disk - before
 
 
 def test_a_reader_says_what_an_unreadable_checkpoint_needs(root: Path) -> None:

@@ -6,6 +6,8 @@ import threading
 import time
 import uuid
 
+import pytest
+
 from perennia.store.identity import uuid7
 
 
@@ -32,3 +34,13 @@ def test_ids_of_several_threads_differ_in_their_clock_part() -> None:
     for thread in threads:
         thread.join()
     assert len({made[:8] for made in ids}) == 8_000
+
+
+def test_ids_rise_while_the_clock_stands_still_or_goes_back(monkeypatch: pytest.MonkeyPatch) -> None:
+    now = time.time_ns()
+    clock = iter([now] * 5_000 + [now - 10**9] * 10)
+    with monkeypatch.context() as patched:
+        patched.setattr(time, "time_ns", lambda: next(clock))
+        ids = [uuid7() for _ in range(5_010)]
+    assert ids == sorted(ids)
+    assert len({made[:8] for made in ids}) == len(ids)

@@ -179,6 +179,17 @@ def test_text_cannot_pass_for_another_field() -> None:
     assert content_hash(into[0]) != content_hash(into[1])
 
 
+def test_no_text_runs_into_the_next_field() -> None:
+    said = [{"use": "x", "used": "y"}, {"use": "xused=y"}, {"use": "d=x"}, {"used": "=x"}, {"use": "x\x1fy"}]
+    tables = [
+        pa.table({name: pa.array([row.get(name)], pa.string()) for name in ("use", "used")}).append_column(
+            "record_id", pa.array([b"1"])
+        )
+        for row in said
+    ]
+    assert len({content_hash(table).to_pylist()[0] for table in tables}) == len(said)
+
+
 @given(records())
 def test_old_rows_come_back_from_their_json(record: Record) -> None:
     ((table, rows),) = batch_of(record).items()

@@ -122,9 +122,9 @@ def _answer(
     kept_place = [pair for pair in pairs if not pair.changed]
     running = [pair for pair in kept_place if pair.later.running and question.measure.name != "first_pick"]
     tested = [pair for pair in kept_place if pair not in running]
-    note = _note(pairs, tested, basis, running)
+    note = _note(pairs, tested, running)
     effect = None
-    if tested and not (basis == KEPT and len(tested) < len(pairs)):
+    if tested and not _lost_weigh_too_much(pairs, tested):
         effect = eff.paired_effect(
             [pair.values[0] for pair in tested], [pair.values[1] for pair in tested], question.measure,
             question.scores, question.level,
@@ -150,10 +150,15 @@ def _answer(
     )  # fmt: skip
 
 
-def _note(pairs: Sequence[Pair], tested: Sequence[Pair], basis: str, running: Sequence[Pair]) -> str | None:
+def _lost_weigh_too_much(pairs: Sequence[Pair], tested: Sequence[Pair]) -> bool:
+    """Whether lost roots would stand beside only some of the living."""
+    return len(tested) < len(pairs) and any(pair.later.lost for pair in pairs)
+
+
+def _note(pairs: Sequence[Pair], tested: Sequence[Pair], running: Sequence[Pair]) -> str | None:
     if not pairs:
         return "no pair has a value in both seasons"
-    if basis == KEPT and len(tested) < len(pairs):
+    if _lost_weigh_too_much(pairs, tested):
         return "living plants had to be left out, so the roots lost would weigh too much and there is no test"
     if running and not tested:
         return "the later season is still running, and a crop to date is not held against a whole one"

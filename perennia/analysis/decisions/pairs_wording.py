@@ -23,9 +23,10 @@ def pair_finding(answer: PairAnswer, measure: Measure) -> str:
     gap = f"raw gap {measure.gap(float(str(row['raw_gap'])))}"
     if row["confounded_with"]:
         counts = ", ".join(f"{change['what']} ({change['pairs']})" for change in answer.changes)
+        note = f" Mind that {row['note']}." if row["note"] else ""
         return (
             f"{head}; {gap}, which may as well come from the change of {row['confounded_with']} "
-            f"(pairs by what changed: {counts}): no p, no interval."
+            f"(pairs by what changed: {counts}): no p, no interval.{note}"
         )
     return f"{head}; {gap}; {row['note']}."
 

@@ -1,0 +1,5 @@
+"""What each plant cropped in each season, and when."""
+
+from perennia.analysis.seasons.tables import SeasonTable, plant_seasons, season_curves, season_summary
+
+__all__ = ["SeasonTable", "plant_seasons", "season_curves", "season_summary"]

@@ -1,0 +1,141 @@
+"""The seasons of each plant: what it was, what it cropped, and when."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from perennia.analysis.result import Result
+from perennia.errors import AnalysisError
+
+if TYPE_CHECKING:
+    from perennia.source import Source
+
+# a condition whose list is missing lets every row through
+_CHOSEN = (
+    "($labels is null or list_contains($labels, label) or list_contains($labels, plant)) "
+    "and ($crops is null or list_contains($crops, crop)) "
+    "and ($seasons is null or list_contains($seasons, season))"
+)
+_QUERIES = {
+    view: f"select * from {view} where {_CHOSEN} order by crop, label, season, plant{last}"
+    for view, last in (("plant_seasons", ""), ("season_summary", ""), ("season_curves", ', "on"'))
+}
+_UNIT = "one plant, that is one life of a label, in one growing year; a stand is one plant"
+
+
+class SeasonTable(Result):
+    """A table of seasons; n counts its plants."""
+
+
+def plant_seasons(
+    source: Source,
+    *,
+    labels: Collection[str] | None = None,
+    crops: Collection[str] | None = None,
+    seasons: Collection[int] | None = None,
+) -> SeasonTable:
+    """What each plant was in each season: age, what it was raised from, how it wintered, where it stood.
+
+    One row is one plant and season in which it was alive, or for which its root had been put by. Columns as in the view
+    plant_seasons (Garden.views() describes them). labels may name plants, as ``A1/2021``.
+    Raises AnalysisError when a choice is not a collection.
+    """
+    frame = _chosen(source, "plant_seasons", labels, crops, seasons)
+    cautions = []
+    if unknown := int(frame["grew"].isna().sum()):
+        cautions.append(f"{unknown} plant seasons have no entry that shows whether the plant grew.")
+    if unknown := int((frame["wintering"] == "unknown").fillna(False).sum()):
+        cautions.append(f"{unknown} winters were not written down; their wintering is unknown.")
+    return SeasonTable(
+        table=frame, n=frame["plant"].nunique(), method="The order of each plant's recorded and inferred life events.",
+        units=_UNIT, cautions=tuple(cautions), findings=_extent(frame, "plant seasons"),
+    )  # fmt: skip
+
+
+def season_summary(
+    source: Source,
+    *,
+    labels: Collection[str] | None = None,
+    crops: Collection[str] | None = None,
+    seasons: Collection[int] | None = None,
+) -> SeasonTable:
+    """The crop of each plant in each season, its timing, and how the plant was grown.
+
+    One row is one plant and season. Columns as in the view season_summary: weights in g, dates as datetime64[s], rates
+    in g a day, g_per_m2 in g a square metre; a total is missing, not 0, when nothing shows that there was none. t10, t50
+    and t90 are the days by whose end that share of the crop was in, the crop being spread evenly over the days since
+    the last picking or look; peak_on is the middle of the 7 days with the largest mean rate (our own definitions).
+    Raises AnalysisError when a choice is not a collection.
+    """
+    frame = _chosen(source, "season_summary", labels, crops, seasons)
+    cautions = []
+    if running := int((~frame["finished"]).fillna(False).sum()):
+        cautions.append(f"{running} seasons still run: their totals are to date, and shares and peak are withheld.")
+    if missing := int((frame["total_g"].isna() & (frame["picks"] > 0)).sum()):
+        cautions.append(f"{missing} seasons have a picking that was not weighed: their total weight is missing.")
+    if silent := int((frame["total_g"].isna() & (frame["picks"] == 0) & frame["grew"].fillna(False)).sum()):
+        cautions.append(f"{silent} seasons of plants in growth have no picking and nothing to show that there was no crop.")
+    if left_out := int(frame["spans_left_out"].sum()):
+        cautions.append(f"{left_out} pickings are dated too vaguely (over 14 days) for any date or rate.")
+    if shared := int((frame["sharing"] > 1).sum()):
+        cautions.append(f"{shared} seasons hold shares of pickings off several labels, split evenly.")
+    return SeasonTable(
+        table=frame, n=frame["plant"].nunique(),
+        method="Sums of pickings; dates from the cumulative crop, straight between pickings and looks.",
+        units=f"{_UNIT}; weights in g, dates as days", cautions=tuple(cautions), findings=_extent(frame, "seasons"),
+    )  # fmt: skip
+
+
+def season_curves(
+    source: Source,
+    *,
+    labels: Collection[str] | None = None,
+    crops: Collection[str] | None = None,
+    seasons: Collection[int] | None = None,
+) -> SeasonTable:
+    """The crop of each plant and season day by day, cumulative and as a rate.
+
+    One row is one plant, season and day from the start of its crop to its last picking or look. Columns as in the view
+    season_curves; cumulative and per_day are in the measure (g or count), day_of_season counts from the first day
+    of the growing year, days_since_start from sowing, planting or regrowth. A clearance counts in cumulative, not
+    in per_day. Raises AnalysisError when a choice is not a collection.
+    """
+    frame = _chosen(source, "season_curves", labels, crops, seasons)
+    running = frame.loc[(~frame["finished"]).fillna(False), ["plant", "season"]].drop_duplicates()
+    cautions = (f"{len(running)} curves still run and can rise.",) if len(running) else ()
+    curves = len(frame[["plant", "season"]].drop_duplicates())
+    return SeasonTable(
+        table=frame, n=frame["plant"].nunique(),
+        method="Cumulative crop, straight between one picking or look and the next.",
+        units=_UNIT, cautions=cautions, findings=(f"{curves} curves of {frame['plant'].nunique()} plants.",),
+    )  # fmt: skip
+
+
+def _chosen(
+    source: Source,
+    view: str,
+    labels: Collection[str] | None,
+    crops: Collection[str] | None,
+    seasons: Collection[int] | None,
+) -> pd.DataFrame:
+    for name, choice in (("labels", labels), ("crops", crops), ("seasons", seasons)):
+        if choice is not None and (isinstance(choice, str) or not isinstance(choice, Collection)):
+            raise AnalysisError(f"{name} must be a list, such as [{choice!r}]")
+    choices = {
+        "labels": None if labels is None else list(labels),
+        "crops": None if crops is None else list(crops),
+        "seasons": None if seasons is None else [int(season) for season in seasons],
+    }
+    return source.sql(_QUERIES[view], choices)
+
+
+def _extent(frame: pd.DataFrame, what: str) -> tuple[str, ...]:
+    if frame.empty:
+        return ()
+    names = frame.sort_values("season")["season_name"]
+    first, last = names.iloc[0], names.iloc[-1]
+    when = first if first == last else f"{first} to {last}"
+    return (f"{len(frame)} {what} of {frame['plant'].nunique()} plants, {when}.",)

@@ -1,0 +1,232 @@
+"""perennia from a terminal: the same questions, for those who would rather look than script."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Sequence
+from importlib import resources
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+import numpy as np
+import pandas as pd
+from rich.console import Console
+from rich.table import Table
+
+from perennia import crops
+from perennia.analysis import Result, compare_seasons, compare_stock, season_summary
+from perennia.analysis.measures import MEASURES
+from perennia.errors import PerenniaError
+from perennia.garden import Garden
+from perennia.intake import read_csv
+from perennia.store.snapshot import GARDEN_FILE
+
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+_SUMMARY = [
+    "label", "season_name", "stock", "wintering", "bed", "cover", "plants", "total_g", "count", "picks", "first_pick",
+    "t50", "peak_on", "g_per_m2", "finished",
+]  # fmt: skip
+_DEMO_NAME, _DEMO_CROP, _DEMO_SEASON, _DEMO_PLANT = "Quilanto (invented)", "Phaseolus coccineus", 2023, "P03"
+
+
+class _Refusing(click.Group):
+    """Puts the library's errors on the standard error stream and ends with status 1; no traceback for a slip."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except PerenniaError as error:
+            raise click.ClickException(str(error)) from error
+        except BrokenPipeError:
+            sys.stderr.close()
+            return None
+
+
+@click.group(cls=_Refusing, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="perennia")
+def main() -> None:
+    """Records of perennial crops kept through several seasons, and what they show."""
+
+
+def _formats(command: _Command) -> _Command:
+    """--json and --csv, for scripts."""
+    command = click.option("--csv", "as_csv", is_flag=True, help="Write the table as CSV.")(command)
+    return click.option("--json", "as_json", is_flag=True, help="Write the table as JSON, one object a row.")(command)
+
+
+_garden = click.argument("garden", type=click.Path(path_type=Path))
+
+
+@main.command()
+@click.argument("folder", required=False, type=click.Path(path_type=Path))
+def demo(folder: Path | None) -> None:
+    """Build the invented garden in FOLDER (./perennia-demo) and show what it holds."""
+    folder = folder or Path("perennia-demo")
+    shipped = resources.files("perennia") / "demo_garden"
+    with resources.as_file(shipped) as books, _demo_garden(folder) as garden:
+        report = read_csv(garden, books, book=_DEMO_NAME)
+        console = _console()
+        console.print(f"An invented garden, made up to show what perennia does, now lies in {folder}.")
+        console.print(report.summary() + (", such as:" if report.doubts else "."))
+        for doubt in report.doubts[:2]:
+            console.print(f"  {doubt.text}")
+        summary = season_summary(garden, crops=[_DEMO_CROP], seasons=[_DEMO_SEASON])
+        _heading(console, f"Season summary of the beans, {summary.table['season_name'].iloc[0]}")
+        _show(summary, _SUMMARY, console)
+        _heading(console, "Overwintered against freshly sown beans")
+        for measure in ("total_g", "first_pick"):
+            _say(compare_stock(garden, measure=measure, season=_DEMO_SEASON, crop=_DEMO_CROP), console)
+        _heading(console, f"The life of {_DEMO_PLANT}, pickings and single flowers left out")
+        life = garden.history(_DEMO_PLANT)
+        life = life[~life["event"].isin(["picked", "flower_fate"])]
+        _print_table(life, ["on", "season_name", "event", "what", "inferred"], console)
+        _say_cautions(console, [_DEMO_CROP])
+        console.print(
+            f"\nAsk more: perennia summary {folder}; perennia compare {folder} --seasons; perennia history {folder} R3"
+        )
+
+
+@main.command()
+@_garden
+@click.argument("label")
+@_formats
+def history(garden: Path, label: str, as_json: bool, as_csv: bool) -> None:
+    """One plant's whole life, by its LABEL or address (A1, A1/2021)."""
+    with Garden.open(garden, read_only=True) as source:
+        frame = source.history(label)
+        if _written(frame, as_json, as_csv):
+            return
+        _print_table(frame, ["on", "on_from", "season_name", "event", "what", "state", "inferred"], _console())
+
+
+@main.command()
+@_garden
+@click.option("--season", type=int, multiple=True, help="Only this growing year (its first calendar year); may be repeated.")
+@click.option("--crop", multiple=True, help="Only this crop, by botanical name; may be repeated.")
+@click.option("--label", multiple=True, help="Only this label or plant; may be repeated.")
+@_formats
+def summary(
+    garden: Path, season: Sequence[int], crop: Sequence[str], label: Sequence[str], as_json: bool, as_csv: bool
+) -> None:
+    """Crop and timing of each plant in each season."""
+    with Garden.open(garden, read_only=True) as source:
+        result = season_summary(source, labels=label or None, crops=crop or None, seasons=season or None)
+        if _written(result.table, as_json, as_csv):
+            return
+        console = _console()
+        _show(result, _SUMMARY, console)
+        _say_cautions(console, result.table["crop"].dropna().unique())
+
+
+@main.command()
+@_garden
+@click.option("--measure", type=click.Choice(sorted(MEASURES)), default="total_g", show_default=True, help="What to compare.")
+@click.option("--season", type=int, help="Only this growing year (its first calendar year).")
+@click.option("--crop", help="Only this crop, by botanical name.")
+@click.option("--beds-alike", multiple=True, metavar="BED", help="A bed declared to be like the others so named; repeat it.")
+@click.option("--seasons", is_flag=True, help="Compare later seasons of the same plants with their first instead.")
+@_formats
+def compare(
+    garden: Path, measure: str, season: int | None, crop: str | None, beds_alike: Sequence[str], seasons: bool,
+    as_json: bool, as_csv: bool,
+) -> None:  # fmt: skip
+    """Overwintered against freshly sown stock, or later seasons against the first."""
+    if seasons and (season is not None or beds_alike):
+        raise click.UsageError("--seasons compares every season of the same plants; leave --season and --beds-alike out")
+    with Garden.open(garden, read_only=True) as source:
+        result: Result
+        if seasons:
+            result = compare_seasons(source, measure=measure, crop=crop)
+        else:
+            result = compare_stock(source, measure=measure, season=season, crop=crop, beds_alike=beds_alike)
+        if not _written(result.table, as_json, as_csv):
+            _say(result, _console())
+
+
+def _demo_garden(folder: Path) -> Garden:
+    """The demo garden, opened when an earlier run has built it there; a garden of any other name is left alone."""
+    if (folder / GARDEN_FILE).exists():
+        garden = Garden.open(folder)
+        if garden.name == _DEMO_NAME:
+            return garden
+    return Garden.create(folder, name=_DEMO_NAME)
+
+
+def _console() -> Console:
+    """Wide when it is not a terminal, so that nothing is cut in a file or a pipe."""
+    return Console(width=None if sys.stdout.isatty() else 200, highlight=False)
+
+
+def _written(frame: pd.DataFrame, as_json: bool, as_csv: bool) -> bool:
+    """Write a table for scripts when asked to, dates in ISO 8601, missing as null or an empty cell."""
+    if as_json and as_csv:
+        raise click.UsageError("--json and --csv at once; choose one")
+    if as_json:
+        rows = [{name: _plain(value) for name, value in row.items()} for row in frame.to_dict("records")]
+        click.echo(json.dumps(rows, ensure_ascii=False, indent=1))
+    if as_csv:
+        texts = frame.map(_plain)
+        click.echo(texts.to_csv(index=False, lineterminator="\n"), nl=False)
+    return as_json or as_csv
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, tuple):
+        return list(value)
+    if pd.isna(value):
+        return None
+    if isinstance(value, pd.Timestamp):
+        return value.date().isoformat()
+    return value.item() if hasattr(value, "item") else value
+
+
+def _show(result: Result, columns: Sequence[str], console: Console) -> None:
+    _print_table(result.table, columns, console)
+    for line in (*result.findings, *(f"- {caution}" for caution in result.cautions)):
+        console.print(line, markup=False)
+
+
+def _say(result: Result, console: Console) -> None:
+    console.print(result.summary(), markup=False)
+    console.print()
+
+
+def _heading(console: Console, text: str) -> None:
+    console.print()
+    console.rule(text, align="left", characters="-")
+
+
+def _print_table(frame: pd.DataFrame, columns: Sequence[str], console: Console) -> None:
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for name in columns:
+        numeric = pd.api.types.is_numeric_dtype(frame[name]) and not pd.api.types.is_bool_dtype(frame[name])
+        table.add_column(name.removesuffix("_name"), justify="right" if numeric else "left", overflow="fold")
+    for row in frame[list(columns)].itertuples(index=False):
+        table.add_row(*(_cell(value) for value in row))
+    console.print(table)
+
+
+def _cell(value: Any) -> str:
+    if not isinstance(value, tuple) and pd.isna(value):
+        return "·"
+    if isinstance(value, pd.Timestamp):
+        return value.date().isoformat()
+    if isinstance(value, bool | np.bool_):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.0f}" if abs(value) >= 100 else f"{value:.3g}"
+    return str(value).replace("[", r"\[")
+
+
+def _say_cautions(console: Console, shown: Sequence[str]) -> None:
+    """What can hurt someone, for the crops shown."""
+    profiles = [profile for crop in shown if (profile := crops.profile(str(crop))) is not None and profile.cautions]
+    if not profiles:
+        return
+    _heading(console, "Cautions for these crops")
+    for profile in profiles:
+        for caution in profile.cautions:
+            console.print(f"- {profile.crop}: {caution.text} ({caution.source})", markup=False)
+    console.print(crops.CAUTIONS_DEFER, markup=False)

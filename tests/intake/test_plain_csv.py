@@ -1,0 +1,124 @@
+"""Plain CSV books: exact names in, nothing invented, each bad cell named by file, row and column."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+import perennia as pn
+from perennia.errors import IntakeError, RefusedError
+from perennia.intake import read_csv
+
+TODAY = date(2025, 6, 1)
+LIFE = "event,label,on,crop,plants,note\nsown,B1,2023-05-10,Phaseolus coccineus,,\nsown,B2,2023-05,Phaseolus coccineus,3,a hill\n"
+HARVEST = 'event,labels,on,grams,count,clearance\npicked,B1,2023-08-01,180,9,\npicked,"B1, B2",2023-08-05,240,,yes\n'
+
+
+@pytest.fixture
+def garden(tmp_path: Path) -> pn.Garden:
+    return pn.Garden.create(tmp_path / "plot")
+
+
+def write(tmp_path: Path, **files: str) -> Path:
+    folder = tmp_path / "book"
+    folder.mkdir(exist_ok=True)
+    for name, text in files.items():
+        (folder / f"{name}.csv").write_text(text, encoding="utf-8")
+    return folder
+
+
+def test_a_folder_of_files_is_one_batch(garden: pn.Garden, tmp_path: Path) -> None:
+    report = read_csv(garden, write(tmp_path, life=LIFE, harvest=HARVEST), book="garden", today=TODAY)
+    assert (report.rows, report.stored, report.already_known) == (4, 4, 0)
+    assert garden.table("plants")["plants"].tolist() == [1, 3]
+    assert garden.table("harvest")["clearance"].tolist() == [False, True, True]
+    assert "4 rows read from 2 files of garden: 4 stored" in report.summary()
+
+
+def test_the_same_book_stores_nothing_new_and_a_grown_one_only_the_new_rows(garden: pn.Garden, tmp_path: Path) -> None:
+    folder = write(tmp_path, life=LIFE, harvest=HARVEST)
+    read_csv(garden, folder, book="garden", today=TODAY)
+    (folder / "harvest.csv").rename(folder / "picked 2023.csv")
+    assert read_csv(garden, folder, book="garden", today=TODAY).already_known == 4
+    (folder / "picked 2023.csv").write_text(HARVEST + "picked,B1,2023-08-01,180,9,\n", encoding="utf-8")
+    grown = read_csv(garden, folder, book="garden", today=TODAY)
+    assert (grown.stored, grown.already_known) == (1, 4), "a twin of a row of the same day is a picking of its own"
+    assert read_csv(garden, folder / "picked 2023.csv", book="another", today=TODAY).stored == 3
+
+
+def test_an_edited_row_is_a_conflict(garden: pn.Garden, tmp_path: Path) -> None:
+    folder = write(tmp_path, life=LIFE, harvest=HARVEST)
+    read_csv(garden, folder, book="garden", today=TODAY)
+    write(tmp_path, harvest=HARVEST.replace("180", "190"))
+    with pytest.raises(RefusedError, match=r"harvest.csv row 2: picked B1: is already stored with other content"):
+        read_csv(garden, folder, book="garden", today=TODAY)
+
+
+def test_a_corrected_row_does_not_come_back(garden: pn.Garden, tmp_path: Path) -> None:
+    folder = write(tmp_path, life=LIFE, harvest=HARVEST)
+    read_csv(garden, folder, book="garden", today=TODAY)
+    wrong = garden.table("harvest", labels=["B1"])["record_id"].iloc[0]
+    garden.correct(wrong, reason="misread", today=TODAY)
+    left = len(garden.table("harvest"))
+    assert read_csv(garden, folder, book="garden", today=TODAY).stored == 0
+    garden.compact()
+    assert read_csv(garden, folder, book="garden", today=TODAY).stored == 0
+    assert len(garden.table("harvest")) == left
+
+
+@pytest.mark.parametrize(
+    ("row", "message"),
+    [
+        ("picked,B1,2023-08-32,1,,", r"harvest.csv row 4, on: '2023-08-32' is not a day of the calendar"),
+        ("picked,B1,1/8/2023,1,,", r"harvest.csv row 4, on: '1' is not an ISO 8601 date"),
+        ("picked,B1,2023-08-09,a lot,,", r"harvest.csv row 4, grams: 'a lot' is not a number; it must be a number of g"),
+        ("picked,B1,2023-08-09,-3,,", r"harvest.csv row 4: picked B1 on 2023-08-09, grams: -3 is below 0"),
+        ("picked,B1,2023-08-09,,2.5,", r"harvest.csv row 4, count: '2.5' is not a whole number"),
+        ("picked,B1,2023-08-09,,,", r"none of grams, count is given"),
+        ("picked,B1,2023-08-09,1,,perhaps", r"harvest.csv row 4, clearance: 'perhaps' is neither true nor false"),
+        ("picked,,2023-08-09,1,,", r"harvest.csv row 4, labels: is missing"),
+        ("picked,B1,,1,,", r"harvest.csv row 4, on: is missing"),
+        ("picked,B1/2023,2023-08-09,1,,", r"harvest.csv row 4, labels: 'B1/2023' is not a name"),
+        ('picked,"B1, B1",2023-08-09,1,,', r"harvest.csv row 4, labels: names a label twice"),
+        ("picked,B7,2023-08-09,1,,", r"harvest.csv row 4: picked B7 on 2023-08-09, label: no plant labelled B7"),
+        ("left_for_seed,B1,2023-08-09,,2,", r"stands in a column that left_for_seed does not have"),
+        ("picked,B1,2031-08-09,1,,", r"harvest.csv row 4: picked B1 on 2031-08-09, on: 2031-08-09 lies ahead of today"),
+        ("picked,B1,2023-08-09,nan,,", r"harvest.csv row 4.*grams: nan is not a number"),
+    ],
+)
+def test_a_bad_cell_is_named_and_nothing_stored(garden: pn.Garden, tmp_path: Path, row: str, message: str) -> None:
+    folder = write(tmp_path, life=LIFE, harvest=HARVEST + row + "\n")
+    with pytest.raises(RefusedError, match=message):
+        read_csv(garden, folder, book="garden", today=TODAY)
+    garden.refresh()
+    assert garden.table("life").empty
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("label,on\nB1,2023-05-10\n", "has no column 'event'"),
+        ("event,label,on\ngrew,B1,2023-05-10\n", "'grew' is no event"),
+        ("event,label,on\n,B1,2023-05-10\n", "a row has no event"),
+        ("event,label,label,on\nsown,B1,B1,2023-05-10\n", "has a column twice"),
+        ("", "cannot be read as CSV"),
+        ("event,label\nsown,B1,2023-05-10,extra\n", "cannot be read as CSV"),
+    ],
+)
+def test_a_file_that_is_no_book_is_an_intake_error(garden: pn.Garden, tmp_path: Path, text: str, message: str) -> None:
+    with pytest.raises(IntakeError, match=message):
+        read_csv(garden, write(tmp_path, life=text), book="garden")
+
+
+def test_a_byte_order_mark_is_no_part_of_a_name(garden: pn.Garden, tmp_path: Path) -> None:
+    folder = write(tmp_path, life="\ufeff" + LIFE)
+    assert read_csv(garden, folder, book="garden", today=TODAY).stored == 2
+
+
+def test_an_empty_folder_and_a_nameless_book_are_refused(garden: pn.Garden, tmp_path: Path) -> None:
+    with pytest.raises(IntakeError, match="there is no CSV file"):
+        read_csv(garden, write(tmp_path), book="garden")
+    with pytest.raises(IntakeError, match="the book has no name"):
+        read_csv(garden, write(tmp_path, life=LIFE), book=" ")

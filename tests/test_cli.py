@@ -1,0 +1,106 @@
+"""The terminal: what it prints, what scripts get, how it ends."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+import perennia as pn
+from perennia.cli import main
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("terminal") / "demo"
+    done = CliRunner().invoke(main, ["demo", str(folder)], catch_exceptions=False)
+    assert done.exit_code == 0, done.output
+    (folder.parent / "printed.txt").write_text(done.output, encoding="utf-8")
+    return folder
+
+
+def run(*words: str) -> tuple[int, str, str]:
+    done = CliRunner().invoke(main, list(words))
+    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
+    return done.exit_code, done.stdout, done.stderr
+
+
+def test_the_demo_shows_summary_comparison_life_and_cautions(demo: Path) -> None:
+    printed = (demo.parent / "printed.txt").read_text(encoding="utf-8")
+    for part in ("An invented garden", "Season summary of the beans, 2023/24", "per root kept", "Cautions:",
+                 "The life of P03", "smallest p this layout could give", "follow your local food-safety authority"):  # fmt: skip
+        assert part in printed
+    assert "Traceback" not in printed
+
+
+def test_the_demo_again_finds_its_garden_and_stores_nothing_new(demo: Path) -> None:
+    code, out, _ = run("demo", str(demo))
+    assert code == 0
+    assert ": 0 stored," in out
+
+
+def test_the_demo_leaves_another_garden_alone(tmp_path: Path) -> None:
+    pn.Garden.create(tmp_path / "plot", name="mine")
+    code, _, err = run("demo", str(tmp_path / "plot"))
+    assert code == 1
+    assert "already holds a garden" in err
+    assert pn.Garden.open(tmp_path / "plot").table("plants").empty
+
+
+def test_summary_for_scripts(demo: Path) -> None:
+    code, out, _ = run("summary", str(demo), "--season", "2021", "--label", "P03", "--json")
+    assert code == 0
+    (row,) = json.loads(out)
+    assert (row["label"], row["season"], row["season_name"], row["finished"]) == ("P03", 2021, "2021/22", True)
+    assert row["first_pick"] == "2022-01-10"
+    code, out, _ = run("summary", str(demo), "--crop", "Rheum x hybridum", "--csv")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    assert {line["crop"] for line in rows} == {"Rheum x hybridum"}
+    assert {line["peak_on"] for line in rows} == {""}
+
+
+def test_summary_for_people_says_what_is_missing_and_dangerous(demo: Path) -> None:
+    code, out, _ = run("summary", str(demo), "--crop", "Rheum x hybridum", "--season", "2024")
+    assert code == 0
+    assert "still run" in out
+    assert "leaf" in out.lower()
+
+
+def test_history_and_compare(demo: Path) -> None:
+    code, out, _ = run("history", str(demo), "N2/2022")
+    assert code == 0
+    assert "died" in out
+    code, out, _ = run("compare", str(demo), "--crop", "Phaseolus coccineus", "--season", "2021", "--measure", "first_pick")
+    assert code == 0
+    assert "as if randomised" in out
+    code, out, _ = run("compare", str(demo), "--seasons", "--crop", "Capsicum pubescens", "--json")
+    assert code == 0
+    assert json.loads(out)
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "message"),
+    [
+        (("summary", "nowhere"), 1, "is no garden"),
+        (("history", "{demo}", "P3"), 1, "no plant labelled 'P3'"),
+        (("compare", "{demo}", "--measure", "taste"), 2, "is not one of"),
+        (("compare", "{demo}", "--beds-alike", "No such bed"), 1, "No such bed"),
+        (("compare", "{demo}", "--seasons", "--season", "2021"), 2, "leave --season"),
+        (("summary", "{demo}", "--json", "--csv"), 2, "choose one"),
+        (("history", "{demo}"), 2, "Missing argument"),
+    ],
+)
+def test_a_slip_ends_with_a_sentence(demo: Path, words: tuple[str, ...], code: int, message: str) -> None:
+    ended, out, err = run(*(word.format(demo=demo) for word in words))
+    assert ended == code
+    assert message in err
+    assert "Traceback" not in out + err
+
+
+def test_version_and_help() -> None:
+    assert run("--help")[0] == 0
+    assert "history" in run("-h")[1]

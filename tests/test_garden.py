@@ -1,0 +1,186 @@
+"""The door: what is recorded is read back, nothing is overwritten, and refusals say what would be right."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+import perennia as pn
+from perennia.errors import QueryRefusedError, ReadOnlyError, RefusedError, StoreError, UnknownLabelError
+from perennia.queries.catalogue import shown
+from perennia.source import Source
+
+BEAN = "Phaseolus coccineus"
+TODAY = date(2025, 6, 1)
+
+
+@pytest.fixture
+def garden(tmp_path: Path) -> pn.Garden:
+    made = pn.Garden.create(tmp_path / "plot")
+    made.record(
+        pn.Site("home", latitude=51.5),
+        pn.Bed("long bed", "home", area_m2=6),
+        pn.Sown("B1", "2023-05-10", crop=BEAN, bed="long bed"),
+        pn.Sown("B2", "2023-05-10", crop=BEAN, bed="long bed"),
+        pn.Picked("B1", "2023-08-01", 180, 9),
+        pn.Picked(["B1", "B2"], "2023-08-05", 240),
+        today=TODAY,
+    )
+    return made
+
+
+def test_a_garden_is_a_source(garden: pn.Garden) -> None:
+    assert isinstance(garden, Source)
+
+
+def test_shares_of_a_picking_add_up_and_name_its_record(garden: pn.Garden) -> None:
+    rows = garden.table("harvest", labels=["B1", "B2"])
+    shared = rows[rows["shared_by"] == 2]
+    assert list(shared["label"]) == ["B1", "B2"]
+    assert list(shared["grams"]) == [120.0, 120.0]
+    assert shared["record_id"].nunique() == 1
+
+
+def test_the_same_bed_recorded_twice_is_one(garden: pn.Garden) -> None:
+    receipt = garden.record(pn.Bed("long bed", "home", area_m2=6))
+    assert (receipt.stored, receipt.already_known) == (0, 1)
+    assert len(receipt.record_ids) == 1
+
+
+def test_another_bed_of_the_same_name_is_a_conflict(garden: pn.Garden) -> None:
+    with pytest.raises(RefusedError, match=r"bed long bed.*is already stored with other content; correct.*\[B4\]"):
+        garden.record(pn.Bed("long bed", "home", area_m2=7))
+
+
+def test_a_batch_with_one_wrong_record_stores_none(garden: pn.Garden) -> None:
+    before = garden.table("harvest")
+    with pytest.raises(RefusedError, match="no plant labelled B9 had begun") as refused:
+        garden.record(pn.Picked("B1", "2023-08-09", 5), pn.Picked("B9", "2023-08-09", 5), today=TODAY)
+    assert [problem.position for problem in refused.value.problems] == [1]
+    garden.refresh()
+    pd.testing.assert_frame_equal(garden.table("harvest"), before)
+
+
+def test_a_correction_keeps_the_old_record_and_as_of_shows_it(garden: pn.Garden) -> None:
+    rows = garden.table("harvest", labels=["B1"])
+    wrong = rows.loc[rows["on"] == pd.Timestamp("2023-08-01"), "record_id"].iloc[0]
+    before = datetime.now(UTC)
+    receipt = garden.correct(wrong, pn.Picked("B1", "2023-08-01", 18, 9), reason="one nought too many", today=TODAY)
+    assert len(receipt.record_ids) == 1
+    now = garden.sql("select sum(grams) as g from harvest where label = 'B1'")["g"].iloc[0]
+    assert now == 18 + 120
+    for compacted in (False, True):
+        if compacted:
+            garden.compact()
+        with pn.Garden.open(garden.path, as_of=before) as earlier:
+            assert earlier.sql("select sum(grams) as g from harvest where label = 'B1'")["g"].iloc[0] == 180 + 120
+            with pytest.raises(ReadOnlyError, match="open it without as_of"):
+                earlier.record(pn.Picked("B1", "2023-08-09", 5))
+    with pytest.raises(UnknownLabelError, match="was corrected before"):
+        garden.correct(wrong, reason="again")
+
+
+def test_a_record_taken_back_without_replacement_is_gone(garden: pn.Garden) -> None:
+    rows = garden.table("harvest", labels=["B2"])
+    garden.correct(rows["record_id"].iloc[0], reason="was the neighbour's row", today=TODAY)
+    assert garden.table("harvest", labels=["B1", "B2"])["grams"].tolist() == [180.0]
+
+
+def test_a_correction_that_leaves_a_contradiction_is_refused(garden: pn.Garden) -> None:
+    life = garden.table("life", labels=["B1"])
+    with pytest.raises(RefusedError, match="not begun"):
+        garden.correct(life["record_id"].iloc[0], reason="never sown", today=TODAY)
+    assert len(garden.table("life", labels=["B1"])) == 1
+
+
+def test_as_of_before_anything_shows_an_empty_garden(garden: pn.Garden) -> None:
+    with pn.Garden.open(garden.path, as_of="2001-01-01") as earlier:
+        for view in shown():
+            assert earlier.table(view).empty
+
+
+def test_read_only_refuses_to_write(garden: pn.Garden) -> None:
+    with pn.Garden.open(garden.path, read_only=True) as reading, pytest.raises(ReadOnlyError, match="without read_only"):
+        reading.compact()
+
+
+def test_two_open_gardens_see_each_other_after_refresh(garden: pn.Garden) -> None:
+    with pn.Garden.open(garden.path) as other:
+        other.record(pn.Picked("B1", "2023-08-09", 5), today=TODAY)
+        assert len(garden.table("harvest")) == 3
+        garden.refresh()
+        assert len(garden.table("harvest")) == 4
+
+
+def test_many_small_batches_are_compacted_and_nothing_changes(garden: pn.Garden) -> None:
+    for day in range(1, 32):
+        garden.record(pn.Picked("B1", date(2024, 7, day), day), today=TODAY)
+    garden.record(pn.Picked("B2", "2024-07-31", 7), pn.Picked("B2", "2024-08-01", 7), today=TODAY)
+    files = [path for path in garden.path.glob("harvest/year=2024/*.parquet")]
+    assert len(garden.table("harvest", years=[2024])) == 33
+    assert len(files) >= 1
+    assert garden.sql("select sum(grams) as g from harvest where label = 'B1' and season = 2024")["g"].iloc[0] == sum(range(1, 32))
+
+
+def test_history_is_one_row_an_entry_in_order(garden: pn.Garden) -> None:
+    history = garden.history("B1")
+    assert history["event"].tolist() == ["sown", "picked", "picked"]
+    assert history["on"].is_monotonic_increasing
+    assert garden.history("B1/2023")["plant"].unique().tolist() == ["B1/2023"]
+    with pytest.raises(UnknownLabelError, match="no plant labelled 'B11' in this garden; near it: B1"):
+        garden.history("B11")
+
+
+def test_table_picks_labels_and_years(garden: pn.Garden) -> None:
+    assert garden.table("season_summary", labels=["B1/2023"], years=[2023])["label"].tolist() == ["B1"]
+    assert garden.table("season_summary", years=[1999]).empty
+    assert garden.table("life", years=[2023], as_="arrow").num_rows == 2
+    with pytest.raises(UnknownLabelError, match="there is no view called 'crops'"):
+        garden.table("crops")
+    with pytest.raises(UnknownLabelError, match="weather has no labels"):
+        garden.table("weather", labels=["B1"])
+
+
+def test_views_describe_every_column(garden: pn.Garden) -> None:
+    views = garden.views()
+    assert set(views["view"]) == set(shown())
+    assert not (views["description"].str.len() == 0).any()
+
+
+def test_sql_is_closed_and_bound(garden: pn.Garden) -> None:
+    assert garden.sql("select label from plants where label = ?", ["B1"])["label"].tolist() == ["B1"]
+    assert garden.sql("select label from plants where label = $l", {"l": "B2"})["label"].tolist() == ["B2"]
+    with pytest.raises(QueryRefusedError):
+        garden.sql("copy (select 1) to 'out.csv'")
+    assert garden.sql("select count(*) as n from life", isolated=True)["n"].iloc[0] == 2
+
+
+def test_columns_have_one_set_of_types(garden: pn.Garden) -> None:
+    frame = garden.table("season_summary")
+    types = {name: str(frame[name].dtype) for name in ("label", "season", "total_g", "moved", "first_pick")}
+    assert types == {
+        "label": "string", "season": "Int64", "total_g": "Float64", "moved": "boolean", "first_pick": "datetime64[s]",
+    }  # fmt: skip
+    assert isinstance(frame.index, pd.RangeIndex)
+
+
+def test_opening_what_is_no_garden_says_so(tmp_path: Path) -> None:
+    with pytest.raises(StoreError, match="is no garden"):
+        pn.Garden.open(tmp_path)
+    (tmp_path / "letter.txt").write_text("dear ...")
+    with pytest.raises(StoreError, match="is not empty"):
+        pn.Garden.create(tmp_path)
+
+
+def test_a_folder_with_quotes_in_its_name_is_a_folder(tmp_path: Path) -> None:
+    with pn.Garden.create(tmp_path / "the 'old' \"plot\"; drop") as made:
+        made.record(pn.Site("home", latitude=-40), pn.Sown("B1", "2023-11-10", crop=BEAN), today=TODAY)
+        assert made.table("plants")["plant"].tolist() == ["B1/2023"]
+
+
+def test_only_records_are_recorded(garden: pn.Garden) -> None:
+    with pytest.raises(TypeError, match="is no perennia record"):
+        garden.record({"event": "picked"})  # type: ignore[arg-type]

@@ -1,0 +1,32 @@
+"""``import perennia`` stays light, and everything it names can be had."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import perennia
+
+HEAVY = ("pandas", "pyarrow.dataset", "duckdb", "deltalake", "scipy", "statsmodels", "matplotlib", "numpy")
+
+
+def test_import_loads_nothing_heavy() -> None:
+    code = f"import sys, perennia; print([name for name in {HEAVY!r} if name in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_every_public_name_can_be_had() -> None:
+    missing = [name for name in perennia.__all__ if getattr(perennia, name, None) is None]
+    assert missing == []
+    assert set(perennia.__all__) <= set(dir(perennia))
+
+
+def test_every_record_class_is_public() -> None:
+    from perennia import records
+
+    assert set(records.__all__) <= set(perennia.__all__)
+
+
+def test_an_unknown_name_is_an_attribute_error() -> None:
+    assert not hasattr(perennia, "no_such_name")

@@ -1,0 +1,17 @@
+"""The README's examples are run as they stand, in an empty folder."""
+
+from __future__ import annotations
+
+import doctest
+from pathlib import Path
+
+import pytest
+
+README = Path(__file__).parent.parent / "README.md"
+
+
+def test_examples(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    failed, tried = doctest.testfile(str(README), module_relative=False, optionflags=doctest.NORMALIZE_WHITESPACE)
+    assert tried >= 10
+    assert failed == 0
