@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from perennia.checking import Doubt
     from perennia.errors import PerenniaError, Problem, RefusedError
     from perennia.garden import Garden, Receipt
-    from perennia.records import *  # noqa: F403  the record classes, listed once in perennia.records
+    from perennia.records import *  # noqa: F403  the record classes
     from perennia.source import Source
 
 __version__ = "0.1.0"
@@ -35,8 +35,8 @@ _HOMES = {
     "perennia.garden": ("Garden", "Receipt"),
     "perennia.source": ("Source",),
     "perennia.records": (
-        "Acquired", "AlreadyHere", "Bed", "BooksKept", "Counted", "Covered", "CutBack", "CuttingTaken", "Damage", "Died",
-        "DiedBack", "Divided", "Emerged", "Fed", "FlowerFate", "Flowered", "GerminationTest", "HandPollinated",
+        "Acquired", "AlreadyHere", "Bed", "BooksKept", "Counted", "Covered", "CutBack", "CuttingTaken", "Damage",
+        "Died", "DiedBack", "Divided", "Emerged", "Fed", "FlowerFate", "Flowered", "GerminationTest", "HandPollinated",
         "LeftForSeed", "Lifted", "Moved", "Mulched", "Neighbour", "Noted", "Picked", "Planted", "Record", "Regrew",
         "Removed", "Replanted", "SeedSaved", "Site", "SoilMoisture", "Sown", "Span", "StoreChecked", "Stored",
         "TrussCount", "Uncovered", "Visits", "Watered", "Weather",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from importlib import resources
 from pathlib import Path
 from typing import Any, TypeVar
@@ -103,7 +103,9 @@ def history(garden: Path, label: str, as_json: bool, as_csv: bool) -> None:
 
 @main.command()
 @_garden
-@click.option("--season", type=int, multiple=True, help="Only this growing year (its first calendar year); may be repeated.")
+@click.option(
+    "--season", type=int, multiple=True, help="Only this growing year (its first calendar year); may be repeated."
+)
 @click.option("--crop", multiple=True, help="Only this crop, by botanical name; may be repeated.")
 @click.option("--label", multiple=True, help="Only this label or plant; may be repeated.")
 @_formats
@@ -122,10 +124,14 @@ def summary(
 
 @main.command()
 @_garden
-@click.option("--measure", type=click.Choice(sorted(MEASURES)), default="total_g", show_default=True, help="What to compare.")
+@click.option(
+    "--measure", type=click.Choice(sorted(MEASURES)), default="total_g", show_default=True, help="What to compare."
+)
 @click.option("--season", type=int, help="Only this growing year (its first calendar year).")
 @click.option("--crop", help="Only this crop, by botanical name.")
-@click.option("--beds-alike", multiple=True, metavar="BED", help="A bed declared to be like the others so named; repeat it.")
+@click.option(
+    "--beds-alike", multiple=True, metavar="BED", help="A bed declared to be like the others so named; repeat it."
+)
 @click.option("--seasons", is_flag=True, help="Compare later seasons of the same plants with their first instead.")
 @_formats
 def compare(
@@ -134,7 +140,9 @@ def compare(
 ) -> None:  # fmt: skip
     """Overwintered against freshly sown stock, or later seasons against the first."""
     if seasons and (season is not None or beds_alike):
-        raise click.UsageError("--seasons compares every season of the same plants; leave --season and --beds-alike out")
+        raise click.UsageError(
+            "--seasons compares every season of the same plants; leave --season and --beds-alike out"
+        )
     with Garden.open(garden, read_only=True) as source:
         result: Result
         if seasons:
@@ -220,7 +228,7 @@ def _cell(value: Any) -> str:
     return str(value).replace("[", r"\[")
 
 
-def _say_cautions(console: Console, shown: Sequence[str]) -> None:
+def _say_cautions(console: Console, shown: Iterable[str]) -> None:
     """What can hurt someone, for the crops shown."""
     profiles = [profile for crop in shown if (profile := crops.profile(str(crop))) is not None and profile.cautions]
     if not profiles:

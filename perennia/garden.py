@@ -18,7 +18,6 @@ import pyarrow.compute as pc
 from perennia.checking import Doubt, check
 from perennia.checking.words import nearest
 from perennia.errors import Problem, ReadOnlyError, RefusedError, StoreError, UnknownLabelError
-from perennia.store.identify import identified, stored_record, unknown_rows
 from perennia.queries import catalogue
 from perennia.queries.connection import Rows, build, connect
 from perennia.queries.door import lock_connection, run_isolated, run_select
@@ -27,6 +26,7 @@ from perennia.queries.placing import settle
 from perennia.records import Record
 from perennia.source import As
 from perennia.store.compaction import compact
+from perennia.store.identify import identified, stored_record, unknown_rows
 from perennia.store.old_rows import to_json
 from perennia.store.schemas import TABLES, to_tables
 from perennia.store.snapshot import Snapshot, garden_facts, read_snapshot
@@ -187,7 +187,7 @@ class Garden:
         return Receipt(snapshot.batch, new_ids, len(new_ids), 0, checked.doubts)
 
     def compact(self) -> None:
-        """Rewrite partitions of many small files into one file each, dropping what was corrected. Answers do not change."""
+        """Rewrite partitions of several files into one file each, without what was corrected. Answers do not change."""
         self._must_write()
         with writer(self._path) as pen:
             compact(pen, at=2)
@@ -240,8 +240,11 @@ class Garden:
         """
         query = catalogue.shown().get(view)
         if query is None:
-            raise UnknownLabelError(f"there is no view called {view!r}; there are {', '.join(sorted(catalogue.shown()))}")
-        conditions, params = [], []
+            raise UnknownLabelError(
+                f"there is no view called {view!r}; there are {', '.join(sorted(catalogue.shown()))}"
+            )
+        conditions: list[str] = []
+        params: list[Any] = []
         if labels is not None:
             named = [column for column in ("label", "plant") if column in query.columns]
             if not named:
@@ -263,8 +266,8 @@ class Garden:
         """One plant's whole life, one row an entry, oldest first.
 
         label is the grower's label (its latest life) or an address such as ``A1/2021``. Columns: on (datetime64[s],
-        the day taken), on_from, on_to, season (Int64), season_name, table, event, what (string, the details in words), state
-        (after a life event), inferred (boolean), plant, record_id. Raises UnknownLabelError.
+        the day taken), on_from, on_to, season (Int64), season_name, table, event, what (string, the details in words),
+        state (after a life event), inferred (boolean), plant, record_id. Raises UnknownLabelError.
         """
         connection = self._connected("plants entries", inside=("entries",))
         known = connection.execute(
@@ -356,9 +359,7 @@ def _ids_in_order(tables: Mapping[str, pa.Table]) -> tuple[str, ...]:
     """The id of each record of a batch, in the order of its positions."""
     by_position: dict[int, bytes] = {}
     for table in tables.values():
-        by_position.update(
-            zip(table["batch_position"].to_pylist(), table["record_id"].to_pylist(), strict=True)
-        )
+        by_position.update(zip(table["batch_position"].to_pylist(), table["record_id"].to_pylist(), strict=True))
     return tuple(by_position[position].hex() for position in sorted(by_position))
 
 

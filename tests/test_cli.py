@@ -74,7 +74,9 @@ def test_history_and_compare(demo: Path) -> None:
     code, out, _ = run("history", str(demo), "N2/2022")
     assert code == 0
     assert "died" in out
-    code, out, _ = run("compare", str(demo), "--crop", "Phaseolus coccineus", "--season", "2021", "--measure", "first_pick")
+    code, out, _ = run(
+        "compare", str(demo), "--crop", "Phaseolus coccineus", "--season", "2021", "--measure", "first_pick"
+    )
     assert code == 0
     assert "as if randomised" in out
     code, out, _ = run("compare", str(demo), "--seasons", "--crop", "Capsicum pubescens", "--json")

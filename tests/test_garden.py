@@ -103,7 +103,10 @@ def test_as_of_before_anything_shows_an_empty_garden(garden: pn.Garden) -> None:
 
 
 def test_read_only_refuses_to_write(garden: pn.Garden) -> None:
-    with pn.Garden.open(garden.path, read_only=True) as reading, pytest.raises(ReadOnlyError, match="without read_only"):
+    with (
+        pn.Garden.open(garden.path, read_only=True) as reading,
+        pytest.raises(ReadOnlyError, match="without read_only"),
+    ):
         reading.compact()
 
 
@@ -119,10 +122,12 @@ def test_many_small_batches_are_compacted_and_nothing_changes(garden: pn.Garden)
     for day in range(1, 32):
         garden.record(pn.Picked("B1", date(2024, 7, day), day), today=TODAY)
     garden.record(pn.Picked("B2", "2024-07-31", 7), pn.Picked("B2", "2024-08-01", 7), today=TODAY)
-    files = [path for path in garden.path.glob("harvest/year=2024/*.parquet")]
+    files = list(garden.path.glob("harvest/year=2024/*.parquet"))
     assert len(garden.table("harvest", years=[2024])) == 33
     assert len(files) >= 1
-    assert garden.sql("select sum(grams) as g from harvest where label = 'B1' and season = 2024")["g"].iloc[0] == sum(range(1, 32))
+    assert garden.sql("select sum(grams) as g from harvest where label = 'B1' and season = 2024")["g"].iloc[0] == sum(
+        range(1, 32)
+    )
 
 
 def test_history_is_one_row_an_entry_in_order(garden: pn.Garden) -> None:

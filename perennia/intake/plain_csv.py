@@ -58,7 +58,9 @@ def read_csv(garden: Garden, path: str | Path, *, book: str, today: date | None 
     problem.
     """
     if not book.strip():
-        raise IntakeError("the book has no name; give one, such as book='kitchen garden', and keep it from year to year")
+        raise IntakeError(
+            "the book has no name; give one, such as book='kitchen garden', and keep it from year to year"
+        )
     sheets = _sheets(Path(path))
     cells = Cells()
     tables: dict[str, list[pa.Table]] = {}
@@ -88,7 +90,9 @@ def _sheets(path: Path) -> list[_Sheet]:
     for file in paths:
         table = _read_text(file)
         first = sheets[-1].first + sheets[-1].table.num_rows if sheets else 0
-        sheets.append(_Sheet(file.name, first, table.append_column("row", pa.array(range(first, first + table.num_rows)))))
+        sheets.append(
+            _Sheet(file.name, first, table.append_column("row", pa.array(range(first, first + table.num_rows))))
+        )
     return sheets
 
 
@@ -101,7 +105,9 @@ def _read_text(path: Path) -> pa.Table:
         )  # fmt: skip
         table = csv.read_csv(path, parse_options=csv.ParseOptions(newlines_in_values=True), convert_options=text)
     except (OSError, pa.ArrowException) as error:
-        raise IntakeError(f"{path} cannot be read as CSV ({error}); save it as comma-separated text in UTF-8") from error
+        raise IntakeError(
+            f"{path} cannot be read as CSV ({error}); save it as comma-separated text in UTF-8"
+        ) from error
     if "event" not in table.column_names:
         raise IntakeError(f"{path} has no column 'event'; its columns are {', '.join(table.column_names)}")
     twice = {name for name in table.column_names if table.column_names.count(name) > 1}
@@ -109,7 +115,9 @@ def _read_text(path: Path) -> pa.Table:
         raise IntakeError(f"{path} has a column twice or one called 'row' ({', '.join(sorted(twice))}); rename it")
     trimmed = [pc.utf8_trim_whitespace(table[name]) for name in table.column_names]
     whole = pa.table(trimmed, names=table.column_names)
-    blank = [pc.if_else(pc.equal(whole[name], ""), pa.scalar(None, pa.string()), whole[name]) for name in whole.column_names]
+    blank = [
+        pc.if_else(pc.equal(whole[name], ""), pa.scalar(None, pa.string()), whole[name]) for name in whole.column_names
+    ]
     return pa.table(blank, names=table.column_names)
 
 
@@ -125,7 +133,7 @@ def _event_rows(sheet: _Sheet, event: str | None, rows: pa.Table, cells: Cells) 
         if name not in rules and name not in ("event", "row") and rows[name].null_count < rows.num_rows:
             first = rows.filter(pc.is_valid(rows[name]))
             cells.wrong(
-                first["row"][0].as_py(), name, f"{first[name][0].as_py()!r} stands in a column that {event} does not have",
+                first["row"][0].as_py(), name, f"{first[name][0].as_py()!r} is in a column that {event} has not",
                 f"{event} has {', '.join(rules)}", "F0",
             )  # fmt: skip
     columns, labels = cell_columns(cls, rows, cells)

@@ -62,7 +62,7 @@ def in_order(wanted: Collection[str]) -> Iterator[Query]:
 
 def _read(entry: resources.abc.Traversable) -> Query:
     sql = entry.read_text(encoding="utf-8")
-    head = {key: "" for key in _KEYS}
+    head = dict.fromkeys(_KEYS, "")
     columns: dict[str, str] = {}
     for line in sql.splitlines():
         if not line.startswith("-- "):

@@ -101,7 +101,9 @@ def _fixed_relations() -> str:
     script += [_empty("crop_profiles", profiles.schema), _empty("withdrawn", pa.schema([("record_id", pa.binary())]))]
     script += [f"INSERT INTO inside.transitions VALUES {_values(_transitions())}"]
     script += [f"INSERT INTO inside.act_ranks VALUES {_values(_act_ranks())}"]
-    script += [f"INSERT INTO inside.crop_profiles VALUES {_values([tuple(row.values()) for row in profiles.to_pylist()])}"]
+    script += [
+        f"INSERT INTO inside.crop_profiles VALUES {_values([tuple(row.values()) for row in profiles.to_pylist()])}"
+    ]
     return "; ".join(script)
 
 
@@ -148,8 +150,7 @@ def _make_stored(connection: duckdb.DuckDBPyConnection, table: str, files: Seque
         connection.execute(f"SET VARIABLE {table}_files = ?", [list(files)])
         hive = ", hive_partitioning = true, hive_types = {'year': INTEGER}" if table in PARTITIONED else ""
         source += (
-            " UNION ALL BY NAME SELECT * FROM "
-            f"read_parquet(getvariable('{table}_files'), union_by_name = true{hive})"
+            f" UNION ALL BY NAME SELECT * FROM read_parquet(getvariable('{table}_files'), union_by_name = true{hive})"
         )
     connection.execute(f"CREATE VIEW inside.{table}_stored AS SELECT {columns} FROM ({source})")
 
@@ -173,8 +174,7 @@ def _make_rows(connection: duckdb.DuckDBPyConnection, table: str, rows: Rows) ->
     names = TABLES[table].names
     columns = ", ".join(f'"{name}"' for name in names)
     counted = (
-        f"SELECT {columns} FROM inside.{table}_stored "
-        "WHERE record_id NOT IN (SELECT record_id FROM inside.corrected)"
+        f"SELECT {columns} FROM inside.{table}_stored WHERE record_id NOT IN (SELECT record_id FROM inside.corrected)"
     )
     if rows.as_of is not None:
         # what was corrected later was still believed then; compaction may have folded it out of the table
@@ -189,20 +189,20 @@ def _make_rows(connection: duckdb.DuckDBPyConnection, table: str, rows: Rows) ->
     if table in rows.added:
         counted += f" UNION ALL SELECT {columns} FROM inside.{table}_added"
     if rows.labels is not None and "label" in names:
-        into = " OR list_has_any(\"into\", (SELECT list(label) FROM inside.touched))" if "into" in names else ""
+        into = ' OR list_has_any("into", (SELECT list(label) FROM inside.touched))' if "into" in names else ""
         counted = f"SELECT {columns} FROM ({counted}) WHERE label IN (SELECT label FROM inside.touched){into}"
     connection.execute(f"CREATE VIEW inside.{table}_rows AS {counted}")
 
 
 def _make_touched(connection: duckdb.DuckDBPyConnection, rows: Rows) -> None:
     """inside.touched: the labels asked for, and those they were divided or cut from, all generations back."""
-    life = "SELECT label, \"into\" FROM inside.life_stored"
+    life = 'SELECT label, "into" FROM inside.life_stored'
     if "life" in rows.added:
-        life += " UNION ALL SELECT label, \"into\" FROM inside.life_added"
+        life += ' UNION ALL SELECT label, "into" FROM inside.life_added'
     connection.execute(
         "CREATE TABLE inside.touched AS WITH RECURSIVE lineage AS ("
         "SELECT unnest(?) AS label UNION SELECT mothers.label FROM lineage "
-        f"JOIN (SELECT label, unnest(\"into\") AS daughter FROM ({life})) AS mothers ON mothers.daughter = lineage.label"
+        f'JOIN (SELECT label, unnest("into") AS daughter FROM ({life})) AS mothers ON mothers.daughter = lineage.label'
         ") SELECT label FROM lineage",
         [sorted(rows.labels or ())],
     )

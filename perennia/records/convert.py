@@ -20,7 +20,9 @@ _converter.register_unstructure_hook(date, date.isoformat)
 # values are judged by the classes' own converters and validators, so structuring passes them on as they are
 for _type in (Span, date, str, float, int, bool):
     _converter.register_structure_hook(_type, lambda value, _: value)
-_converter.register_structure_hook_func(lambda kind: "tuple" in str(kind) or "None" in str(kind), lambda value, _: value)
+_converter.register_structure_hook_func(
+    lambda kind: "tuple" in str(kind) or "None" in str(kind), lambda value, _: value
+)
 for _class in RECORDS.values():
     _converter.register_unstructure_hook(
         _class, make_dict_unstructure_fn(_class, _converter, _cattrs_omit_if_default=True)

@@ -216,7 +216,7 @@ def enforce(cls: type, attributes: list[attrs.Attribute[Any]]) -> list[attrs.Att
 
 def _enforced(attribute: attrs.Attribute[Any]) -> attrs.Attribute[Any]:
     rule = rule_of(attribute)
-    converter = attribute.converter
+    converter: Any = attribute.converter
     if rule.kind in ("number", "whole") and converter is None:
         converter = _to_float if rule.kind == "number" else _to_whole
     return attribute.evolve(validator=_validate, converter=converter)
@@ -235,12 +235,28 @@ def _to_float(value: Any) -> Any:
 
 
 def _to_whole(value: Any) -> Any:
-    if hasattr(value, "__float__") and not isinstance(value, str | bool) and math.isfinite(value) and int(value) == value:
-        return int(value)
-    return value
+    if not hasattr(value, "__float__") or isinstance(value, str | bool) or not math.isfinite(value):
+        return value
+    return int(value) if int(value) == value else value
 
 
 __all__ = [
-    "FieldRule", "Kind", "day", "enforce", "fault", "flag", "is_label", "label", "labels", "number", "rule_of",
-    "span", "text", "to_day_or_none", "to_labels", "to_labels_or_none", "to_span", "whole",
+    "FieldRule",
+    "Kind",
+    "day",
+    "enforce",
+    "fault",
+    "flag",
+    "is_label",
+    "label",
+    "labels",
+    "number",
+    "rule_of",
+    "span",
+    "text",
+    "to_day_or_none",
+    "to_labels",
+    "to_labels_or_none",
+    "to_span",
+    "whole",
 ]

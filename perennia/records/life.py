@@ -35,7 +35,9 @@ class Sown(LifeEvent):
 
     crop: str = field(metadata=f.text("botanical name of the crop", required=True))
     cultivar: str | None = field(default=None, metadata=f.text("cultivar"))
-    bed: str | None = field(default=None, metadata=f.label("bed sown in; missing when raised elsewhere", required=False))
+    bed: str | None = field(
+        default=None, metadata=f.label("bed sown in; missing when raised elsewhere", required=False)
+    )
     plants: int = field(default=1, metadata=f.whole("plants under this label", required=True, minimum=1))
     lot: str | None = field(default=None, metadata=f.label("seed lot", required=False))
     space_m2: float | None = field(default=None, metadata=f.number("ground given to the label", "m2", minimum=0.0001))
@@ -195,7 +197,9 @@ class Divided(LifeEvent):
     rules: ClassVar[tuple[RecordRule, ...]] = (NotOwnDaughter(),)
 
     into: tuple[str, ...] = field(converter=f.to_labels, metadata=f.labels("labels of the new plants"))
-    mother_continues: bool = field(default=False, metadata=f.flag("whether a plant goes on under the old label", required=True))
+    mother_continues: bool = field(
+        default=False, metadata=f.flag("whether a plant goes on under the old label", required=True)
+    )
     bed: str | None = field(default=None, metadata=f.label("bed the parts were planted in at once", required=False))
 
 

@@ -60,9 +60,7 @@ def schema_of(cls: type[Record]) -> dict[str, Any]:
         "additionalProperties": False,
     }
     if cls.rules:
-        schema["x-rules"] = [
-            {"number": rule.number, "wrong": rule.wrong, "remedy": rule.remedy} for rule in cls.rules
-        ]
+        schema["x-rules"] = [{"number": rule.number, "wrong": rule.wrong, "remedy": rule.remedy} for rule in cls.rules]
     return schema
 
 

@@ -12,7 +12,10 @@ from perennia.errors import IntakeError, RefusedError
 from perennia.intake import read_csv
 
 TODAY = date(2025, 6, 1)
-LIFE = "event,label,on,crop,plants,note\nsown,B1,2023-05-10,Phaseolus coccineus,,\nsown,B2,2023-05,Phaseolus coccineus,3,a hill\n"
+LIFE = (
+    "event,label,on,crop,plants,note\n"
+    "sown,B1,2023-05-10,Phaseolus coccineus,,\nsown,B2,2023-05,Phaseolus coccineus,3,a hill\n"
+)
 HARVEST = 'event,labels,on,grams,count,clearance\npicked,B1,2023-08-01,180,9,\npicked,"B1, B2",2023-08-05,240,,yes\n'
 
 
@@ -73,7 +76,10 @@ def test_a_corrected_row_does_not_come_back(garden: pn.Garden, tmp_path: Path) -
     [
         ("picked,B1,2023-08-32,1,,", r"harvest.csv row 4, on: '2023-08-32' is not a day of the calendar"),
         ("picked,B1,1/8/2023,1,,", r"harvest.csv row 4, on: '1' is not an ISO 8601 date"),
-        ("picked,B1,2023-08-09,a lot,,", r"harvest.csv row 4, grams: 'a lot' is not a number; it must be a number of g"),
+        (
+            "picked,B1,2023-08-09,a lot,,",
+            r"harvest.csv row 4, grams: 'a lot' is not a number; it must be a number of g",
+        ),
         ("picked,B1,2023-08-09,-3,,", r"harvest.csv row 4: picked B1 on 2023-08-09, grams: -3 is below 0"),
         ("picked,B1,2023-08-09,,2.5,", r"harvest.csv row 4, count: '2.5' is not a whole number"),
         ("picked,B1,2023-08-09,,,", r"none of grams, count is given"),
@@ -83,7 +89,7 @@ def test_a_corrected_row_does_not_come_back(garden: pn.Garden, tmp_path: Path) -
         ("picked,B1/2023,2023-08-09,1,,", r"harvest.csv row 4, labels: 'B1/2023' is not a name"),
         ('picked,"B1, B1",2023-08-09,1,,', r"harvest.csv row 4, labels: names a label twice"),
         ("picked,B7,2023-08-09,1,,", r"harvest.csv row 4: picked B7 on 2023-08-09, label: no plant labelled B7"),
-        ("left_for_seed,B1,2023-08-09,,2,", r"stands in a column that left_for_seed does not have"),
+        ("left_for_seed,B1,2023-08-09,,2,", r"is in a column that left_for_seed has not"),
         ("picked,B1,2031-08-09,1,,", r"harvest.csv row 4: picked B1 on 2031-08-09, on: 2031-08-09 lies ahead of today"),
         ("picked,B1,2023-08-09,nan,,", r"harvest.csv row 4.*grams: nan is not a number"),
     ],

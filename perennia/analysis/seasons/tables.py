@@ -77,7 +77,9 @@ def season_summary(
     if missing := int((frame["total_g"].isna() & (frame["picks"] > 0)).sum()):
         cautions.append(f"{missing} seasons have a picking that was not weighed: their total weight is missing.")
     if silent := int((frame["total_g"].isna() & (frame["picks"] == 0) & frame["grew"].fillna(False)).sum()):
-        cautions.append(f"{silent} seasons of plants in growth have no picking and nothing to show that there was no crop.")
+        cautions.append(
+            f"{silent} seasons of plants in growth have neither a picking nor proof of no crop."
+        )
     if left_out := int(frame["spans_left_out"].sum()):
         cautions.append(f"{left_out} pickings are dated too vaguely (over 14 days) for any date or rate.")
     if shared := int((frame["sharing"] > 1).sum()):
