@@ -21,7 +21,8 @@ _MERGE = 1e-11
 """Breakpoints nearer than this share of the largest are one; wider than permutation.TIE, so that between two
 breakpoints nothing is tied by rounding."""
 _WALK = 6
-"""Points looked at beyond the end found: ties can make a tail waver by a step or two."""
+"""Points looked at beyond the end found. Every arrangement's lead over the one seen moves one way with a shift, and
+with a ratio of two arms, so the tails do too; in the signed ranks of a ratio of pairs they can waver by a step."""
 
 
 @attrs.frozen
@@ -108,7 +109,7 @@ def _points(question: Question) -> list[float | None]:
 def _first(stands: Callable[[int], bool], last: int) -> int:
     """Lowest index at which the test lets the value stand, last + 1 if none.
 
-    By bisection over the gaps, where no tie between the arms disturbs the order, then a short walk outward.
+    By bisection over the gaps between breakpoints, then a short walk outward.
     """
     low, high = 0, last + 2
     while high - low > 2:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from datetime import date, timedelta
 from typing import Literal
 
 import attrs
 
 from perennia.errors import AnalysisError
+
+_ANY_YEAR = 2001
+"""A year without a leap day, to show a mean day of several seasons."""
 
 
 @attrs.frozen
@@ -29,10 +31,11 @@ class Measure:
         """A value as a grower reads it; a day, counted from 1 January of the season's year, as a date."""
         if self.kind != "day":
             return f"{number(value)} {self.unit}"
-        if season is None:
-            return f"day {value:.0f} of the year"
-        shown = date(season, 1, 1) + timedelta(days=round(value) - 1)
-        return f"{shown.day} {shown:%B}" if shown.year == season else f"{shown.day} {shown:%B %Y}"
+        year = _ANY_YEAR if season is None else season
+        shown = date(year, 1, 1) + timedelta(days=round(value) - 1)
+        if shown.year == year:
+            return f"{shown.day} {shown:%B}"
+        return f"{shown.day} {shown:%B} of the year after" if season is None else f"{shown.day} {shown:%B %Y}"
 
     def gap(self, value: float) -> str:
         """A difference with its sign."""
@@ -61,13 +64,11 @@ def choose_measure(name: str) -> Measure:
 
 def number(value: float, *, sign: bool = False) -> str:
     """About three figures, never an exponent."""
-    if math.isinf(value):
-        return "no finite value"
     size = abs(value)
     places = 0 if size >= 100 or value == round(value) else 1 if size >= 10 else 2
     return f"{value:+.{places}f}" if sign else f"{value:.{places}f}"
 
 
 def probability(value: float) -> str:
-    """A p with two figures, never rounded to nothing."""
-    return "below 0.0001" if value < 0.0001 else f"{value:.2g}"
+    """A p with three figures, never rounded to nothing."""
+    return "below 0.0001" if value < 0.0001 else f"{value:.3g}"

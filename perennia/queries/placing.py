@@ -14,8 +14,10 @@ from perennia.queries.connection import PLACEMENTS, build
 _ACTS = (
     "SELECT label, record_id, act, coalesce(on_from, DATE '0001-01-01'), on_to FROM inside.label_acts "
     "WHERE label IN (SELECT unnest(?)) "
+    # whatever only a plant in growth can bear takes part as a picking
     "UNION ALL SELECT DISTINCT label, NULL, 'picked', coalesce(on_from, DATE '0001-01-01'), on_to "
-    "FROM inside.harvest_rows WHERE event = 'picked' AND label IN (SELECT unnest(?)) ORDER BY ALL"
+    "FROM (SELECT label, on_from, on_to FROM inside.harvest_rows UNION ALL "
+    "SELECT label, on_from, on_to FROM inside.flowering_rows) WHERE label IN (SELECT unnest(?)) ORDER BY ALL"
 )
 
 

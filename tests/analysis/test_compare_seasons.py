@@ -121,10 +121,22 @@ def test_a_later_season_still_running_is_not_held_against_a_whole_one() -> None:
         entry["first_pick"] = datetime.datetime(entry["season"], 7, 1 if entry["season"] == 2022 else 9)
     found = asked(rows).table.iloc[0]
     assert found[EFFECT].isna().all()
-    assert (found["running"], found["raw_gap"] > 0) == (6, True)
+    assert (found["running"], found["n_pairs"], found[["mean_later", "raw_gap"]].isna().all()) == (6, 0, True)
+    assert "still running, and a crop to date is not held against a whole one" in asked(rows).findings[0]
+    with_a_loss = asked([*rows, row("L1", 2021, total_g=100.0), lost("L1", 2022)]).table
+    assert with_a_loss[EFFECT].isna().all(axis=None)
     earlier = asked(rows, measure="first_pick")
     assert earlier.table.iloc[0]["shift"] == -8.0
     assert "first 9 July, later 1 July" in earlier.findings[0]
+
+
+def test_running_pairs_are_left_out_of_the_means_beside_finished_ones() -> None:
+    rows = lives(FIRST, SECOND)
+    rows[-1] |= {"finished": False, "total_g": 1.0}
+    found = asked(rows).table.iloc[0]
+    assert (found["running"], found["tested_pairs"], found["mean_later"]) == (1, 5, sum(SECOND[:5]) / 5)
+    with_a_loss = asked([*rows, row("L1", 2021, total_g=100.0), lost("L1", 2022)]).table
+    assert with_a_loss["p"].isna().to_list() == [False, True]
 
 
 def test_missing_values_are_left_out_and_counted() -> None:

@@ -151,6 +151,7 @@ def test_per_root_kept_counts_the_roots_lost_as_no_crop() -> None:
     assert kept["mean_arm"] == sum(OLD) / 6
     assert kept["p"] == exact_two_sample([([*OLD, 0.0, 0.0], NEW)]).p
     assert any("leaves out 2 kept roots that never grew" in caution for caution in result.cautions)
+    assert asked(arms(OLD, NEW)).findings[1].endswith("as per survivor, for no kept root was lost.")
     assert list(asked([*arms(OLD, NEW), lost("L1")], measure="g_per_m2").table["basis"]) == ["per survivor"]
 
 
@@ -245,6 +246,9 @@ def test_pooled_counts_every_plant_once_in_its_first_comparable_season() -> None
     assert found["p"] == exact_two_sample([(OLD, NEW), ([800.0], [300.0, 310.0])]).p
     assert found["left_by_pooling"] == 6
     assert len(asked(rows).table) == 6
+    for entry in rows:
+        entry["first_pick"] = datetime.datetime(entry["season"] + 1, 2, 3)
+    assert "3 February of the year after" in asked(rows, pooled=True, measure="first_pick").findings[0]
 
 
 def test_no_plants_or_one_arm_give_a_sentence() -> None:

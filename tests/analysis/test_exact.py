@@ -270,6 +270,8 @@ def test_pairs_without_a_difference_keep_their_rank() -> None:
 def test_equal_crops_in_floating_point_are_ties() -> None:
     tied = exact_two_sample([([0.1 + 0.2, 1.0], [0.3, 2.0])])
     assert tied.p == exact_two_sample([([3.0, 10.0], [3.0, 20.0])]).p
+    ranks = exact_two_sample([([0.1 + 0.2, 0.7, 0.8], [0.3, 0.1, 0.2])])
+    assert ranks.p == exact_two_sample([([3.0, 7.0, 8.0], [3.0, 1.0, 2.0])]).p == 0.2
     sums = exact_paired([0.1, 0.2, -0.3], scores="values")
     assert sums.p == exact_paired([1.0, 2.0, -3.0], scores="values").p
 
@@ -284,6 +286,14 @@ def test_a_ratio_against_nothing_is_unbounded() -> None:
     assert (nothing.estimate, nothing.low, nothing.high) == (math.inf, math.inf, None)
     crop_failed = ratio_two_sample([([0.0, 0.0, 0.0, 0.0], [3.0, 4.0, 5.0, 6.0])])
     assert (crop_failed.estimate, crop_failed.low, crop_failed.high) == (0.0, 0.0, 0.0)
+
+
+def test_the_end_of_a_paired_ratio_is_found_beyond_a_step_that_wavers() -> None:
+    # at 1 the ratio stands (p above 0.5), a little above it does not, from 7/6 on it does again
+    x, y = [2.0, 3.0, 4.0, 5.0, 1.0, 4.0], [1.0, 3.0, 3.0, 3.0, 4.0, 3.0]
+    stands = [slow_paired_p([a - ratio * b for a, b in zip(x, y, strict=True)], "ranks") for ratio in (1.0, 1.05, 1.2)]
+    assert [p > 0.5 for p in stands] == [True, False, True]
+    assert ratio_paired(x, y, level=0.5).low == 1.0
 
 
 def test_level_widens_the_interval_and_strata_with_one_arm_are_left_out() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import attrs
@@ -50,7 +51,9 @@ class Effect:
         """Shift, ratio, p and what this layout could have shown at all."""
         shift = self.shift
         text = f"shift {measure.gap(shift.estimate)} ({_percent(shift.level)} interval {_ends(shift, sign=True)})"
-        if self.ratio is not None:
+        if self.ratio is not None and math.isinf(self.ratio.estimate):
+            text += ", no finite ratio"
+        elif self.ratio is not None:
             text += f", ratio {number(self.ratio.estimate)} ({_ends(self.ratio, sign=False)})"
         text += f"; p {probability(shift.p)} as if randomised, smallest p this layout could give "
         text += probability(shift.smallest_p)
@@ -100,5 +103,5 @@ def _percent(level: float) -> str:
 
 def _ends(test: ExactTest, *, sign: bool) -> str:
     low = "unbounded below" if test.low is None else number(test.low, sign=sign)
-    high = "unbounded above" if test.high is None else number(test.high, sign=sign)
+    high = "unbounded above" if test.high is None or math.isinf(test.high) else number(test.high, sign=sign)
     return f"{low} to {high}"

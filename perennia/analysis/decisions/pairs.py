@@ -26,9 +26,10 @@ COLUMNS = {
 """Columns of SeasonComparison.table; one row a crop, later plant season and basis.
 
 n_first: plants with a first season on record for which that later season has come. n_reached: those of them that
-grew in it. n_pairs: pairs with both values, that the means and raw_gap rest on. tested_pairs: pairs that kept their
-place, that the effect rests on. years: first and later seasons of the pairs. changed_place, running: pairs left out of
-the effect; missing: pairs without a value, left out of all; lost: roots put by that never grew.
+grew in it. n_pairs: pairs with both values and both seasons over (for first_pick, running ones too), that the means and
+raw_gap rest on. tested_pairs: pairs that kept their place, that the effect rests on. years: first and later seasons of
+the pairs. changed_place: pairs left out of the effect. running, missing: pairs left out of all, because the later
+season is not over or a value is missing. lost: roots put by that never grew.
 """
 CHANGES = {"crop": "string", "plant_season": "Int64", "what": "string", "pairs": "Int64"}
 """Columns of SeasonComparison.changes; one row a crop, later plant season and kind of change, counting pairs."""
@@ -118,13 +119,13 @@ def _answer(
 ) -> PairAnswer:
     crop, plant_season, basis = where
     every = [_pair(group, first, {**grew, **lost}, question.measure) for group in _linked(first, {**grew, **lost})]
-    pairs = [pair for pair in every if pair.usable]
-    kept_place = [pair for pair in pairs if not pair.changed]
-    running = [pair for pair in kept_place if pair.later.running and question.measure.name != "first_pick"]
-    tested = [pair for pair in kept_place if pair not in running]
-    note = _note(pairs, tested, running)
+    known = [pair for pair in every if pair.usable]
+    pairs = [pair for pair in known if question.measure.name == "first_pick" or not pair.later.running]
+    tested = [pair for pair in pairs if not pair.changed]
+    overweight = _lost_weigh_too_much(every, tested)
+    note = _note(pairs, overweight, len(known) - len(pairs))
     effect = None
-    if tested and not _lost_weigh_too_much(pairs, tested):
+    if tested and not overweight:
         effect = eff.paired_effect(
             [pair.values[0] for pair in tested], [pair.values[1] for pair in tested], question.measure,
             question.scores, question.level,
@@ -144,24 +145,26 @@ def _answer(
             **_means(pairs),
             **(effect.columns() if effect else eff.NO_EFFECT),
             "confounded_with": ", ".join(changed) if changed and effect is None else None,
-            "changed_place": len(pairs) - len(kept_place), "missing": len(every) - len(pairs),
-            "running": len(running), "note": note,
+            "changed_place": len(pairs) - len(tested), "missing": len(every) - len(known),
+            "running": len(known) - len(pairs), "note": note,
         },
     )  # fmt: skip
 
 
-def _lost_weigh_too_much(pairs: Sequence[Pair], tested: Sequence[Pair]) -> bool:
-    """Whether lost roots would stand beside only some of the living."""
-    return len(tested) < len(pairs) and any(pair.later.lost for pair in pairs)
+def _lost_weigh_too_much(every: Sequence[Pair], tested: Sequence[Pair]) -> bool:
+    """Whether lost roots would stand beside only some of the living that their winter has left."""
+    living = sum(not pair.later.lost for pair in every)
+    living_tested = sum(not pair.later.lost for pair in tested)
+    return living_tested < len(tested) and living_tested < living
 
 
-def _note(pairs: Sequence[Pair], tested: Sequence[Pair], running: Sequence[Pair]) -> str | None:
+def _note(pairs: Sequence[Pair], overweight: bool, running: int) -> str | None:
+    if running and not any(pair.later.grew for pair in pairs):
+        return "the later season is still running, and a crop to date is not held against a whole one"
     if not pairs:
         return "no pair has a value in both seasons"
-    if _lost_weigh_too_much(pairs, tested):
+    if overweight:
         return "living plants had to be left out, so the roots lost would weigh too much and there is no test"
-    if running and not tested:
-        return "the later season is still running, and a crop to date is not held against a whole one"
     return None
 
 

@@ -14,6 +14,8 @@ def pair_finding(answer: PairAnswer, measure: Measure) -> str:
     """One row of the table as a sentence."""
     row = answer.row
     head = f"{answer.crop}, plant season {answer.plant_season} against the first, {answer.basis}, {measure.name}: "
+    if answer.basis == KEPT and not row["lost"]:
+        return f"{head}as per survivor, for no kept root was lost."
     if row["raw_gap"] is None:
         return f"{head}{row['n_reached']} of {row['n_first']} plants reached it; {row['note']}, so nothing is compared."
     first, later = (measure.figure(float(str(row[name])), _year(answer, name)) for name in ("mean_first", "mean_later"))
@@ -66,7 +68,7 @@ def _of(answer: PairAnswer) -> list[str]:
         said.append(f"pairs come from several years ({row['years']}), so age and year are only partly mixed")
     for name, text in (
         ("changed_place", "changed bed, cover or container and left out of the effect"),
-        ("running", "left out of the effect, the later season is still running"),
+        ("running", "left out, the later season is still running and a crop to date is not held against a whole one"),
         ("missing", "left out, a value is missing in one season"),
         ("lost", "lost in the winter or never grown again, though the root was kept"),
     ):

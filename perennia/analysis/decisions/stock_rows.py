@@ -81,13 +81,16 @@ class _Sides:
 
 
 def answer_rows(units: Sequence[Unit], question: Question) -> list[Answer]:
-    """Answers for one crop (and season): per survivor, and for what adds up per root kept; none if neither arm is
-    there."""
+    """Answers for one crop (and season): per survivor, and per root kept for what adds up and if both arms are there.
+
+    None if neither arm is.
+    """
     wanted = [unit for unit in units if unit.stock in question.arms]
     if not wanted:
         return []
     answers = [_answer(units, question, SURVIVOR)] if any(unit.grew for unit in wanted) else []
-    if question.measure.kind == "amount" and any(unit.kept_root for unit in wanted):
+    both = {unit.stock for unit in wanted} == set(question.arms)
+    if both and question.measure.kind == "amount" and any(unit.kept_root for unit in wanted):
         answers.append(_answer(units, question, KEPT))
     return answers
 

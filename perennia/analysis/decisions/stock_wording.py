@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from perennia.analysis.decisions.layout import Arms, told_apart
-from perennia.analysis.decisions.stock_rows import SURVIVOR, Answer
+from perennia.analysis.decisions.stock_rows import KEPT, SURVIVOR, Answer
 from perennia.analysis.measures import Measure
 
 _FACTORS_TO_WATCH = ("site", "planting month", "space a plant, m2")
@@ -16,6 +16,8 @@ def stock_finding(answer: Answer, measure: Measure, arms: Arms) -> str:
     """One row of the table as a sentence."""
     row = answer.row
     head = f"{answer.crop} {row['seasons']}, {answer.basis}, {measure.name}: "
+    if answer.basis == KEPT and not row["lost"]:
+        return f"{head}as per survivor, for no kept root was lost."
     if row["raw_gap"] is None:
         counts = f"{arms[0]} n = {len(answer.arm)}, {arms[1]} n = {len(answer.against)}"
         return f"{head}{counts}; {row['note'] or 'nothing to compare'}, so nothing is compared."

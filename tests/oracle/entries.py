@@ -1,0 +1,137 @@
+"""What was picked and counted, and care, weather and seed: the views harvest, flowering, care, weather, seed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from fractions import Fraction
+from typing import Any
+
+from perennia import crops
+from tests.oracle.book import Book, Entry, Row, season_begins, season_of
+from tests.oracle.lives import Plant
+
+_BREAKING = ("died_back_whole", "cut_back", "lifted")
+
+
+def plant_of(lives: list[Plant], label: str | None, last: date) -> Plant | None:
+    """The life of a label begun latest by a day."""
+    begun = [life for life in lives if life.label == label and life.began <= last]
+    return max(begun, key=lambda life: (life.began, life.number), default=None)
+
+
+def share(amount: float | None, shared_by: int) -> Fraction | None:
+    """One label's part of what was taken off several."""
+    return None if amount is None else Fraction(amount) / shared_by
+
+
+def harvest_rows(book: Book, lives: list[Plant]) -> list[Row]:
+    """Rows of harvest, with crop_taken (something was picked) beside the shown columns."""
+    rows = [row for entry in book.entries["harvest"] for row in _taken(book, lives, entry)]
+    for row in rows:
+        if row["crop_taken"] and row["plant"] is not None and _runs_on(rows, lives, row):
+            row["carried"] = True
+    for row in rows:
+        row["season"] -= row.pop("carried", False)
+    return rows
+
+
+def _taken(book: Book, lives: list[Plant], entry: Entry) -> Iterator[Row]:
+    record: Any = entry.record
+    for label in entry.labels or (None,):
+        plant = plant_of(lives, label, entry.last)
+        on = _day_taken(entry, plant)
+        grams, count = (share(getattr(record, name, None), entry.shared_by) for name in ("grams", "count"))
+        starts = plant.starts if plant else book.starts_at(getattr(record, "bed", None)) or "01-01"
+        yield {
+            "plant": plant.name if plant else None, "label": label, "crop": plant.crop if plant else None,
+            "season": season_of(on, starts), "event": entry.event, "on": on, "on_from": entry.first,
+            "on_to": entry.last, "grams": grams, "count": count, "shared_by": entry.shared_by,
+            "use": getattr(record, "use", None), "grade": getattr(record, "grade", None),
+            "clearance": getattr(record, "clearance", None), "bed": getattr(record, "bed", None),
+            "minutes": share(record.minutes, entry.shared_by), "cost": share(record.cost, entry.shared_by),
+            "note": record.note, "record_id": entry.id,
+            "crop_taken": entry.event == "picked" and bool(grams if grams is not None else count),
+        }  # fmt: skip
+
+
+def _day_taken(entry: Entry, plant: Plant | None) -> date:
+    """The middle of the span, the last day where its start is open; never before the plant began or after it ended."""
+    middle = entry.last if entry.first is None else entry.first + (entry.last - entry.first) // 2
+    if plant is None:
+        return middle
+    middle = max(middle, plant.began)
+    return min(middle, plant.ended) if plant.ended else middle
+
+
+def _runs_on(rows: list[Row], lives: list[Plant], row: Row) -> bool:
+    """Whether a picking early in a season belongs to a run of picking that began before it and never stopped."""
+    plant = next(life for life in lives if life.name == row["plant"])
+    boundary = season_begins(season_of(row["on"], plant.starts), plant.starts)
+    if row["on"] >= boundary + timedelta(60):
+        return False
+    profile = crops.profile(plant.crop or "")
+    usual = int(profile.usual_picking_gap_days.value) if profile and profile.usual_picking_gap_days else 7
+    days = sorted({other["on"] for other in rows if other["plant"] == plant.name and other["crop_taken"]
+                   and other["on"] <= row["on"]})  # fmt: skip
+    stops = [turn.day for turn in plant.turns if turn.act.act in _BREAKING]
+    day = row["on"]
+    for earlier in reversed(days[:-1]):
+        if (day - earlier).days > max(21, 3 * usual) or any(earlier <= stop < day for stop in stops):
+            return False
+        day = earlier
+        if day < boundary:
+            return True
+    return False
+
+
+def flowering_view(book: Book, lives: list[Plant]) -> Iterator[Row]:
+    """Rows of flowering."""
+    names = ("truss", "position", "opened_on", "set_on", "ended_on", "end", "opened", "set", "dropped", "full_size", "note")
+    for entry in book.entries["flowering"]:
+        record: Any = entry.record
+        plant = plant_of(lives, record.label, entry.last)
+        yield {name: getattr(record, name, None) for name in names} | {
+            "plant": plant.name if plant else None, "label": record.label, "crop": plant.crop if plant else None,
+            "season": season_of(entry.last, plant.starts) if plant else None, "event": entry.event,
+            "on_from": entry.first, "on_to": entry.last, "record_id": entry.id,
+        }  # fmt: skip
+
+
+def care_view(book: Book, lives: list[Plant]) -> Iterator[Row]:
+    """Rows of care."""
+    names = (
+        "bed", "mm", "what", "cover", "watched_minutes", "visits", "robbed", "cause", "extent", "theta", "depth_cm",
+        "crop", "until", "note",
+    )  # fmt: skip
+    for entry in book.entries["care"]:
+        record: Any = entry.record
+        for label in entry.labels or (None,):
+            plant = plant_of(lives, label, entry.last)
+            shares = {name: share(getattr(record, name, None), entry.shared_by)
+                      for name in ("litres", "amount_g", "minutes", "cost")}  # fmt: skip
+            trusses = getattr(record, "trusses", None)
+            yield {name: getattr(record, name, None) for name in names} | shares | {
+                "plant": plant.name if plant else None, "label": label, "event": entry.event, "on_from": entry.first,
+                "on_to": entry.last, "shared_by": entry.shared_by if label else None,
+                "trusses": list(trusses) if trusses else None, "record_id": entry.id,
+            }  # fmt: skip
+
+
+def weather_view(book: Book) -> Iterator[Row]:
+    """Rows of weather."""
+    names = ("site", "bed", "on", "t_min_c", "t_max_c", "rain_mm", "rh_pct", "wind_m_s", "solar_mj_m2", "note")
+    for entry in book.entries["weather"]:
+        yield {name: getattr(entry.record, name) for name in names} | {"record_id": entry.id}
+
+
+def seed_view(book: Book, lives: list[Plant]) -> Iterator[Row]:
+    """Rows of seed."""
+    names = ("label", "lot", "grams", "count", "sown", "germinated", "note")
+    for entry in book.entries["seed"]:
+        record: Any = entry.record
+        plant = plant_of(lives, getattr(record, "label", None), entry.last)
+        yield {name: getattr(record, name, None) for name in names} | {
+            "plant": plant.name if plant else None, "event": entry.event, "on_from": entry.first, "on_to": entry.last,
+            "record_id": entry.id,
+        }  # fmt: skip

@@ -1,0 +1,85 @@
+"""Where a plant stood and what was over it, asked day by day."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import date
+from typing import Any
+
+import attrs
+
+from tests.oracle.book import Book, Entry, all_days
+from tests.oracle.lives import Plant, Turn
+
+_AWAY = ("stored_pot", "lifted", "stored_bare", "store_checked")
+_SETTING = ("moved", "replanted", "planted", "regrew", "emerged", "flowered")
+_IN_GROUND = ("sown", "growing", "dormant")
+
+
+@attrs.frozen
+class Place:
+    """A bed under a cover."""
+
+    site: str
+    bed: str
+    cover: str
+    container: str | None
+
+
+@attrs.frozen
+class Stay:
+    """Where a plant stood most of some days, and whether it moved within them."""
+
+    place: Place
+    moved: bool
+
+
+def bed_on(life: Plant, day: date) -> str | None:
+    """The bed a plant stood in at the end of a day: none out of the ground, and none known after a pot until set out."""
+    past = [turn for turn in life.turns if turn.day <= day]
+    if not past or past[-1].after not in _IN_GROUND:
+        return None
+    beds = [turn.act.bed for turn in past if turn.act.bed is not None]
+    away = max((turn.number for turn in past if turn.act.act in _AWAY), default=0)
+    set_out = max((turn.number for turn in past if _sets_out(turn)), default=0)
+    return beds[-1] if beds and set_out >= away else None
+
+
+def _sets_out(turn: Turn) -> bool:
+    return turn.act.act in _SETTING and turn.after in ("growing", "dormant")
+
+
+def place_on(book: Book, life: Plant, day: date) -> Place | None:
+    """Bed and cover at the end of a day: a cover over the plant itself, else one over the bed, else the bed's own."""
+    name = bed_on(life, day)
+    if name is None:
+        return None
+    bed = book.beds[name]
+    over_plant = [entry for entry in _covers(book) if life.label in entry.labels and entry.last >= life.began]
+    over_bed = [entry for entry in _covers(book) if getattr(entry.record, "bed", None) == name]
+    cover = _last_cover(over_plant, day) or _last_cover(over_bed, day) or bed.cover
+    return Place(bed.site, name, cover, bed.container)
+
+
+def _covers(book: Book) -> list[Entry]:
+    return [entry for entry in book.entries["care"] if entry.event in ("covered", "uncovered")]
+
+
+def _last_cover(changes: list[Entry], day: date) -> str | None:
+    past = [entry for entry in changes if entry.last <= day]
+    if not past:
+        return None
+    last: Any = max(past, key=lambda entry: entry.last).record
+    return getattr(last, "cover", None)
+
+
+def stay(book: Book, life: Plant, first: date, last: date) -> Stay | None:
+    """The place of most days, the later one on a tie. A second bed always counts as a move, another cover from a quarter."""
+    days = [(day, place) for day in all_days(first, last) if (place := place_on(book, life, day)) is not None]
+    if not days:
+        return None
+    often = Counter(place for _, place in days)
+    latest = dict((place, day) for day, place in days)
+    most = max(often, key=lambda place: (often[place], latest[place]))
+    elsewhere = sum(1 for _, place in days if place.cover != most.cover)
+    return Stay(most, len({place.bed for _, place in days}) > 1 or 4 * elsewhere >= len(days))

@@ -1,0 +1,113 @@
+"""The views that put a season together: plant_seasons, season_summary, season_curves; and all views at once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from perennia.records.base import Record
+from tests.oracle import curves, entries, lives, places, seasons, totals
+from tests.oracle.book import Book, Row, read
+from tests.oracle.seasons import Season
+
+Key = tuple[str, int]
+
+
+def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
+    """Rows of every shown view, recomputed from records and their ids."""
+    book = read(records)
+    plants = lives.plants(book)
+    harvest = entries.harvest_rows(book, plants)
+    found = seasons.seasons(book, plants, harvest)
+    total = {key_of(season): totals.totals_row(book, harvest, season) for season in found}
+    curve = curves.curves(found, harvest, total)
+    timed = {key_of(season): curves.timing(curve.get(key_of(season))) for season in found}
+    grown = {key_of(s): seasons.plant_seasons_row(book, s, _stay(book, s, timed[key_of(s)])) for s in found}
+    units = _units(harvest)
+    return {
+        "plants": list(lives.plants_view(plants)),
+        "life": list(lives.life_view(plants, harvest)),
+        "flowering": list(entries.flowering_view(book, plants)),
+        "care": list(entries.care_view(book, plants)),
+        "weather": list(entries.weather_view(book)),
+        "seed": list(entries.seed_view(book, plants)),
+        "plant_seasons": list(grown.values()),
+        "season_totals": list(total.values()),
+        "season_curves": [
+            row for key, one in curve.items() if one.measure for row in curves.curve_rows(one, grown[key])
+        ],
+        "season_summary": [
+            _summary_row(book, found, grown, grown[key], total[key], timed[key], units) for key in grown
+        ],
+        "harvest": [{name: row[name] for name in row if name != "crop_taken"} for row in harvest],
+    }  # fmt: skip
+
+
+def key_of(season: Season) -> Key:
+    """Plant and season."""
+    return season.life.name, season.year
+
+
+def _stay(book: Book, season: Season, timed: Row) -> places.Stay | None:
+    """Where it stood from its first growth up to half its crop (at least to the first picking), as far as books go."""
+    first = max(season.first_day, *season.signs[:1])if season.signs else season.first_day
+    ended = season.ended or season.last_day
+    half = max((day for day in (timed["t50"], timed["first_pick"]) if day and timed["t50"]), default=None)
+    last = min(half or timed["last_pick"] or ended, ended, book.horizon or date.max)
+    return places.stay(book, season.life, first, last)
+
+
+def _units(harvest: list[Row]) -> dict[Key, set[str]]:
+    """Plants linked, one to the next, by pickings off several of them in a season."""
+    units: dict[Key, set[str]] = {}
+    pickings: dict[tuple[str, int], set[str]] = {}
+    for row in harvest:
+        if row["event"] == "picked" and row["shared_by"] > 1:
+            pickings.setdefault((row["record_id"], row["season"]), set()).add(row["plant"])
+    for (_, season), together in pickings.items():
+        merged = set(together)
+        for plant in together:
+            merged |= units.get((plant, season), set())
+        for plant in merged:
+            units[plant, season] = merged
+    return units
+
+
+def _summary_row(
+    book: Book, found: list[Season], grown: dict[Key, Row], row: Row, total: Row, timed: Row, units: dict[Key, set[str]]
+) -> Row:
+    unit = units.get((row["plant"], row["season"]), {row["plant"]})
+    ground = None if row["container"] else row["space_m2"] or _share_of_bed(book, found, grown, row, timed["first_pick"])
+    kept = (
+        "label", "season", "crop", "cultivar", "plant_season", "raised_from", "stock", "wintering", "site", "bed",
+        "cover", "moved", "plants", "finished", "plant", "season_name", "container", "planted_on", "kept_root", "grew",
+        "ended_how",
+    )  # fmt: skip
+    taken = ("total_g", "count", "left_for_seed", "spans_left_out", "unweighed", "shared_g", "measure")
+    undated = total["measure"] is not None and timed["picks"] == 0
+    return {name: row[name] for name in kept} | {name: total[name] for name in taken} | timed | {
+        "unit": min(unit), "sharing": len(unit), "space_m2": ground,
+        "peak_g_per_day": timed["peak_per_day"] if total["measure"] == "g" else None,
+        "g_per_m2": None if ground is None or total["total_g"] is None else total["total_g"] / _fraction(ground),
+        "withheld": "dates and rates: no picking dated to 14 days" if undated else timed["withheld"],
+    }  # fmt: skip
+
+
+def _fraction(value: float) -> float:
+    return float(value)
+
+
+def _share_of_bed(
+    book: Book, found: list[Season], grown: dict[Key, Row], row: Row, first_pick: date | None
+) -> float | None:
+    """The bed's area over the plants standing in it at first pick, times its own; missing when it was not there then."""
+    if first_pick is None or row["bed"] is None or book.beds[row["bed"]].area_m2 is None:
+        return None
+    standing = {
+        season.life.name: grown[key_of(season)]["plants"]
+        for season in found
+        if season.year == row["season"] and places.bed_on(season.life, first_pick) == row["bed"]
+    }
+    if row["plant"] not in standing:
+        return None
+    return book.beds[row["bed"]].area_m2 * row["plants"] / sum(standing.values())

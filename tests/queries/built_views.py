@@ -1,0 +1,55 @@
+"""Views over records without a garden on disk, the way the garden itself makes them; shared by the tests of the queries."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any
+
+import duckdb
+import pyarrow as pa
+
+from perennia.checking.histories import unsettled_labels
+from perennia.queries import catalogue
+from perennia.queries.connection import Rows, build, connect
+from perennia.queries.placing import settle
+from perennia.records.base import Record
+from perennia.store.schemas import POSITION, to_tables
+
+
+def with_ids(records: Sequence[Record]) -> list[tuple[bytes, Record]]:
+    """Records with ids that tell nothing of their order in time."""
+    return [(((number * 7919 + 13) % 65521).to_bytes(16, "big"), record) for number, record in enumerate(records)]
+
+
+def stored_rows(records: Sequence[tuple[bytes, Record]]) -> dict[str, pa.Table]:
+    """The rows the records would be stored as."""
+    tables = to_tables([record for _, record in records])
+    ids = [identity for identity, _ in records]
+    return {
+        name: table.set_column(
+            table.column_names.index("record_id"), "record_id",
+            pa.array([ids[place] for place in table[POSITION].to_pylist()], pa.binary()),
+        )
+        for name, table in tables.items()
+    }  # fmt: skip
+
+
+@contextmanager
+def built(
+    records: Sequence[tuple[bytes, Record]], wanted: Collection[str] | None = None
+) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A connection that sees the records as stored, with the wanted views (all shown ones) and what they need."""
+    rows = Rows(files={}, added=stored_rows(records))
+    with connect(rows) as connection:
+        unsettled = unsettled_labels(connection, set())
+    with connect(rows) as connection:
+        made: set[str] = set()
+        settle(connection, unsettled, made)
+        build(connection, list(catalogue.shown()) if wanted is None else wanted, made)
+        yield connection
+
+
+def rows_of(connection: duckdb.DuckDBPyConnection, view: str) -> list[dict[str, Any]]:
+    """All rows of a view."""
+    return connection.sql(f"SELECT * FROM {view}").to_arrow_table().to_pylist()  # type: ignore[no-any-return]
