@@ -9,10 +9,9 @@ import os
 
 from hypothesis import HealthCheck, settings
 
-# no deadline: a slow machine is no failure
-settings.register_profile("dev", derandomize=True, deadline=None, max_examples=25, database=None)
-settings.register_profile("ci", derandomize=True, deadline=None, max_examples=50, database=None, print_blob=True)
-settings.register_profile(
-    "thorough", deadline=None, max_examples=1000, print_blob=True, suppress_health_check=[HealthCheck.too_slow]
-)
+# no deadline and no check of speed: a slow machine is no failure
+_PATIENT = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow], "print_blob": True}
+settings.register_profile("dev", derandomize=True, max_examples=25, database=None, **_PATIENT)
+settings.register_profile("ci", derandomize=True, max_examples=50, database=None, **_PATIENT)
+settings.register_profile("thorough", max_examples=1000, **_PATIENT)
 settings.load_profile(os.environ.get("PERENNIA_TEST_PROFILE", "ci" if os.environ.get("CI") else "dev"))

@@ -157,7 +157,7 @@ def _enact(draw: st.DrawFn, drawn: Drawn, life: Life, act: str, day: date) -> No
 def _record(draw: st.DrawFn, drawn: Drawn, life: Life, act: str, day: date) -> Record:
     label, on = life.label, draw(spans_holding(day))
     bed = draw(st.sampled_from(drawn.beds)).name
-    maybe_bed = draw(st.sampled_from([bed, None]))
+    maybe_bed = draw(st.sampled_from([bed, bed, bed, None]))
     space = draw(st.sampled_from([None, 0.25, 1.5]))
     crop, plants = draw(st.sampled_from(CROPS)), draw(st.sampled_from([1, 1, 1, 3, 12]))
     season = draw(st.sampled_from([None, None, 3]))
@@ -240,22 +240,21 @@ def pickings(draw: st.DrawFn, drawn: Drawn) -> list[Record]:
     """A run of pickings and looks off the plants that bear, alone or together, some dated by a span; and at times the
     end of complete books or pods left for seed."""
     day = draw(st.dates(FIRST, LAST))
-    bears = [
-        at for life in drawn.lives.values() for at in life.days if any(life.bears_on(at + timedelta(5)) for _ in "x")
-    ]
+    bears = [at for life in drawn.lives.values() for at in life.days if life.bears_on(at + timedelta(60))]
     if bears and draw(st.integers(0, 3)):
         day = draw(st.sampled_from(bears)) + timedelta(draw(st.integers(1, 90)))
     # weighed or counted throughout, so that seasons with a measure are common
     amounts = [kind for kind in _AMOUNTS if draw(st.sampled_from(["grams", "count", ""])) in ("", *kind)] or [*_AMOUNTS]
-    steps = draw(st.lists(st.tuples(st.integers(0, 9), st.sampled_from(amounts), st.integers(0, 5)), max_size=12))
-    together = draw(st.booleans())
+    gaps = draw(st.sampled_from([st.integers(0, 9), st.integers(1, 4), st.integers(3, 8)]))
+    steps = draw(st.lists(st.tuples(gaps, st.sampled_from(amounts), st.integers(0, 5)), max_size=14))
+    together, alone = draw(st.booleans()), draw(st.booleans())
     found: list[Record] = []
     for gap, amount, choice in steps:
         day += timedelta(gap)
         bearing = drawn.bearing(day)
         if not bearing or day > LAST:
             continue
-        labels = bearing if together and choice < 4 else [bearing[choice % len(bearing)]]
+        labels = bearing if together and choice < 4 else [bearing[0 if alone else choice % len(bearing)]]
         on = draw(spans_holding(day)) if choice == 5 else Span(day, day)
         found.append(Picked(tuple(labels), on, **amount))
     if found and draw(st.integers(0, 5)) == 0:

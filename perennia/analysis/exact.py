@@ -190,4 +190,3 @@ def _outcome(
         exact=question.draws is None,
         draws=question.draws,
     )
-

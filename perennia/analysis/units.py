@@ -23,6 +23,7 @@ TOGETHER = " + "
 class Unit:
     """One unit in one season.
 
+    season_name: the season as a grower writes it, 2024 or 2024/25.
     value: crop a plant, crop by area, or day counted from 1 January of the season's year; None with why_missing.
     stock: of all its labels, None if they differ (mixed) or it is not known. cultivar, cover, site, bed: joined by
     TOGETHER where its labels differ, None where any is not recorded. space_m2: ground a plant. running: the season has
@@ -32,6 +33,7 @@ class Unit:
 
     crop: str
     season: int
+    season_name: str
     name: str
     members: frozenset[str]
     labels: int
@@ -94,6 +96,7 @@ def unit_from(rows: Sequence[Row], measure: Measure) -> Unit:
     return Unit(
         crop=first["crop"],
         season=int(first["season"]),
+        season_name=str(first["season_name"]),
         name=str(first["unit"] or first["label"]),
         members=frozenset(str(row["plant"]) for row in rows),
         labels=len(rows),

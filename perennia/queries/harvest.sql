@@ -1,6 +1,6 @@
 -- one row is: one label's share of one picking; or one note of what was left for seed; or one bed's span of complete books
 -- grain: record_id, label
--- needs: harvest_rows, plants, crop_profiles, steps
+-- needs: harvest_rows, plants, crop_profiles, steps, place_calendar
 -- kept: table
 -- shown: yes
 -- plant: the plant, as label / year begun; missing for books_kept
@@ -8,7 +8,7 @@
 -- crop: botanical name
 -- season: integer year of the first day of the growing year the row counts for
 -- event: picked, left_for_seed or books_kept
--- on: day taken for the row: the day itself, or the middle of its span
+-- on: day taken for the row: the day itself, or the middle of its span (its last day when the first is open), within the life of the plant
 -- on_from: first day it can have happened (first day of the books for books_kept)
 -- on_to: last day it can have happened (last day of the books for books_kept)
 -- grams: this label's share of the weight in g, the whole divided by the labels picked together
@@ -27,9 +27,15 @@ WITH placed AS (
         lives.plant,
         rows.label,
         lives.crop,
-        lives.season_starts,
+        coalesce(lives.season_starts, beds.season_starts, '01-01') AS season_starts,
         rows.event,
-        rows.on_from + CAST(floor((rows.on_to - rows.on_from) / 2) AS INTEGER) AS "on",
+        least(
+            greatest(
+                coalesce(rows.on_from + CAST(floor((rows.on_to - rows.on_from) / 2) AS INTEGER), rows.on_to),
+                lives.began_on
+            ),
+            lives.ended_on
+        ) AS "on",
         rows.on_from,
         rows.on_to,
         rows.grams / rows.shared_by AS grams,
@@ -46,6 +52,7 @@ WITH placed AS (
     FROM inside.harvest_rows AS rows
     ASOF LEFT JOIN plants AS lives
         ON rows.label = lives.label AND rows.on_to >= lives.began_on
+    LEFT JOIN inside.place_calendar AS beds ON rows.bed = beds.bed
 ),
 
 -- acts that end a run of picking, numbered, so that two pickings with one between them get different numbers
@@ -58,7 +65,7 @@ breaks AS (
 linked AS (
     SELECT
         placed.*,
-        season_year(placed."on", coalesce(placed.season_starts, '01-01')) AS calendar_season,
+        season_year(placed."on", placed.season_starts) AS calendar_season,
         coalesce(breaks.number, 0) AS break_number,
         placed.event = 'picked' AND coalesce(placed.grams, placed."count") > 0 AS cropped,
         -- our own rule: a run is unbroken while gaps stay within three usual picking gaps, at the least 21 days
@@ -85,7 +92,7 @@ SELECT
     crop,
     CAST(calendar_season - CASE
         WHEN cropped
-            AND "on" - season_first_day(calendar_season, coalesce(season_starts, '01-01')) < 60
+            AND "on" - season_first_day(calendar_season, season_starts) < 60
             AND sum(CAST(broken AS INTEGER)) OVER (
                 PARTITION BY plant, cropped, calendar_season ORDER BY "on", record_id
             ) = 0

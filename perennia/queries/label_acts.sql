@@ -26,7 +26,10 @@ daughters AS (
             CASE WHEN event = 'cutting_taken' THEN 'cutting'
                  WHEN bed IS NULL THEN 'division'
                  ELSE 'division_set' END AS act,
-            1 AS plants
+            1 AS plants,
+            -- the work and the money are the mother's, once
+            CAST(NULL AS DOUBLE) AS minutes,
+            CAST(NULL AS DOUBLE) AS cost
         )
     FROM named
     WHERE event IN ('divided', 'cutting_taken')

@@ -63,7 +63,8 @@ rests AS (
 seasons AS (
     SELECT spans.*, unnest(generate_series(
         first_season,
-        greatest(last_season, coalesce((
+        -- a sowing ahead of its season that ended, or was last heard of, before the season began still has that season
+        greatest(first_season, last_season, coalesce((
             SELECT max(rests.leads_into) FROM rests
             WHERE rests.plant = spans.plant AND rests.act = 'died'
                 AND rests.state_before IN ('lifted', 'stored', 'dormant', 'sheltered')

@@ -1,11 +1,12 @@
 -- one row is: one stretch of days a plant stood in one bed under one cover, both days included (open: 9999-12-31)
--- needs: bed_spans, place_calendar, care_rows
+-- needs: bed_spans, place_calendar, care_rows, plants
 -- kept: table
--- a cover put over labels goes before one put over their bed; taken off, the bed's usual cover holds again
+-- a cover put over a plant goes before one put over its bed; taken off, the bed's usual cover holds again
 WITH changes AS (
-    SELECT bed, label, on_to AS from_day, CASE event WHEN 'covered' THEN cover END AS cover
-    FROM inside.care_rows
-    WHERE event IN ('covered', 'uncovered')
+    SELECT rows.bed, lives.plant, rows.on_to AS from_day, CASE rows.event WHEN 'covered' THEN rows.cover END AS cover
+    FROM inside.care_rows AS rows
+    ASOF LEFT JOIN plants AS lives ON rows.label = lives.label AND rows.on_to >= lives.began_on
+    WHERE rows.event IN ('covered', 'uncovered')
 ),
 
 points AS (
@@ -13,19 +14,19 @@ points AS (
     UNION
     SELECT spans.plant, spans.label, spans.bed, changes.from_day, spans.from_day, spans.to_day
     FROM inside.bed_spans AS spans
-    JOIN changes ON (changes.bed = spans.bed OR changes.label = spans.label)
+    JOIN changes ON (changes.bed = spans.bed OR changes.plant = spans.plant)
         AND changes.from_day BETWEEN spans.from_day AND spans.to_day
 ),
 
 covered AS (
     SELECT
         points.*,
-        coalesce(of_label.cover, of_bed.cover, places.cover) AS cover,
+        coalesce(of_plant.cover, of_bed.cover, places.cover) AS cover,
         places.site,
         places.container
     FROM points
-    ASOF LEFT JOIN (SELECT * FROM changes WHERE label IS NOT NULL) AS of_label
-        ON points.label = of_label.label AND points.from_day >= of_label.from_day
+    ASOF LEFT JOIN (SELECT * FROM changes WHERE plant IS NOT NULL) AS of_plant
+        ON points.plant = of_plant.plant AND points.from_day >= of_plant.from_day
     ASOF LEFT JOIN (SELECT * FROM changes WHERE bed IS NOT NULL) AS of_bed
         ON points.bed = of_bed.bed AND points.from_day >= of_bed.from_day
     LEFT JOIN inside.place_calendar AS places ON points.bed = places.bed

@@ -37,15 +37,21 @@ WITH acted AS (
         max_by(coalesce(steps.alive, steps.plants), steps.ordinal)
             FILTER (steps.act IN ('counted', 'emerged') AND steps.alive > 0 OR steps.beginning) AS plants,
         max(steps.placed_on) FILTER (
-            steps.act IN ('planted', 'replanted', 'moved') AND steps.placed_on >= seasons.first_day - 60
+            (steps.planting OR steps.act = 'moved') AND steps.placed_on >= seasons.first_day - 60
                 AND steps.on_to - steps.on_from <= 13
         ) AS set_on,
+        min(steps.placed_on) FILTER (steps.planting AND steps.on_to - steps.on_from <= 13) AS first_planted_on,
         min(steps.placed_on) FILTER (steps.act = 'regrew' AND steps.placed_on >= seasons.first_day
             AND steps.on_to - steps.on_from <= 13) AS regrew_on,
         min(steps.placed_on) FILTER (steps.act = 'sown' AND steps.on_to - steps.on_from <= 13) AS sown_on
     FROM inside.life_seasons AS seasons
     JOIN (
-        SELECT steps.*, ranks.beginning
+        SELECT
+            steps.*,
+            ranks.beginning,
+            -- a beginning in a bed is a planting too; a sowing is its own
+            steps.act IN ('planted', 'replanted') OR (ranks.beginning AND steps.bed IS NOT NULL
+                AND steps.act NOT IN ('sown', 'already_here')) AS planting
         FROM inside.steps AS steps
         JOIN inside.act_ranks AS ranks USING (act)
     ) AS steps ON steps.label = seasons.label AND steps.life = seasons.life
@@ -78,7 +84,7 @@ SELECT
     acted.regrew_on,
     CASE
         WHEN seasons.raised_from = 'own root' THEN acted.regrew_on
-        ELSE coalesce(acted.set_on, acted.sown_on)
+        ELSE coalesce(acted.first_planted_on, acted.sown_on)
     END AS started_on,
     seasons.kept_root,
     seasons.grew,

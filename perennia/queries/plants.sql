@@ -22,6 +22,7 @@
 -- given_plant_season: season of life given by the grower for the season the entry was made
 -- since_from: first day on which a plant already here can have begun
 -- since_to: last day on which a plant already here can have begun
+-- life: its number among the lives begun under the label, 1 for the first
 WITH lives AS (
     SELECT
         label,
@@ -32,7 +33,7 @@ WITH lives AS (
         min_by(mother_label, ordinal) AS mother_label,
         min_by(lot, ordinal) AS lot,
         min_by(plants, ordinal) AS plants,
-        min_by(on_from, ordinal) AS began_from,
+        arg_min_null(on_from, ordinal) AS began_from,
         min_by(on_to, ordinal) AS began_to,
         min_by(placed_on, ordinal) AS placed_on,
         min_by(plant_season, ordinal) AS given_plant_season,
@@ -69,18 +70,19 @@ numbered AS (
 -- a division or cutting is of its mother's crop and cultivar, however many generations back they were named
 named AS (
     WITH RECURSIVE lineage AS (
-        SELECT plant, label, life, began_on, crop, cultivar, CAST(NULL AS VARCHAR) AS mother
+        SELECT plant, label, life, crop, cultivar, CAST(NULL AS VARCHAR) AS mother
         FROM numbered
         WHERE mother_label IS NULL
         UNION ALL
-        SELECT daughter.plant, daughter.label, daughter.life, daughter.began_on, mother.crop, mother.cultivar, mother.plant
+        SELECT daughter.plant, daughter.label, daughter.life, mother.crop, mother.cultivar, mother.plant
         FROM numbered AS daughter
         JOIN lineage AS mother ON daughter.mother_label = mother.label
         WHERE mother.life = (
             SELECT max(candidate.life)
             FROM numbered AS candidate
             WHERE candidate.label = daughter.mother_label
-                AND candidate.began_on <= daughter.began_on
+                -- a mother whose own beginning is half remembered need not have begun before the first day of the division
+                AND candidate.placed_on <= daughter.began_to
                 AND coalesce(candidate.ended_on, DATE '9999-12-31') >= daughter.began_on
         )
     )

@@ -7,7 +7,11 @@ WITH windows AS (
         seasons.season,
         greatest(seasons.first_day, coalesce(seasons.first_growth, seasons.first_day)) AS from_day,
         least(
-            coalesce(timing.t50, timing.last_pick, seasons.ended_on, seasons.last_day),
+            -- the straight line can put half the crop before its first picking, and that before any other sign of growth
+            coalesce(
+                CASE WHEN timing.t50 IS NOT NULL THEN greatest(timing.t50, timing.first_pick) END,
+                timing.last_pick, seasons.ended_on, seasons.last_day
+            ),
             coalesce(seasons.ended_on, seasons.last_day), horizon.on_to
         ) AS to_day
     FROM inside.life_seasons AS seasons
@@ -38,7 +42,7 @@ SELECT
     max_by(site, (days, last_day)) AS site,
     max_by(bed, (days, last_day)) AS bed,
     max_by(cover, (days, last_day)) AS cover,
-    max_by(container, (days, last_day)) AS container,
+    arg_max_null(container, (days, last_day)) AS container,
     -- our own rule: a second bed always counts, another cover (a fleece for cold nights) from a quarter of the days on
     count(DISTINCT bed) > 1
         OR sum(days) - coalesce(sum(days) FILTER (cover = most_cover), 0) >= 0.25 * sum(days) AS moved

@@ -60,6 +60,7 @@ WITH crowded AS (
         ON spans.bed = own.bed AND timing.first_pick BETWEEN spans.from_day AND spans.to_day
     JOIN plant_seasons AS other ON other.plant = spans.plant AND other.season = own.season
     GROUP BY own.plant, own.season, beds.area_m2
+    HAVING bool_or(other.plant = own.plant)
 ),
 
 joined AS (
@@ -67,7 +68,7 @@ joined AS (
         seasons.*,
         totals.total_g,
         totals."count",
-        coalesce(timing.picks, 0) AS picks,
+        timing.picks,
         timing.first_pick, timing.last_pick, timing.t10, timing.t50, timing.t90,
         timing.peak_on, timing.peak_from, timing.peak_to, timing.peak_per_day, timing.withheld,
         totals.left_for_seed, totals.spans_left_out, totals.unweighed, totals.shared_g, totals.measure,
@@ -76,7 +77,7 @@ joined AS (
         CASE WHEN seasons.container IS NULL THEN coalesce(seasons.space_m2, crowded.share_m2) END AS ground_m2
     FROM plant_seasons AS seasons
     JOIN season_totals AS totals ON totals.plant = seasons.plant AND totals.season = seasons.season
-    LEFT JOIN inside.season_timing AS timing ON timing.plant = seasons.plant AND timing.season = seasons.season
+    JOIN inside.season_timing AS timing ON timing.plant = seasons.plant AND timing.season = seasons.season
     LEFT JOIN inside.shared_units AS units ON units.plant = seasons.plant AND units.season = seasons.season
     LEFT JOIN crowded ON crowded.plant = seasons.plant AND crowded.season = seasons.season
 )

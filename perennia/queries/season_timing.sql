@@ -14,9 +14,9 @@ WITH picked AS (
 )
 
 SELECT
-    picked.plant,
-    picked.season,
-    picked.picks,
+    totals.plant,
+    totals.season,
+    coalesce(picked.picks, 0) AS picks,
     picked.first_pick,
     picked.last_pick,
     totals.measure,
@@ -30,17 +30,18 @@ SELECT
     CASE WHEN shown.peak THEN peaks.peak_to END AS peak_to,
     CASE WHEN shown.peak THEN peaks.peak_per_day END AS peak_per_day,
     CASE
-        WHEN picked.picks = 0 THEN NULL
+        WHEN coalesce(picked.picks, 0) = 0
+            THEN CASE WHEN totals.measure IS NOT NULL THEN 'dates and rates: no picking dated to 14 days' END
         WHEN totals.measure IS NULL THEN 'dates and rates: some pickings not weighed and some not counted'
         WHEN NOT seasons.finished THEN 'shares and peak: season still running'
         WHEN picked.steady_picks < 5 THEN 'peak: fewer than 5 pickings'
         WHEN peaks.widest_gap_days > 7 THEN 'peak: a gap of more than 7 days round it'
     END AS withheld
-FROM picked
-JOIN inside.life_seasons AS seasons ON seasons.plant = picked.plant AND seasons.season = picked.season
-JOIN season_totals AS totals ON totals.plant = picked.plant AND totals.season = picked.season
-LEFT JOIN inside.season_shares AS shares ON shares.plant = picked.plant AND shares.season = picked.season
-LEFT JOIN inside.season_peaks AS peaks ON peaks.plant = picked.plant AND peaks.season = picked.season
+FROM season_totals AS totals
+JOIN inside.life_seasons AS seasons ON seasons.plant = totals.plant AND seasons.season = totals.season
+LEFT JOIN picked ON picked.plant = totals.plant AND picked.season = totals.season
+LEFT JOIN inside.season_shares AS shares ON shares.plant = totals.plant AND shares.season = totals.season
+LEFT JOIN inside.season_peaks AS peaks ON peaks.plant = totals.plant AND peaks.season = totals.season
 CROSS JOIN LATERAL (
     SELECT seasons.finished AND picked.steady_picks >= 5 AND peaks.widest_gap_days <= 7 AS peak
 ) AS shown

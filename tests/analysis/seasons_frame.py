@@ -9,7 +9,8 @@ import duckdb
 import pandas as pd
 
 COLUMNS = {
-    "label": "string", "season": "Int64", "crop": "string", "cultivar": "string", "plant_season": "Int64",
+    "label": "string", "season": "Int64", "season_name": "string", "crop": "string",
+    "cultivar": "string", "plant_season": "Int64",
     "raised_from": "string", "stock": "string", "wintering": "string", "site": "string", "bed": "string",
     "cover": "string", "moved": "boolean", "unit": "string", "plants": "Int64", "total_g": "Float64", "count": "Int64",
     "picks": "Int64", "first_pick": "datetime64[s]", "last_pick": "datetime64[s]", "t10": "datetime64[s]",
@@ -24,7 +25,8 @@ def row(label: str, season: int = 2022, **given: Any) -> dict[str, Any]:
     """One row: a finished fresh plant in the open bed B1 at Home, unless told otherwise."""
     usual: dict[str, Any] = dict.fromkeys(COLUMNS)
     usual |= {
-        "label": label, "season": season, "crop": "bean", "cultivar": "Red", "plant_season": 1, "stock": "fresh",
+        "label": label, "season": season, "season_name": str(season),
+        "crop": "bean", "cultivar": "Red", "plant_season": 1, "stock": "fresh",
         "site": "Home", "bed": "B1", "cover": "open", "moved": False, "unit": label, "plants": 1, "finished": True,
         "plant": f"{label}/{season}", "kept_root": False, "grew": True, "left_for_seed": 0, "sharing": 1,
     }  # fmt: skip

@@ -22,9 +22,7 @@ EFFECT = ["shift", "shift_low", "shift_high", "ratio", "ratio_low", "ratio_high"
 def lives(first: Sequence[float], second: Sequence[float], start: int = 2021, **later: Any) -> list[dict[str, Any]]:
     """Plants with a first and a second season."""
     rows = [row(f"P{start}.{i}", start, total_g=value) for i, value in enumerate(first)]
-    return rows + [
-        overwintered(f"P{start}.{i}", start + 1, total_g=value, **later) for i, value in enumerate(second)
-    ]
+    return rows + [overwintered(f"P{start}.{i}", start + 1, total_g=value, **later) for i, value in enumerate(second)]
 
 
 def asked(rows: Sequence[dict[str, Any]], **options: Any) -> SeasonComparison:

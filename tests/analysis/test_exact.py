@@ -134,9 +134,7 @@ def test_ratio_intervals_are_the_slow_twins_inversion(pairs: list[tuple[float, f
 
 
 @given(strata, SCORES)
-def test_swapping_arms_turns_the_sign_and_keeps_p(
-    parts: list[tuple[list[float], list[float]]], scores: Scores
-) -> None:
+def test_swapping_arms_turns_the_sign_and_keeps_p(parts: list[tuple[list[float], list[float]]], scores: Scores) -> None:
     here = exact_two_sample(parts, scores=scores)
     there = exact_two_sample([(y, x) for x, y in parts], scores=scores)
     assert there.p == pytest.approx(here.p, abs=1e-12)

@@ -139,7 +139,7 @@ def _answer(
         effect=effect, changes=_changes(pairs, crop, plant_season),
         row={
             "crop": crop, "plant_season": plant_season, "basis": basis, "measure": question.measure.name,
-            "years": ", ".join(sorted({f"{pair.first.season} to {pair.later.season}" for pair in pairs})) or None,
+            "years": ", ".join(sorted({f"{p.first.season_name} to {p.later.season_name}" for p in pairs})) or None,
             "n_first": len(first), "n_reached": len(grew), "n_pairs": len(pairs),
             "tested_pairs": len(tested) if effect else 0,
             **_means(pairs),

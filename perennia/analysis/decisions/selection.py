@@ -9,8 +9,8 @@ from perennia.analysis.measures import MEASURES, Measure, number
 from perennia.analysis.units import Row
 
 SELECTION = {
-    "crop": "string", "season": "Int64", "measure": "string", "n_kept": "Int64", "n_not_kept": "Int64",
-    "mean_kept": "Float64", "mean_not_kept": "Float64", "gap": "Float64", "ratio": "Float64", "missing": "Int64",
+    "crop": "string", "season": "Int64", "season_name": "string", "measure": "string", "n_kept": "Int64",
+    "n_not_kept": "Int64", "mean_kept": "Float64", "mean_not_kept": "Float64", "gap": "Float64", "ratio": "Float64", "missing": "Int64",
 }  # fmt: skip
 """Columns of a selection table: one row a crop and season; crop a plant in the season before."""
 
@@ -29,12 +29,13 @@ def selection(rows: Iterable[Row], crop: str, season: int, measure: Measure) -> 
         used = MEASURES["count"]
     kept = _crops([row for row in before if row["plant"] in carried], used)
     left = _crops([row for row in before if row["plant"] not in carried], used)
-    if not kept or not left:
+    if not kept or not left or not carried:
         return None
     mean_kept, mean_left = statistics.fmean(kept), statistics.fmean(left)
+    name = next(row["season_name"] for row in ours if row["season"] == season)
     return {
-        "crop": crop, "season": season, "measure": used.name, "n_kept": len(kept), "n_not_kept": len(left),
-        "mean_kept": mean_kept, "mean_not_kept": mean_left, "gap": mean_kept - mean_left,
+        "crop": crop, "season": season, "season_name": name, "measure": used.name, "n_kept": len(kept),
+        "n_not_kept": len(left), "mean_kept": mean_kept, "mean_not_kept": mean_left, "gap": mean_kept - mean_left,
         "ratio": mean_kept / mean_left if mean_left > 0 else None, "missing": len(before) - len(kept) - len(left),
     }  # fmt: skip
 
@@ -48,7 +49,7 @@ def selection_caution(row: dict[str, object]) -> str:
     """The selection in a sentence."""
     unit = MEASURES[str(row["measure"])].unit
     return (
-        f"{row['crop']}: plants carried into {row['season']} were not drawn by lot; the season before they had "
+        f"{row['crop']}: plants carried into {row['season_name']} were not drawn by lot; the season before they had "
         f"averaged {number(float(str(row['mean_kept'])))} {unit} (n = {row['n_kept']}), those not carried over "
         f"{number(float(str(row['mean_not_kept'])))} {unit} (n = {row['n_not_kept']}), so part of any lead may have "
         "been theirs already."

@@ -106,7 +106,8 @@ def _answer(units: Sequence[Unit], question: Question, basis: str) -> Answer:
     effect = None
     if testable:
         effect = eff.two_arm_effect(layout.strata, question.measure, question.scores, question.level)
-    seasons = tuple(sorted({unit.season for unit in both} or {unit.season for unit in units}))
+    seasons = tuple(sorted({unit.season for unit in both or units}))
+    names = ", ".join(sorted({unit.season_name for unit in both or units}))
     season = None if question.pooled else seasons[0]
     return Answer(
         crop=units[0].crop, season=season, seasons=seasons, basis=basis,
@@ -118,7 +119,7 @@ def _answer(units: Sequence[Unit], question: Question, basis: str) -> Answer:
         effect=effect,
         overlap=lay.overlap(sides.arm, sides.against, units[0].crop, season) if basis == SURVIVOR else None,
         row={
-            **_identity(units[0].crop, season, seasons, basis, question),
+            **_identity(units[0].crop, season, names, basis, question),
             **_means(sides, withheld),
             **_tested(layout if testable else None),
             **(effect.columns() if effect else eff.NO_EFFECT),
@@ -169,11 +170,9 @@ def _once_each(units: Sequence[Unit], question: Question) -> list[Unit]:
     return taken
 
 
-def _identity(
-    crop: str, season: int | None, seasons: tuple[int, ...], basis: str, question: Question
-) -> dict[str, object]:
+def _identity(crop: str, season: int | None, names: str, basis: str, question: Question) -> dict[str, object]:
     return {
-        "crop": crop, "season": season, "seasons": ", ".join(map(str, seasons)), "basis": basis,
+        "crop": crop, "season": season, "seasons": names, "basis": basis,
         "measure": question.measure.name, "arm": question.arms[0], "against": question.arms[1],
     }  # fmt: skip
 

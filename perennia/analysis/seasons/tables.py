@@ -65,8 +65,8 @@ def season_summary(
     """The crop of each plant in each season, its timing, and how the plant was grown.
 
     One row is one plant and season. Columns as in the view season_summary: weights in g, dates as datetime64[s], rates
-    in g a day, g_per_m2 in g a square metre; a total is missing, not 0, when nothing shows that there was none. t10, t50
-    and t90 are the days by whose end that share of the crop was in, the crop being spread evenly over the days since
+    in g a day, g_per_m2 in g a square metre; a total is missing, not 0, when nothing shows that there was none. t10,
+    t50 and t90 are the days by whose end that share of the crop was in, the crop being spread evenly over the days since
     the last picking or look; peak_on is the middle of the 7 days with the largest mean rate (our own definitions).
     Raises AnalysisError when a choice is not a collection.
     """
@@ -77,9 +77,7 @@ def season_summary(
     if missing := int((frame["total_g"].isna() & (frame["picks"] > 0)).sum()):
         cautions.append(f"{missing} seasons have a picking that was not weighed: their total weight is missing.")
     if silent := int((frame["total_g"].isna() & (frame["picks"] == 0) & frame["grew"].fillna(False)).sum()):
-        cautions.append(
-            f"{silent} seasons of plants in growth have neither a picking nor proof of no crop."
-        )
+        cautions.append(f"{silent} seasons of plants in growth have neither a picking nor proof of no crop.")
     if left_out := int(frame["spans_left_out"].sum()):
         cautions.append(f"{left_out} pickings are dated too vaguely (over 14 days) for any date or rate.")
     if shared := int((frame["sharing"] > 1).sum()):
