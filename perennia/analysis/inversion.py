@@ -22,7 +22,7 @@ _MERGE = 1e-11
 breakpoints nothing is tied by rounding."""
 _WALK = 6
 """Points looked at beyond the end found. Every arrangement's lead over the one seen moves one way with a shift, and
-with a ratio of two arms, so the tails do too; in the signed ranks of a ratio of pairs they can waver by a step."""
+with a ratio of two arms, so the tails do too. In the signed ranks of a ratio of equal pairs they waver (see wavers)."""
 
 
 @attrs.frozen
@@ -45,6 +45,7 @@ class Question:
     breakpoints: sorted, finite. tails: from a null value to its upper and lower tail. estimate: where the sum equals
     its mean. attained: from alpha to the largest two-sided p not above it, None where only alpha is known to hold.
     listed: arrangements looked at, None if counted. draws: size of the seeded sample, None if every one was counted.
+    wavers: the tails do not move one way only, so that every point has to be asked.
     """
 
     effect: Effect
@@ -54,6 +55,7 @@ class Question:
     attained: Callable[[float], float] | None
     listed: int | None
     draws: int | None
+    wavers: bool = False
 
 
 def two_sided(tails: tuple[float, float]) -> float:
@@ -70,8 +72,9 @@ def interval(question: Question, alpha: float) -> tuple[float | None, float | No
         return value is not None and 2 * question.tails(value)[tail] > alpha * (1 + 1e-9)
 
     last = len(points) - 1
-    lowest = _first(lambda index: stands(index, 0), last)
-    highest = last - _first(lambda index: stands(last - index, 1), last)
+    search = _first_of_all if question.wavers else _first
+    lowest = search(lambda index: stands(index, 0), last)
+    highest = last - search(lambda index: stands(last - index, 1), last)
     return _low_end(question, lowest), _high_end(question, highest, last)
 
 
@@ -125,6 +128,11 @@ def _first(stands: Callable[[int], bool], last: int) -> int:
         if stands(looked):
             found = looked
     return found
+
+
+def _first_of_all(stands: Callable[[int], bool], last: int) -> int:
+    """Like _first, asking every point from the outside in."""
+    return next((index for index in range(last + 1) if stands(index)), last + 1)
 
 
 def _merged(breakpoints: Floats) -> Floats:
@@ -189,10 +197,16 @@ def _two_arm_scores(x: Floats, y: Floats, value: float, effect: Effect) -> Integ
 
 
 def paired_ranks(x: Floats, y: Floats, effect: Effect, seed: int) -> Question:
-    """Signed ranks of pairs; breakpoints are the means of (ratios of the sums of) every two pairs."""
+    """Signed ranks of pairs; breakpoints are the means of (ratios of the sums of) every two pairs.
+
+    With a ratio two differences of one sign can also change places, at the ratio of the differences of their pairs.
+    That leaves the sum as it is, but where equal pairs are tied it changes what the sum is held against, and not one
+    way only.
+    """
     one, other = np.triu_indices(x.size)
     sums = x[one] + x[other]
     finite, infinite = (sums / 2, 0) if effect is SHIFT else _ratios(sums, y[one] + y[other])
+    estimate = _median(finite, infinite)
     counted = perm.countable_paired(x.size)
     masks = None if counted else perm.turned_masks(x.size, seed)[0]
 
@@ -210,10 +224,21 @@ def paired_ranks(x: Floats, y: Floats, effect: Effect, seed: int) -> Question:
 
     untied = np.unique(x if effect is SHIFT else np.stack([x, y]), axis=-1).shape[-1] == x.size
     untied = untied and (effect is SHIFT or not ((x == 0) & (y == 0)).any())
+    wavers = effect is RATIO and not untied and counted
+    if wavers:
+        finite = np.concatenate([finite, _crossings(x, y, one, other)])
     return Question(
-        effect, _merged(finite), tails, _median(finite, infinite), attained if untied and counted else None,
-        None if counted else perm.DRAWS + 1, None if counted else perm.DRAWS,
+        effect, _merged(finite), tails, estimate, attained if untied and counted else None,
+        None if counted else perm.DRAWS + 1, None if counted else perm.DRAWS, wavers,
     )  # fmt: skip
+
+
+def _crossings(x: Floats, y: Floats, one: Integers, other: Integers) -> Floats:
+    """Ratios at which the differences of two pairs are equal."""
+    above, below = x[one] - x[other], y[one] - y[other]
+    crossing = above * below > 0
+    ratios: Floats = above[crossing] / below[crossing]
+    return ratios
 
 
 def _at(distribution: perm.Distribution, seen: int) -> tuple[float, float]:

@@ -1,6 +1,6 @@
 -- one row is: one piece of care, damage or observation, for one bed or one label
 -- grain: record_id, label
--- needs: care_rows, plants
+-- needs: care_rows, entry_plants
 -- kept: view
 -- shown: yes
 -- plant: the plant, as label / year begun; missing for a bed
@@ -30,7 +30,7 @@
 -- note: the grower's note
 -- record_id: the record (32 hexadecimal digits)
 SELECT
-    lives.plant,
+    known.plant,
     rows.label,
     rows.bed,
     rows.event,
@@ -47,4 +47,4 @@ SELECT
     rows.note,
     lower(hex(rows.record_id)) AS record_id
 FROM inside.care_rows AS rows
-ASOF LEFT JOIN plants AS lives ON rows.label = lives.label AND rows.on_to >= lives.began_on
+LEFT JOIN inside.entry_plants AS known ON known.record_id = rows.record_id AND known.label = rows.label

@@ -1,5 +1,5 @@
 -- one row is: one day on which a plant showed itself in growth, with the season it belongs to
--- needs: steps, plants, harvest, flowering_rows
+-- needs: steps, plants, harvest, flowering
 -- kept: table
 SELECT
     lives.plant,
@@ -17,6 +17,6 @@ SELECT plant, "on", season, event
 FROM harvest
 WHERE event = 'picked' AND coalesce(grams, "count") > 0 AND plant IS NOT NULL
 UNION ALL
-SELECT lives.plant, rows.on_to, season_year(rows.on_to, lives.season_starts), rows.event
-FROM inside.flowering_rows AS rows
-ASOF JOIN plants AS lives ON rows.label = lives.label AND rows.on_to >= lives.began_on
+SELECT plant, on_to, season, event
+FROM flowering
+WHERE plant IS NOT NULL

@@ -1,6 +1,6 @@
 -- one row is: one flower followed to its end, or one count of one truss
 -- grain: record_id
--- needs: flowering_rows, plants
+-- needs: flowering_rows, entry_plants, plants
 -- kept: view
 -- shown: yes
 -- plant: the plant, as label / year begun
@@ -31,4 +31,5 @@ SELECT
     rows.on_from, rows.on_to, rows.opened, rows."set", rows.dropped, rows.full_size, rows.note,
     lower(hex(rows.record_id)) AS record_id
 FROM inside.flowering_rows AS rows
-ASOF LEFT JOIN plants AS lives ON rows.label = lives.label AND rows.on_to >= lives.began_on
+LEFT JOIN inside.entry_plants AS known ON known.record_id = rows.record_id AND known.label = rows.label
+LEFT JOIN plants AS lives ON lives.plant = known.plant

@@ -1,6 +1,6 @@
 -- one row is: one label's share of one picking; or one note of what was left for seed; or one bed's span of complete books
 -- grain: record_id, label
--- needs: harvest_rows, plants, crop_profiles, steps, place_calendar
+-- needs: harvest_rows, entry_plants, plants, crop_profiles, steps, place_calendar
 -- kept: table
 -- shown: yes
 -- plant: the plant, as label / year begun; missing for books_kept
@@ -50,8 +50,8 @@ WITH placed AS (
         rows.note,
         rows.record_id
     FROM inside.harvest_rows AS rows
-    ASOF LEFT JOIN plants AS lives
-        ON rows.label = lives.label AND rows.on_to >= lives.began_on
+    LEFT JOIN inside.entry_plants AS known ON known.record_id = rows.record_id AND known.label = rows.label
+    LEFT JOIN plants AS lives ON lives.plant = known.plant
     LEFT JOIN inside.place_calendar AS beds ON rows.bed = beds.bed
 ),
 

@@ -1,6 +1,6 @@
 -- one row is: one plant, that is one life of a label (a stand of several plants is one)
 -- grain: plant
--- needs: steps, place_calendar
+-- needs: steps, place_calendar, harvest_rows, flowering_rows, crop_profiles, site_calendar
 -- kept: table
 -- shown: yes
 -- plant: address of the plant, label / year begun, with .2 added for a second life begun in the same year
@@ -36,6 +36,7 @@ WITH lives AS (
         arg_min_null(on_from, ordinal) AS began_from,
         min_by(on_to, ordinal) AS began_to,
         min_by(placed_on, ordinal) AS placed_on,
+        min(placed_on) FILTER (placed_on >= DATE '1900-01-01') AS next_act_on,
         min_by(plant_season, ordinal) AS given_plant_season,
         min_by(since_from, ordinal) AS since_from,
         min_by(since_to, ordinal) AS since_to,
@@ -52,9 +53,14 @@ WITH lives AS (
 addressed AS (
     SELECT
         *,
-        -- a beginning with an open start is taken on its last day
-        CASE WHEN placed_on < DATE '1900-01-01' THEN began_to ELSE placed_on END AS began_on
+        -- a beginning with an open start is taken on its last day, or on the day of the first entry that shows the plant there
+        CASE WHEN placed_on < DATE '1900-01-01' THEN least(began_to, next_act_on, borne.first_on) ELSE placed_on END AS began_on
     FROM lives
+    LEFT JOIN (
+        SELECT label, min(on_to) AS first_on
+        FROM (SELECT label, on_to FROM inside.harvest_rows UNION ALL SELECT label, on_to FROM inside.flowering_rows)
+        GROUP BY label
+    ) AS borne USING (label)
 ),
 
 numbered AS (

@@ -1,6 +1,6 @@
 -- one row is: one lot of seed saved from a plant, or one germination test of a lot
 -- grain: record_id
--- needs: seed_rows, plants
+-- needs: seed_rows, entry_plants
 -- kept: view
 -- shown: yes
 -- plant: mother plant, as label / year begun; missing for a test
@@ -16,7 +16,7 @@
 -- note: the grower's note
 -- record_id: the record (32 hexadecimal digits)
 SELECT
-    lives.plant,
+    known.plant,
     rows.label,
     rows.lot,
     rows.event,
@@ -29,4 +29,4 @@ SELECT
     rows.note,
     lower(hex(rows.record_id)) AS record_id
 FROM inside.seed_rows AS rows
-ASOF LEFT JOIN plants AS lives ON rows.label = lives.label AND rows.on_to >= lives.began_on
+LEFT JOIN inside.entry_plants AS known ON known.record_id = rows.record_id AND known.label = rows.label

@@ -17,6 +17,8 @@ STATEMENTS = [
     "select 1 -- \n; delete from victim",
     "/* select 1 */ delete from victim",
     "select 1 \0; delete from victim",
+    "select 1 \0",
+    "select default",
     "pragma database_list",
     "pragma threads = 1",
     "attach 'DIR/new.db' as other",

@@ -75,15 +75,20 @@ def test_every_bad_form_is_refused_and_does_nothing(
     assert len(frame_of_python) == 1  # a replacement scan would find it by its name
     monkeypatch.chdir(tmp_path)
     before = state_of(unlocked, tmp_path)
-    passed = []
-    for query in hundred_forms:
-        try:
-            run_select(unlocked, query.replace("DIR", str(tmp_path)), None, views=VIEWS, time_limit_s=5)
-        except QueryRefusedError:
-            continue
-        passed.append(query)
-    assert passed == []
+    forms = [form.replace("DIR", str(tmp_path)) for form in hundred_forms]
+    assert [form for form in forms if not is_refused(form)] == []
+    for form in forms:
+        with pytest.raises(QueryRefusedError):
+            run_select(unlocked, form, None, views=VIEWS, time_limit_s=5)
     assert state_of(unlocked, tmp_path) == before
+
+
+def is_refused(query: str) -> bool:
+    try:
+        check_select(query, VIEWS)
+    except QueryRefusedError:
+        return True
+    return False
 
 
 @pytest.fixture(params=range(0, len(BAD), 100), ids=lambda start: f"forms from {start}")
@@ -198,6 +203,14 @@ def test_duckdbs_own_error_is_kept_as_the_cause(locked: duckdb.DuckDBPyConnectio
     assert isinstance(refusal.value.__cause__, duckdb.ConversionException)
 
 
+@pytest.mark.parametrize(
+    "part", [{"type": "NOVEL_NODE"}, {"class": "NOVEL", "type": "NOVEL"}, {"novel": []}, {"type": {}, "novel": 1}]
+)
+def test_a_part_of_the_tree_that_nobody_has_read_about_is_refused(part: dict[str, Any]) -> None:
+    with pytest.raises(QueryRefusedError, match="novel"):
+        select_grammar._checked_parts(part, frozenset(), ())
+
+
 @pytest.mark.parametrize("opened", ["(", "[", "{'a':", "abs("])
 def test_brackets_left_open_are_refused_before_they_hold_the_parser(opened: str) -> None:
     assert "nested" in check_refuses("select " + opened * 10_000)
@@ -309,6 +322,23 @@ def test_the_limits_asked_for_are_duckdbs(folder: Path) -> None:
         assert connection.execute(asked).fetchall() == [("64.0 MiB", 2)]
 
 
+@pytest.mark.parametrize(
+    "setting",
+    [
+        "python_enable_replacements",
+        "python_scan_all_frames",
+        "autoinstall_known_extensions",
+        "autoload_known_extensions",
+        "allow_community_extensions",
+        "allow_persistent_secrets",
+    ],
+)
+def test_what_closed_files_already_hold_back_is_switched_off_as_well(
+    locked: duckdb.DuckDBPyConnection, setting: str
+) -> None:
+    assert locked.execute("select current_setting(?)", [setting]).fetchall() == [(False,)]
+
+
 # --- limits
 
 ENDLESS = [
@@ -385,7 +415,8 @@ def test_memory_too_small_to_open_the_garden_ends_in_a_limit_error(folder: Path)
 def test_an_isolated_call_that_cannot_be_interrupted_is_killed_and_leaves_nothing(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    monkeypatch.setenv("TMPDIR", str(tmp_path))
+    monkeypatch.setattr(tempfile, "tempdir", None)  # look at TMPDIR again
     with pytest.raises(QueryLimitError, match="stopped at its limit of 2 s"):
         isolated("select levenshtein(repeat('a', 1000000), repeat('b', 1000000))", folder, time_limit_s=2)
     assert list(tmp_path.iterdir()) == []

@@ -10,7 +10,8 @@ from perennia.analysis.units import Row
 
 SELECTION = {
     "crop": "string", "season": "Int64", "season_name": "string", "measure": "string", "n_kept": "Int64",
-    "n_not_kept": "Int64", "mean_kept": "Float64", "mean_not_kept": "Float64", "gap": "Float64", "ratio": "Float64", "missing": "Int64",
+    "n_not_kept": "Int64", "mean_kept": "Float64", "mean_not_kept": "Float64", "gap": "Float64", "ratio": "Float64",
+    "missing": "Int64",
 }  # fmt: skip
 """Columns of a selection table: one row a crop and season; crop a plant in the season before."""
 

@@ -66,8 +66,8 @@ def season_summary(
 
     One row is one plant and season. Columns as in the view season_summary: weights in g, dates as datetime64[s], rates
     in g a day, g_per_m2 in g a square metre; a total is missing, not 0, when nothing shows that there was none. t10,
-    t50 and t90 are the days by whose end that share of the crop was in, the crop being spread evenly over the days since
-    the last picking or look; peak_on is the middle of the 7 days with the largest mean rate (our own definitions).
+    t50 and t90 are the days by whose end that share of the crop was in, the crop being spread evenly over the days
+    since the last picking or look; peak_on is the middle of the 7 days with the largest mean rate (own definitions).
     Raises AnalysisError when a choice is not a collection.
     """
     frame = _chosen(source, "season_summary", labels, crops, seasons)

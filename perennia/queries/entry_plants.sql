@@ -1,0 +1,40 @@
+-- one row is: one entry of harvest, flowering, care or seed on a label, with the plant it is about
+-- needs: label_lives, harvest_rows, flowering_rows, care_rows, seed_rows
+-- kept: table
+-- of several plants under one label it is about the one that could bear on most of the entry's days, the older on a tie
+-- (an entry on the day an old plant was cleared and a new one sown is about the old one); where none could, the younger
+WITH entries AS (
+    SELECT record_id, label, on_from, on_to FROM inside.harvest_rows WHERE label IS NOT NULL
+    UNION ALL
+    SELECT record_id, label, on_from, on_to FROM inside.flowering_rows
+    UNION ALL
+    SELECT record_id, label, on_from, on_to FROM inside.care_rows WHERE label IS NOT NULL
+    UNION ALL
+    SELECT record_id, label, on_from, on_to FROM inside.seed_rows WHERE label IS NOT NULL
+),
+
+candidates AS (
+    SELECT
+        entries.record_id,
+        entries.label,
+        lives.plant,
+        lives.life,
+        lives.from_day,
+        greatest(0, coalesce(
+            least(entries.on_to, lives.bears_to)
+                - greatest(coalesce(entries.on_from, DATE '0001-01-01'), lives.bears_from) + 1, 0
+        )) AS bearing_days
+    FROM entries
+    JOIN inside.label_lives AS lives
+        ON lives.label = entries.label
+        AND lives.from_day <= entries.on_to
+        AND lives.to_day >= coalesce(entries.on_from, DATE '0001-01-01')
+)
+
+SELECT
+    record_id,
+    label,
+    max_by(plant, (bearing_days, CASE WHEN bearing_days > 0 THEN -life ELSE life END)) AS plant,
+    max_by(from_day, (bearing_days, CASE WHEN bearing_days > 0 THEN -life ELSE life END)) AS from_day
+FROM candidates
+GROUP BY record_id, label
