@@ -152,6 +152,7 @@ SOURCES = [
     "\"read_parquet\"('DIR/secret.parquet')",
     "system.main.read_parquet('DIR/secret.parquet')",
     "main.range(3)",
+    "range.read_parquet('DIR/secret.parquet')",
     "parquet_scan('DIR/secret.parquet')",
     "parquet_metadata('DIR/secret.parquet')",
     "parquet_schema('DIR/secret.parquet')",

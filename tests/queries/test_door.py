@@ -150,6 +150,7 @@ def test_a_name_out_of_scope_would_open_the_catalogue(unlocked: duckdb.DuckDBPyC
         ("delete from victim", "delete"),
         ("from read_csv('x.csv')", "read_csv"),
         ("from main.harvest", "main.harvest"),
+        ("from harvest at (version => 1)", "as of that day"),
         ("with harvest as (select 1) select 1", "another name"),
         ("selct 1", "cannot be read"),
     ],
