@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 import json
-import os
 import time
 import uuid
-from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 
 import attrs
 import pyarrow as pa
 import pyarrow.compute as pc
-from deltalake.transaction import AddAction, RemoveAction
+from deltalake.transaction import AddAction
 
 from perennia.store.durable import fsync_folder, write_parquet
 from perennia.store.log import Change, commit_change
 from perennia.store.schemas import PARTITIONED, SORTED_BY, TABLES
-from perennia.store.snapshot import Snapshot, read_table, year_of
+from perennia.store.snapshot import Snapshot, read_table
 
 
 @attrs.frozen
@@ -63,21 +61,6 @@ def _write_file(root: Path, table: str, year: int | None, rows: pa.Table, change
     return AddAction(path, size, years, int(time.time() * 1000), changes_data, json.dumps(stats))
 
 
-def taken_out(root: Path, table: str, files: Sequence[str], *, changes_data: bool = True) -> tuple[RemoveAction, ...]:
-    """The actions that take data files out of a table; the files stay on the disk for readers who hold them."""
-    now_ms = int(time.time() * 1000)
-    return tuple(
-        RemoveAction(
-            path=os.path.relpath(file, root / table).replace(os.sep, "/"),
-            data_change=changes_data,
-            deletion_timestamp=now_ms,
-            size=Path(file).stat().st_size,
-            partition_values={} if (year := year_of(file)) is None else {"year": str(year)},
-        )
-        for file in files
-    )
-
-
 def commit_batch(
     snapshot: Snapshot,
     changes: dict[str, Change],
@@ -100,8 +83,7 @@ def commit_batch(
     row = entry_row(entry, versions)
     if fold_batches:
         rows = pa.concat_tables([read_table(snapshot, "batches"), row])
-        removes = taken_out(root, "batches", snapshot.files["batches"])
-        change = Change(write_files(root, "batches", rows), removes)
+        change = Change(write_files(root, "batches", rows), snapshot.files["batches"])
     else:
         change = Change(write_files(root, "batches", row))
     versions["batches"] = commit_change(root, "batches", versions["batches"], change)
@@ -124,6 +106,5 @@ def entry_row(entry: Entry, versions: dict[str, int]) -> pa.Table:
 
 
 def _files_after(root: Path, table: str, files: tuple[str, ...], change: Change) -> tuple[str, ...]:
-    gone = {str(root / table / remove.path) for remove in change.removes}
     added = [str(root / table / add.path) for add in change.adds]
-    return tuple(sorted({*files, *added} - gone))
+    return tuple(sorted({*files, *added} - set(change.replaced)))

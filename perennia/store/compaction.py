@@ -12,10 +12,10 @@ import attrs
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from perennia.store.batches import Entry, commit_batch, taken_out, write_files
-from perennia.store.log import Change, hold_inside, make_checkpoint, open_table
+from perennia.store.batches import Entry, commit_batch, write_files
+from perennia.store.log import Change, hold_inside, make_checkpoint, open_table, year_of
 from perennia.store.schemas import TABLES
-from perennia.store.snapshot import Snapshot, read_table, year_of
+from perennia.store.snapshot import Snapshot, read_table
 
 SMALL_FILE_BYTES = 16 * 2**20
 MANY_FILES = 32
@@ -92,7 +92,7 @@ def _folded(snapshot: Snapshot, due: list[Partition]) -> Snapshot:
         if partition.table != "batches":
             earlier = changes.get(partition.table, Change())
             change = _fold(snapshot, partition, corrected)
-            changes[partition.table] = Change(earlier.adds + change.adds, earlier.removes + change.removes)
+            changes[partition.table] = Change(earlier.adds + change.adds, earlier.replaced + change.replaced)
     entry = Entry(snapshot.batch + 1, datetime.now(UTC), "compact", 0, snapshot.placed_labels)
     return commit_batch(snapshot, changes, entry, fold_batches=Partition("batches", None) in due)
 
@@ -106,10 +106,7 @@ def _fold(snapshot: Snapshot, partition: Partition, corrected: pa.Array) -> Chan
     else:
         kept = rows.filter(pc.invert(pc.is_in(rows["record_id"], value_set=corrected)))
     thinned = kept.num_rows < rows.num_rows
-    return Change(
-        write_files(root, partition.table, kept, changes_data=thinned),
-        taken_out(root, partition.table, files, changes_data=thinned),
-    )
+    return Change(write_files(root, partition.table, kept, changes_data=thinned), tuple(files))
 
 
 def delete_unneeded(root: Path, table: str, version: int, kept_hours: int) -> list[Path]:

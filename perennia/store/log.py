@@ -16,7 +16,7 @@ import attrs
 import pyarrow as pa
 from deltalake import DeltaTable
 from deltalake.exceptions import DeltaError
-from deltalake.transaction import AddAction, PostCommitHookProperties, RemoveAction
+from deltalake.transaction import AddAction, PostCommitHookProperties
 
 from perennia.errors import StoreError
 from perennia.store.durable import fsync_file, fsync_folder, has_hard_links
@@ -35,10 +35,14 @@ _CHECKPOINT = re.compile(r"\d{20}\.checkpoint.*|_last_checkpoint")
 
 @attrs.frozen
 class Change:
-    """What one commit does to one table: data files added and taken out, by paths within the table."""
+    """What one commit does to one table.
+
+    adds: data files added. replaced: absolute paths of those taken out: all files of their years, or all files of
+    the table where it has none; they stay on the disk for readers who hold them.
+    """
 
     adds: tuple[AddAction, ...] = ()
-    removes: tuple[RemoveAction, ...] = ()
+    replaced: tuple[str, ...] = ()
 
 
 def log_folder(root: Path, table: str) -> Path:
@@ -146,6 +150,12 @@ def hold_inside(root: Path, path: Path) -> Path:
     return path
 
 
+def year_of(path: str) -> int | None:
+    """The year of the partition a data file lies in, None in a table without partitions."""
+    name, _, year = Path(path).parent.name.partition("=")
+    return int(year) if name == "year" and year.isdecimal() else None
+
+
 def _outside(root: Path, path: str) -> StoreError:
     return StoreError(f"{path} lies outside the garden in {root}; a garden keeps all its files in its own folder")
 
@@ -159,11 +169,13 @@ def commit_change(root: Path, table: str, version: int, change: Change) -> int:
             "writes to it; let only perennia write to a garden"
         )
     opened = open_table(root, table, version, to_write=True)
+    years = sorted({str(year) for file in change.replaced if (year := year_of(file)) is not None})
     opened.create_write_transaction(
-        [*change.adds, *change.removes],
-        "append",
+        list(change.adds),
+        "overwrite" if change.replaced else "append",
         TABLES[table],
         partition_by=_partitions(table),
+        partition_filters=[("year", "in", years)] if years else None,
         post_commithook_properties=HOOKS,
     )
     return _settled(root, table, version + 1)

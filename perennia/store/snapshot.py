@@ -13,7 +13,7 @@ import pyarrow.parquet as pq
 from deltalake import DeltaTable
 
 from perennia.errors import StoreError
-from perennia.store.log import files_of, latest_whole_version, open_table
+from perennia.store.log import files_of, latest_whole_version, open_table, year_of
 from perennia.store.schemas import TABLES
 
 FORMAT = 1
@@ -80,12 +80,6 @@ def read_table(snapshot: Snapshot, table: str) -> pa.Table:
     """All stored rows of a table, corrected ones among them, with all columns of its schema even when empty."""
     schema = TABLES[table]
     return pa.concat_tables([schema.empty_table(), *(_read_file(path, schema) for path in snapshot.files[table])])
-
-
-def year_of(path: str) -> int | None:
-    """The year of the partition a data file lies in, None in a table without partitions."""
-    name, _, year = Path(path).parent.name.partition("=")
-    return int(year) if name == "year" and year.isdecimal() else None
 
 
 def _read_file(path: str, schema: pa.Schema) -> pa.Table:
