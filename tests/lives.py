@@ -1,7 +1,7 @@
-"""Strategies that draw whole gardens of plant lives, legal by construction: each life is a walk through the lifecycle table.
+"""Strategies that draw whole gardens of plant lives, legal by construction: each a walk through the lifecycle table.
 
-Every act is given a true day first; what is written down is a span that holds it. Pickings, counts and care are then laid
-on days on which the plants could bear. So a garden drawn here must be accepted whole, in any order of entry.
+Every act is given a true day first; what is written down is a span that holds it. Pickings, counts and care are then
+laid on days on which the plants could bear. So a garden drawn here must be accepted whole, in any order of entry.
 """
 
 from __future__ import annotations
@@ -20,9 +20,27 @@ from perennia.records.care import Covered, Damage, Fed, Neighbour, Noted, Uncove
 from perennia.records.flowering import FlowerFate, TrussCount
 from perennia.records.harvest import BooksKept, LeftForSeed, Picked
 from perennia.records.life import (
-    Acquired, AlreadyHere, Counted, CutBack, CuttingTaken, Died, DiedBack, Divided, Emerged, Flowered, Lifted, Moved,
-    Mulched, Planted, Regrew, Removed, Replanted, Sown, StoreChecked, Stored,
-)  # fmt: skip
+    Acquired,
+    AlreadyHere,
+    Counted,
+    CutBack,
+    CuttingTaken,
+    Died,
+    DiedBack,
+    Divided,
+    Emerged,
+    Flowered,
+    Lifted,
+    Moved,
+    Mulched,
+    Planted,
+    Regrew,
+    Removed,
+    Replanted,
+    Sown,
+    StoreChecked,
+    Stored,
+)
 from perennia.records.places import Bed, Site
 from perennia.records.seed import GerminationTest, SeedSaved
 from perennia.records.spans import Span
@@ -45,12 +63,13 @@ _GAPS = (1, 3, 9, 21, 40, 75, 130, 200)
 
 @attrs.define
 class Life:
-    """One label's acts as they truly were: days and the state from each on; beginnings are the days lives began."""
+    """One label's acts as they truly were: days and the state from each on. exact: every act is written to its day."""
 
     label: str
     days: list[date] = attrs.Factory(list)
     states: list[str] = attrs.Factory(list)
     sown_on: date | None = None
+    exact: bool = False
 
     def state_on(self, day: date) -> str:
         """The state in which a day began and ended; '' on a day on which it changed."""
@@ -84,9 +103,40 @@ class Drawn:
 
 
 def gardens(labels: int = 4, acts: int = 9, bursts: int = 8) -> st.SearchStrategy[list[Record]]:
-    """All records of a garden, places first, the rest in any order: at most so many labels drawn (daughters come on top),
-    acts a label, and runs of pickings."""
+    """All records of a garden, places first, the rest in any order: at most so many labels drawn (daughters come on
+    top), acts a label, and runs of pickings."""
     return drawn_gardens(labels, acts, bursts).map(lambda drawn: [*drawn.sites, *drawn.beds, *drawn.records])
+
+
+@st.composite
+def cropping_gardens(draw: st.DrawFn, labels: int = 3, most: int = 30) -> list[Record]:
+    """All records of a garden of few plants that crop for long: runs of up to so many pickings, at times over a
+    season's boundary or to the end of the books."""
+    sites, beds = draw(places())
+    drawn = Drawn(sites, beds)
+    start = draw(st.sampled_from([date(2021, 3, 1), date(2021, 9, 15), date(2021, 11, 1)]))
+    for number in range(draw(st.integers(1, labels))):
+        life = drawn.lives.setdefault(f"P{number + 1}", Life(f"P{number + 1}", exact=True))
+        _enact(draw, drawn, life, draw(st.sampled_from(["sown", "already_here", "acquired_plant"])), start)
+        if draw(st.booleans()):
+            stop = draw(st.sampled_from(["cut_back", "died_back_whole", "removed", "died_back_partial", "lifted"]))
+            _enact(draw, drawn, life, stop, start + timedelta(draw(st.integers(80, 160))))
+    for wait in draw(st.lists(st.sampled_from([52, 55, 70, 110, 300]), min_size=1, max_size=2, unique=True)):
+        drawn.records += draw(pickings(drawn, start + timedelta(wait), most))
+    if draw(st.booleans()):
+        drawn.records.append(Weather(date(2023, 8, 1), site=sites[0].name, t_max_c=30.0))
+    drawn.records += _waterings(draw, drawn, start)
+    return [*drawn.sites, *drawn.beds, *drawn.records]
+
+
+def _waterings(draw: st.DrawFn, drawn: Drawn, start: date) -> list[Record]:
+    found: list[Record] = []
+    for wait in draw(st.lists(st.integers(1, 200), max_size=3)):
+        amount: dict[str, Any] = draw(st.sampled_from([{"litres": 30.0}, {"mm": 12.0}]))
+        names = tuple(drawn.lives)[: draw(st.integers(0, 2))]
+        where: dict[str, Any] = {"labels": names} if names else {"bed": drawn.beds[0].name}
+        found.append(Watered(start + timedelta(wait), **where, **amount))
+    return found
 
 
 @st.composite
@@ -124,11 +174,11 @@ def places(draw: st.DrawFn) -> tuple[list[Site], list[Bed]]:
 
 def grow(draw: st.DrawFn, drawn: Drawn, label: str, acts: int) -> None:
     """Walk a label from nothing through so many acts, over more than one life where one ends."""
-    life = drawn.lives.setdefault(label, Life(label))
+    life = drawn.lives.setdefault(label, Life(label, exact=draw(st.integers(0, 3)) == 0))
     day = life.days[-1] if life.days else FIRST + timedelta(draw(st.integers(0, 500)))
     for _ in range(acts):
         state = life.states[-1] if life.states else "none"
-        day = max(day, draw(st.sampled_from([day, FIRST]))) + timedelta(_gap(draw, state))
+        day = max(day, draw(st.sampled_from([day, FIRST]))) + timedelta(_gap(draw, state, life.exact))
         if day > LAST:
             return
         if state in ("none", ENDED):
@@ -138,8 +188,8 @@ def grow(draw: st.DrawFn, drawn: Drawn, label: str, acts: int) -> None:
         _enact(draw, drawn, life, act, day)
 
 
-def _gap(draw: st.DrawFn, state: str) -> int:
-    if state == "none":
+def _gap(draw: st.DrawFn, state: str, exact: bool) -> int:
+    if state == "none" or (state == ENDED and exact and draw(st.booleans())):
         return 0
     # a label used again waits, so that spans of the old and the new plant cannot cross
     return draw(st.sampled_from(_GAPS)) + (40 if state == ENDED else draw(st.integers(-1, 3)))
@@ -155,7 +205,7 @@ def _enact(draw: st.DrawFn, drawn: Drawn, life: Life, act: str, day: date) -> No
 
 
 def _record(draw: st.DrawFn, drawn: Drawn, life: Life, act: str, day: date) -> Record:
-    label, on = life.label, draw(spans_holding(day))
+    label, on = life.label, Span(day, day) if life.exact else draw(spans_holding(day))
     bed = draw(st.sampled_from(drawn.beds)).name
     maybe_bed = draw(st.sampled_from([bed, bed, bed, None]))
     space = draw(st.sampled_from([None, 0.25, 1.5]))
@@ -236,17 +286,19 @@ _AMOUNTS: tuple[dict[str, Any], ...] = (
 
 
 @st.composite
-def pickings(draw: st.DrawFn, drawn: Drawn) -> list[Record]:
+def pickings(draw: st.DrawFn, drawn: Drawn, first: date | None = None, most: int = 14) -> list[Record]:
     """A run of pickings and looks off the plants that bear, alone or together, some dated by a span; and at times the
-    end of complete books or pods left for seed."""
-    day = draw(st.dates(FIRST, LAST))
+    end of complete books or pods left for seed. They begin after the first day given, else anywhere."""
+    day = first or draw(st.dates(FIRST, LAST))
     bears = [at for life in drawn.lives.values() for at in life.days if life.bears_on(at + timedelta(60))]
-    if bears and draw(st.integers(0, 3)):
+    if first is None and bears and draw(st.integers(0, 3)):
         day = draw(st.sampled_from(bears)) + timedelta(draw(st.integers(1, 90)))
     # weighed or counted throughout, so that seasons with a measure are common
     amounts = [kind for kind in _AMOUNTS if draw(st.sampled_from(["grams", "count", ""])) in ("", *kind)] or [*_AMOUNTS]
-    gaps = draw(st.sampled_from([st.integers(0, 9), st.integers(1, 4), st.integers(3, 8)]))
-    steps = draw(st.lists(st.tuples(gaps, st.sampled_from(amounts), st.integers(0, 5)), max_size=14))
+    often = [st.integers(0, 9), st.integers(1, 4), st.integers(3, 8)] if first is None else [st.integers(1, 4)]
+    gaps = draw(st.sampled_from(often))
+    least = 0 if first is None else 8
+    steps = draw(st.lists(st.tuples(gaps, st.sampled_from(amounts), st.integers(0, 5)), min_size=least, max_size=most))
     together, alone = draw(st.booleans()), draw(st.booleans())
     found: list[Record] = []
     for gap, amount, choice in steps:
@@ -273,6 +325,10 @@ def other_entries(draw: st.DrawFn, drawn: Drawn) -> list[Record]:
             found.append(BooksKept(bed.name, since, since + timedelta(draw(st.integers(0, 700)))))
         found.append(Weather(draw(st.dates(FIRST, LAST)), bed=bed.name, t_min_c=-3.0, rain_mm=2.0))
     found += _covers(draw, drawn)
+    found += _last_days(draw, drawn)
+    for day in draw(st.lists(st.dates(FIRST, LAST), max_size=3)):
+        amount = draw(st.sampled_from([{"litres": 30.0}, {"mm": 12.0}]))
+        found.append(Watered(draw(spans_holding(day)), bed=draw(st.sampled_from(drawn.beds)).name, **amount))
     for day in draw(st.lists(st.dates(FIRST, LAST), max_size=5, unique=True)):
         labels = drawn.bearing(day)
         if labels:
@@ -290,17 +346,33 @@ def other_entries(draw: st.DrawFn, drawn: Drawn) -> list[Record]:
 def _care(day: date, labels: Sequence[str]) -> st.SearchStrategy[Record]:
     names = tuple(labels[:3])
     made: list[Record] = [
-        Watered(day, labels=names, litres=9.0, minutes=3.0), Fed(day, labels=names, what="compost", amount_g=600.0),
+        Watered(day, labels=names, litres=9.0, minutes=3.0), Watered(day, labels=names, mm=8.0),
+        Fed(day, labels=names, what="compost", amount_g=600.0),
         Damage(day, labels=names, cause="frost", extent=0.5), Visits(day, labels=names, watched_minutes=10.0, visits=4),
         Neighbour(day, labels=names, crop="squash", until=day), Noted(day, labels=names, what="in bud", cost=1.0),
     ]  # fmt: skip
     return st.sampled_from(made)
 
 
-def _covers(draw: st.DrawFn, drawn: Drawn) -> list[Record]:
-    """Covers put on and taken off beds and labels, never twice on one day."""
+def _last_days(draw: st.DrawFn, drawn: Drawn) -> list[Record]:
+    """Entries on the day a plant ended, on which another may have begun under its label."""
     found: list[Record] = []
-    for number, day in enumerate(draw(st.lists(st.dates(FIRST, LAST), max_size=6, unique=True))):
+    for label, life in drawn.lives.items():
+        before = ["none", *life.states]
+        ends = [day for day, state, old in zip(life.days, life.states, before, strict=False)
+                if life.exact and state == ENDED and old in BEARING]  # fmt: skip
+        if ends and draw(st.booleans()):
+            day = draw(st.sampled_from(ends))
+            found.append(Picked((label,), day, grams=draw(st.sampled_from([0.0, 700.0])), clearance=True))
+            found.append(Watered(day, labels=(label,), mm=5.0))
+    return found
+
+
+def _covers(draw: st.DrawFn, drawn: Drawn) -> list[Record]:
+    """Covers put on and taken off beds and labels, now and then several on one day."""
+    found: list[Record] = []
+    days = draw(st.lists(st.dates(FIRST, LAST), max_size=5))
+    for number, day in enumerate([*days, *days[:2]]):
         begun = drawn.begun(day)
         kind = draw(st.sampled_from(["fleece", "net", None]))
         if number % 2 and begun:

@@ -13,6 +13,7 @@ import pyarrow.compute as pc
 from perennia.checking.columns import column_problems
 from perennia.checking.histories import history_problems, unsettled_labels
 from perennia.checking.references import reference_problems
+from perennia.checking.shape import share_problems, well_formed
 from perennia.errors import Problem, RefusedError
 from perennia.queries.connection import Rows, build, connect
 from perennia.queries.placing import settle
@@ -60,7 +61,8 @@ def check(
     withdrawn: records to be taken back in the same batch, withdrawn_labels the labels they spoke of.
     Raises RefusedError with every problem found.
     """
-    problems = list(column_problems(tables, today))
+    tables = well_formed(tables)
+    problems = [*column_problems(tables, today), *share_problems(tables)]
     if problems:
         raise RefusedError(sorted(problems, key=lambda problem: problem.position))
     touched = _touched(tables) | set(withdrawn_labels)
@@ -115,11 +117,14 @@ def _doubts(
         "WHERE record_id IN (SELECT unnest($own)) OR previous_id IN (SELECT unnest($own)) ORDER BY ALL",
         {"own": own},
     ).fetchall()
-    return tuple(Doubt(*row[:6], text=_doubt_text(*row)) for row in rows)
+    return tuple(
+        Doubt(label, kind, event, on_from, on_to, record_id, _doubt_text(label, kind, event, on_from, on_to, *grams))
+        for label, kind, event, on_from, on_to, record_id, *grams in rows
+    )
 
 
 def _doubt_text(
-    label: str, kind: str, event: str, on_from: date | None, on_to: date, _: str, grams: float, likely_grams: float
+    label: str, kind: str, event: str, on_from: date | None, on_to: date, grams: float, likely_grams: float
 ) -> str:
     if kind == "heavy":
         return (
@@ -127,7 +132,8 @@ def _doubt_text(
             "holds likely; check the unit and the label"
         )
     span = f"by {on_to}" if on_from is None or on_from.year < 1900 else f"between {on_from} and {on_to}"
-    return f"{label}: {event.replace('_', ' ')} is not recorded but must have happened {span}; record it if you know when"
+    missed = event.replace("_", " ")
+    return f"{label}: {missed} is not recorded but must have happened {span}; record it if you know when"
 
 
 

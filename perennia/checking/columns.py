@@ -10,17 +10,21 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from perennia.checking.words import where
-from perennia.errors import Problem
+from perennia.errors import Problem, RecordError
 from perennia.records.catalogue import class_of, rules_of
 from perennia.records.fields import FieldRule, fault
-from perennia.records.spans import Span
+from perennia.records.spans import EARLIEST, Span
 from perennia.store.schemas import POSITION, TABLES
 
 _SYSTEM = frozenset({"record_id", "content", "event", "batch", "recorded_at", "year", "shared_by", POSITION})
 # F0 is the field that does not belong, F1 a missing one; the rest follow the kind of field
-_NUMBERS = {"text": "F2", "label": "F3", "labels": "F3", "number": "F4", "whole": "F5", "flag": "F6", "day": "F7", "span": "F8"}
+_NUMBERS = {
+    "text": "F2", "label": "F3", "labels": "F3", "number": "F4", "whole": "F5", "flag": "F6", "day": "F7", "span": "F8",
+}  # fmt: skip
 # a record written just past midnight in another time zone may be dated a day ahead
 _GRACE = timedelta(days=1)
+# "about this year" written on its first day reaches so far ahead; a span that reaches further is a slip
+_FARTHEST = timedelta(days=366 + 183)
 
 
 def column_problems(tables: Mapping[str, pa.Table], today: date) -> Iterator[Problem]:
@@ -28,10 +32,20 @@ def column_problems(tables: Mapping[str, pa.Table], today: date) -> Iterator[Pro
     for table_name, table in tables.items():
         for event in pc.unique(table["event"]).to_pylist():
             rows = table.filter(pc.equal(table["event"], event))
-            yield from _misplaced(table_name, event, rows)
-            yield from _faults(event, rows)
-            yield from _broken_rules(event, rows)
-            yield from _ahead(rows, today)
+            yield from _once(_misplaced(table_name, event, rows))
+            yield from _once(_faults(event, rows))
+            yield from _once(_broken_rules(event, rows))
+            yield from _once(_ahead(rows, today))
+
+
+def _once(problems: Iterator[Problem]) -> Iterator[Problem]:
+    """Each problem once a record: the rows of a picking off several labels say the same but for the label."""
+    seen: set[tuple[int, str, str]] = set()
+    for problem in problems:
+        told = (problem.position, problem.field, problem.wrong)
+        if told not in seen:
+            seen.add(told)
+            yield problem
 
 
 def _columns(name: str, rule: FieldRule) -> tuple[str, ...]:
@@ -59,31 +73,55 @@ def _faults(event: str, rows: pa.Table) -> Iterator[Problem]:
     for name, rule in rules_of(class_of(event)).items():
         suspects = rows.filter(_suspect(rows, name, rule))
         for row in suspects.to_pylist():
-            value = _value(row, name, rule)
-            wrong = fault(rule, value)
+            value, wrong = _judged(row, name, rule)
             if wrong is not None:
                 number = "F1" if value is None else _NUMBERS[rule.kind]
                 yield Problem(row[POSITION], where(row), name, wrong, f"it must be {rule.allowed()}", number)
+
+
+def _judged(row: dict[str, Any], name: str, rule: FieldRule) -> tuple[object, str | None]:
+    """The value of a field in a row, and what is wrong with it."""
+    try:
+        value = _value(row, name, rule)
+    except RecordError as error:
+        return "", str(error)
+    return value, fault(rule, value)
 
 
 def _value(row: dict[str, Any], name: str, rule: FieldRule) -> object:
     if name == "labels":
         return None if row["label"] is None else (row["label"],)
     if name == "on" and rule.kind == "day":
-        return row["on_to"]
+        return _day(row["on_to"])
     if rule.kind == "span":
         start, end = row[f"{name}_from"], row[f"{name}_to"]
+        if end is None and start is not None:
+            raise RecordError(f"the span that starts on {start} has no end")
         return None if end is None else Span(start, end)
     value = row[name]
+    if rule.kind == "day":
+        return _day(value)
     return tuple(value) if isinstance(value, list) else value
+
+
+def _day(value: date | None) -> date | None:
+    return None if value is None else Span(value, value).end
 
 
 def _suspect(rows: pa.Table, name: str, rule: FieldRule) -> pa.ChunkedArray:
     """A cheap vectorised sieve: True wherever the value might break its rule (fault() then decides)."""
     column = rows[_columns(name, rule)[-1]]
-    missing = pc.is_null(column) if rule.required else pa.chunked_array([pa.repeat(pa.scalar(False), len(column))])
+    missing = pc.is_null(column) if rule.required else _nothing(column, rule)
     wrong = _SIEVES.get(rule.kind, _nothing)(column, rule)
+    if rule.kind == "span":
+        wrong = _odd_span(rows[_columns(name, rule)[0]], column)
     return pc.or_(missing, pc.fill_null(wrong, False))
+
+
+def _odd_span(first: pa.ChunkedArray, last: pa.ChunkedArray) -> pa.ChunkedArray:
+    turned = pc.fill_null(pc.greater(first, last), False)
+    endless = pc.and_(pc.is_valid(first), pc.is_null(last))
+    return pc.or_(pc.or_(turned, endless), pc.less(pc.coalesce(first, last), EARLIEST))
 
 
 def _nothing(column: pa.ChunkedArray, rule: FieldRule) -> pa.ChunkedArray:
@@ -115,18 +153,14 @@ def _odd_label(column: pa.ChunkedArray, rule: FieldRule) -> pa.ChunkedArray:
 
 _SIEVES: dict[str, Callable[[pa.ChunkedArray, FieldRule], pa.ChunkedArray]] = {
     "number": _outside, "whole": _outside, "text": _odd_text, "label": _odd_label, "labels": _odd_label,
-    "span": lambda column, rule: pc.is_null(column) if rule.required else _nothing(column, rule),
+    "day": lambda column, rule: pc.less(column, EARLIEST),
 }  # fmt: skip
 
 
 def _broken_rules(event: str, rows: pa.Table) -> Iterator[Problem]:
     for rule in class_of(event).rules:
-        broken = rows.filter(rule.violations(rows))
-        seen: set[int] = set()
-        for row in broken.to_pylist():
-            if row[POSITION] not in seen:
-                seen.add(row[POSITION])
-                yield Problem(row[POSITION], where(row), "", rule.wrong, rule.remedy, rule.number)
+        for row in rows.filter(rule.violations(rows)).to_pylist():
+            yield Problem(row[POSITION], where(row), "", rule.wrong, rule.remedy, rule.number)
 
 
 def _ahead(rows: pa.Table, today: date) -> Iterator[Problem]:
@@ -135,9 +169,15 @@ def _ahead(rows: pa.Table, today: date) -> Iterator[Problem]:
     # a span is ahead only when all of it is; a row of several single days when any of them is
     spanned = "on" in rules_of(class_of(rows["event"][0].as_py()))
     earliest = rows["on_from"] if spanned else rows["on_to"]
-    ahead = pc.fill_null(pc.greater(earliest, today + _GRACE), False)
+    near, far = _later(today, _GRACE), _later(today, _FARTHEST)
+    ahead = pc.or_(pc.fill_null(pc.greater(earliest, near), False), pc.fill_null(pc.greater(rows["on_to"], far), False))
     for row in rows.filter(ahead).to_pylist():
+        day = row["on_from"] if row["on_from"] and row["on_from"] > near else row["on_to"]
         yield Problem(
-            row[POSITION], where(row), "on" if spanned else "", f"{row['on_from']} lies ahead of today, {today}",
+            row[POSITION], where(row), "on" if spanned else "", f"{day} lies ahead of today, {today}",
             "check the year, or record it when it has happened", "B1",
         )  # fmt: skip
+
+
+def _later(day: date, by: timedelta) -> date:
+    return date.max if date.max - day < by else day + by

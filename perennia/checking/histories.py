@@ -26,8 +26,8 @@ def unsettled_labels(connection: duckdb.DuckDBPyConnection, built: set[str]) -> 
         label
         for (label,) in connection.execute(
             "SELECT label FROM inside.overlapping_labels WHERE label IN ("
-            "SELECT label FROM inside.refused_acts UNION SELECT label FROM inside.refused_pickings "
-            "UNION SELECT label FROM inside.steps WHERE doubt)"
+            "SELECT label FROM inside.refused_acts UNION SELECT label FROM inside.refused_pickings) "
+            "OR acts_overlap AND label IN (SELECT label FROM inside.steps WHERE doubt)"
         ).fetchall()
     }
 
@@ -86,7 +86,8 @@ def _older_problems(older: list[_Refused], own: Mapping[Any, int]) -> Iterator[P
     for label, group in by_label.items():
         position = own.get(label, -1)
         first = group[0]
-        more = f" and {len(group) - 1} more entries" if len(group) > 1 else ""
+        others = len(group) - 1
+        more = f" and {others} more {'entry' if others == 1 else 'entries'}" if others else ""
         yield Problem(
             position,
             where({"label": label, "event": "what is recorded now of", POSITION: position}),
@@ -131,7 +132,8 @@ def _words(refused: _Refused, labels: set[str]) -> tuple[str, str, str]:
     label, event, state, since = refused.label, refused.event, refused.state, refused.since
     if state == "none":
         begin = "record first how the plant began (Sown, AlreadyHere, Acquired, Divided or CuttingTaken)"
-        return f"no plant labelled {label} had begun by then", f"{begin}, or correct the label{nearest(label, labels)}", "L1"
+        remedy = f"{begin}, or correct the label{nearest(label, labels)}"
+        return f"no plant labelled {label} had begun by then", remedy, "L1"
     if state == "ended":
         if event in ("regrew", "emerged", "flowered"):
             return f"{label} {_was(state, since)}", "if it lives after all, correct the record of its death", "L3"
@@ -143,7 +145,8 @@ def _words(refused: _Refused, labels: set[str]) -> tuple[str, str, str]:
         )  # fmt: skip
     return (
         f"{label} {_was(state, since)}",
-        "record its Replanted or Regrew first (a span such as 2023-04/2023-05 will do), or correct the date or the label",
+        "record its Replanted or Regrew first (a span such as 2023-04/2023-05 will do), "
+        "or correct the date or the label",
         "L4",
     )
 

@@ -14,7 +14,7 @@ from perennia.store.schemas import POSITION
 
 
 def reference_problems(tables: Mapping[str, pa.Table], connection: duckdb.DuckDBPyConnection) -> Iterator[Problem]:
-    """Every bed or site named in the candidate rows that nobody has recorded. The connection sees the batch as stored."""
+    """Every bed or site named in the candidate rows that nobody has recorded; the batch is seen as stored."""
     for kind, table_name, rule in (("bed", "beds", "B2"), ("site", "sites", "B3")):
         named = {name: table for name, table in tables.items() if kind in table.column_names}
         if any(table[kind].null_count < table.num_rows for table in named.values()):

@@ -78,8 +78,8 @@ class CropProfile:
 
 
 def profile(crop: str) -> CropProfile | None:
-    """The profile of a crop by its botanical name, or None when there is none."""
-    return _profiles().get(crop)
+    """The profile of a crop by its botanical name, the sign of a hybrid written x or ×, or None when there is none."""
+    return _profiles().get(crop.replace("×", "x"))
 
 
 def profiles() -> dict[str, CropProfile]:
@@ -90,11 +90,15 @@ def profiles() -> dict[str, CropProfile]:
 def as_table() -> pa.Table:
     """The figures that queries need.
 
-    One row is one crop, in alphabetical order. Columns: crop (text), harvest_unit ('g' or 'count'),
+    One row is one name of a crop: a hybrid has two, with x and with ×. Columns: crop (text), harvest_unit ('g' or 'count'),
     usual_picking_gap_days (days, missing when unknown), sow_ahead_days (days, 0 when not given), season_starts
     (month-day, missing unless the crop overrides the site), grams_per_plant_day_max (g, missing when unknown).
     """
-    rows = [_row(entry) for entry in _profiles().values()]
+    rows = [
+        {**_row(entry), "crop": name}
+        for entry in _profiles().values()
+        for name in dict.fromkeys((entry.crop, entry.crop.replace(" x ", " × ")))
+    ]
     return pa.Table.from_pylist(rows, schema=_TABLE)
 
 

@@ -1,4 +1,4 @@
--- one row is: one stretch of days a plant stood in one bed, both days included (open: 9999-12-31); out of the ground it stands in none
+-- one row is: one stretch of days a plant stood in one bed (none out of the ground), both included, open 9999-12-31
 -- needs: steps, plants
 -- kept: table
 WITH located AS (

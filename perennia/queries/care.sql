@@ -31,9 +31,9 @@
 -- record_id: the record (32 hexadecimal digits)
 SELECT
     known.plant,
-    rows.label,
+    label,
     rows.bed,
-    rows.event,
+    event,
     rows.on_from,
     rows.on_to,
     rows.shared_by,
@@ -47,4 +47,4 @@ SELECT
     rows.note,
     lower(hex(rows.record_id)) AS record_id
 FROM inside.care_rows AS rows
-LEFT JOIN inside.entry_plants AS known ON known.record_id = rows.record_id AND known.label = rows.label
+LEFT JOIN inside.entry_plants AS known USING (record_id, event, label)

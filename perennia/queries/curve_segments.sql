@@ -1,7 +1,7 @@
--- one row is: one stretch between two pickings or looks of one plant in one season, over which the crop is taken to have ripened evenly
+-- one row is: one stretch between two pickings or looks of one plant in one season, the crop ripening evenly over it
 -- needs: picking_days, season_totals, crop_profiles
 -- kept: table
--- the cumulative crop runs straight from (from_day, cumulative_from) to (to_day, cumulative_to), as at the end of each day;
+-- the cumulative crop runs straight from (from_day, cumulative_from) to (to_day, cumulative_to), at the ends of days;
 -- the steady_ columns leave out what was stripped in clearance, which counts in totals but in no rate
 WITH measured AS (
     SELECT
@@ -28,7 +28,8 @@ spaced AS (
     WINDOW by_season AS (PARTITION BY plant, season ORDER BY "on")
 ),
 
--- the first picking gathered what ripened over one usual gap: the crop's own, else the middle gap of this crop in this garden, else its day alone
+-- the first picking gathered what ripened over one usual gap: the crop's own, else the middle gap of this crop in this
+-- garden, else its day alone
 usual AS (
     SELECT crop, median("on" - previous_on) AS gap_days
     FROM spaced

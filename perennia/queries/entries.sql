@@ -50,7 +50,9 @@ WITH words AS (
     UNION ALL
     SELECT
         plant, label, on_to, on_from, on_to, 'seed', event, false, NULL,
-        concat_ws(', ', 'lot ' || lot, CAST(round(grams, 1) AS VARCHAR) || ' g', CAST("count" AS VARCHAR) || ' seeds', note),
+        concat_ws(', ',
+            'lot ' || lot, CAST(round(grams, 1) AS VARCHAR) || ' g', CAST("count" AS VARCHAR) || ' seeds', note
+        ),
         record_id, 0
     FROM seed
     WHERE plant IS NOT NULL

@@ -4,26 +4,26 @@
 -- of several plants under one label it is about the one that could bear on most of the entry's days, the older on a tie
 -- (an entry on the day an old plant was cleared and a new one sown is about the old one); where none could, the younger
 WITH entries AS (
-    SELECT record_id, label, on_from, on_to FROM inside.harvest_rows WHERE label IS NOT NULL
+    SELECT record_id, event, label, on_from, on_to FROM inside.harvest_rows WHERE label IS NOT NULL
     UNION ALL
-    SELECT record_id, label, on_from, on_to FROM inside.flowering_rows
+    SELECT record_id, event, label, on_from, on_to FROM inside.flowering_rows
     UNION ALL
-    SELECT record_id, label, on_from, on_to FROM inside.care_rows WHERE label IS NOT NULL
+    SELECT record_id, event, label, on_from, on_to FROM inside.care_rows WHERE label IS NOT NULL
     UNION ALL
-    SELECT record_id, label, on_from, on_to FROM inside.seed_rows WHERE label IS NOT NULL
+    SELECT record_id, event, label, on_from, on_to FROM inside.seed_rows WHERE label IS NOT NULL
 ),
 
 candidates AS (
     SELECT
         entries.record_id,
+        entries.event,
         entries.label,
         lives.plant,
         lives.life,
-        lives.from_day,
-        greatest(0, coalesce(
-            least(entries.on_to, lives.bears_to)
-                - greatest(coalesce(entries.on_from, DATE '0001-01-01'), lives.bears_from) + 1, 0
-        )) AS bearing_days
+        -- least and greatest pass over what is missing, so a plant that never bears is told apart first
+        CASE WHEN lives.bears_from IS NULL THEN 0 ELSE greatest(
+            0, least(entries.on_to, lives.bears_to) - greatest(entries.on_from, lives.bears_from) + 1
+        ) END AS bearing_days
     FROM entries
     JOIN inside.label_lives AS lives
         ON lives.label = entries.label
@@ -33,8 +33,8 @@ candidates AS (
 
 SELECT
     record_id,
+    event,
     label,
-    max_by(plant, (bearing_days, CASE WHEN bearing_days > 0 THEN -life ELSE life END)) AS plant,
-    max_by(from_day, (bearing_days, CASE WHEN bearing_days > 0 THEN -life ELSE life END)) AS from_day
+    max_by(plant, (bearing_days, CASE WHEN bearing_days > 0 THEN -life ELSE life END)) AS plant
 FROM candidates
-GROUP BY record_id, label
+GROUP BY record_id, event, label

@@ -24,12 +24,12 @@
 -- record_id: the record (32 hexadecimal digits)
 SELECT
     lives.plant,
-    rows.label,
+    label,
     lives.crop,
     CAST(season_year(rows.on_to, lives.season_starts) AS BIGINT) AS season,
-    rows.event, rows.truss, rows.position, rows.opened_on, rows.set_on, rows.ended_on, rows."end",
+    event, rows.truss, rows.position, rows.opened_on, rows.set_on, rows.ended_on, rows."end",
     rows.on_from, rows.on_to, rows.opened, rows."set", rows.dropped, rows.full_size, rows.note,
     lower(hex(rows.record_id)) AS record_id
 FROM inside.flowering_rows AS rows
-LEFT JOIN inside.entry_plants AS known ON known.record_id = rows.record_id AND known.label = rows.label
+LEFT JOIN inside.entry_plants AS known USING (record_id, event, label)
 LEFT JOIN plants AS lives ON lives.plant = known.plant

@@ -1,4 +1,4 @@
--- one row is: one label's share of one picking; or one note of what was left for seed; or one bed's span of complete books
+-- one row is: one label's share of one picking, or one note of what was left for seed, or one bed's span of full books
 -- grain: record_id, label
 -- needs: harvest_rows, entry_plants, plants, crop_profiles, steps, place_calendar
 -- kept: table
@@ -8,7 +8,7 @@
 -- crop: botanical name
 -- season: integer year of the first day of the growing year the row counts for
 -- event: picked, left_for_seed or books_kept
--- on: day taken for the row: the day itself, or the middle of its span (its last day when the first is open), within the life of the plant
+-- on: day taken: the day itself, or the middle of its span (last day when the first is open), within the plant's life
 -- on_from: first day it can have happened (first day of the books for books_kept)
 -- on_to: last day it can have happened (last day of the books for books_kept)
 -- grams: this label's share of the weight in g, the whole divided by the labels picked together
@@ -25,10 +25,10 @@
 WITH placed AS (
     SELECT
         lives.plant,
-        rows.label,
+        label,
         lives.crop,
         coalesce(lives.season_starts, beds.season_starts, '01-01') AS season_starts,
-        rows.event,
+        event,
         least(
             greatest(
                 coalesce(rows.on_from + CAST(floor((rows.on_to - rows.on_from) / 2) AS INTEGER), rows.on_to),
@@ -50,7 +50,7 @@ WITH placed AS (
         rows.note,
         rows.record_id
     FROM inside.harvest_rows AS rows
-    LEFT JOIN inside.entry_plants AS known ON known.record_id = rows.record_id AND known.label = rows.label
+    LEFT JOIN inside.entry_plants AS known USING (record_id, event, label)
     LEFT JOIN plants AS lives ON lives.plant = known.plant
     LEFT JOIN inside.place_calendar AS beds ON rows.bed = beds.bed
 ),

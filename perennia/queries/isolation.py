@@ -55,7 +55,13 @@ def run_isolated(
         raise QueryLimitError("a query can be held to a memory limit only on Linux; run it without isolation")
     if not time_limit_s > 0:
         raise QueryLimitError(f"a time limit of {time_limit_s} s leaves no time; give a number of seconds above 0")
-    task = pickle.dumps(sys.path) + pickle.dumps((open_connection, query, params, tuple(views), memory_limit_bytes))
+    task = b"".join(
+        [
+            pickle.dumps(sys.path),
+            pickle.dumps((open_connection, query, tuple(views), memory_limit_bytes)),
+            _pickled(params),
+        ]
+    )
     with tempfile.TemporaryDirectory(prefix="perennia-query-", ignore_cleanup_errors=True) as directory:
         try:
             # One allocation arena: each reserves 64 MiB of address space whether used or not.
@@ -74,6 +80,15 @@ def run_isolated(
     if ended.returncode == 0:
         return pa.ipc.open_stream(ended.stdout).read_all()
     raise _told(ended, memory_limit_bytes)
+
+
+def _pickled(params: Params) -> bytes:
+    try:
+        return pickle.dumps(params)
+    except (pickle.PicklingError, TypeError, AttributeError) as error:
+        raise QueryRefusedError(
+            f"a parameter cannot be handed to another process ({error}); give numbers, text, dates or lists of them"
+        ) from error
 
 
 def _told(ended: subprocess.CompletedProcess[bytes], memory_limit_bytes: int) -> PerenniaError:
@@ -97,7 +112,7 @@ def answer() -> None:
     replies = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # what a library prints must not get into the result
     try:
-        reply, status = _arrow_stream(_run(pickle.load(sys.stdin.buffer))), 0
+        reply, status = _arrow_stream(_run(sys.stdin.buffer)), 0
     except PerenniaError as error:
         reply, status = _error(type(error).__name__, str(error)), _REFUSED
     except (MemoryError, duckdb.OutOfMemoryException):
@@ -106,8 +121,9 @@ def answer() -> None:
     _write_and_end(replies, reply, status)
 
 
-def _run(task: tuple[Callable[[], duckdb.DuckDBPyConnection], str, Params, tuple[str, ...], int]) -> pa.Table:
-    open_connection, query, params, views, memory_limit_bytes = task
+def _run(task: BinaryIO) -> pa.Table:
+    open_connection, query, views, memory_limit_bytes = pickle.load(task)
+    params = pickle.load(task)
     _limit_memory(memory_limit_bytes)
     return run_select(open_connection(), query, params, views=views, time_limit_s=None)
 

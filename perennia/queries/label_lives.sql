@@ -1,4 +1,4 @@
--- one row is: one plant with the days on which an entry under its label can be about it, both included (open: 9999-12-31)
+-- one row is: one plant with the days on which an entry under its label can be about it, both included, open 9999-12-31
 -- needs: plants, state_spans, transitions
 -- kept: table
 -- until the day before the next plant under the label began, or its own last day where that is later;

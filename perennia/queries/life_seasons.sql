@@ -1,4 +1,4 @@
--- one row is: one plant and season in which it was alive, or for which its root had been put by (lost in the winter before)
+-- one row is: one plant and season in which it was alive, or for which its root was kept (lost in the winter before)
 -- needs: plants, steps, evidence, horizon, bed_spans, place_calendar
 -- kept: table
 WITH spans AS (
@@ -8,7 +8,8 @@ WITH spans AS (
             lives.began_on + CASE WHEN lives.origin = 'seed' THEN CAST(lives.sow_ahead_days AS INTEGER) ELSE 0 END,
             lives.season_starts
         ) AS first_season,
-        season_year(coalesce(lives.ended_on, greatest(horizon.on_to, lives.began_on)), lives.season_starts) AS last_season
+        season_year(coalesce(lives.ended_on, greatest(horizon.on_to, lives.began_on)), lives.season_starts)
+            AS last_season
     FROM plants AS lives
     CROSS JOIN inside.horizon AS horizon
 ),
@@ -80,7 +81,8 @@ winters AS (
         bool_or(act = 'stored_pot') AS potted,
         bool_or(act IN ('lifted', 'stored_bare')) AS lifted,
         bool_or(act = 'mulched') AS mulched,
-        max_by(protection, ordinal) FILTER (protection IS NOT NULL AND act IN ('stored_bare', 'stored_pot')) AS protection
+        max_by(protection, ordinal) FILTER (protection IS NOT NULL AND act IN ('stored_bare', 'stored_pot'))
+            AS protection
     FROM rests
     GROUP BY plant, leads_into
 ),
@@ -179,7 +181,7 @@ SELECT
         WHEN potted THEN concat_ws(', ', 'pot', protection)
         WHEN lifted THEN concat_ws(', ', 'bare root', protection)
         WHEN mulched THEN 'ground, mulch'
-        -- standing in a bed before and growing after, without a lifting, means it stayed there; otherwise nobody wrote it down
+        -- standing in a bed before and growing after, without a lifting, means it stayed there; else nobody knows
         WHEN season > first_season AND in_bed AND first_growth IS NOT NULL
             THEN CASE WHEN winter_container IS NULL THEN 'ground' ELSE 'pot' END
         ELSE 'unknown'

@@ -1,14 +1,28 @@
--- one row is: one label among whose acts the order is not settled by their days alone
--- needs: label_acts
+-- one row is: one label whose acts could have another order among themselves (acts_overlap), or among its pickings
+-- needs: label_acts, harvest_rows, flowering_rows
 -- kept: view
-SELECT DISTINCT label
-FROM (
-    SELECT
-        label,
-        coalesce(on_from, DATE '0001-01-01') <= max(on_to) OVER (
-            PARTITION BY label ORDER BY coalesce(on_from, DATE '0001-01-01'), on_to, record_id, rank
-            ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING
-        ) AS unsettled
+WITH happenings AS (
+    SELECT label, coalesce(on_from, DATE '0001-01-01') AS from_day, on_to AS to_day, true AS act
     FROM inside.label_acts
+    UNION ALL
+    SELECT label, coalesce(on_from, DATE '0001-01-01'), on_to, false FROM inside.harvest_rows WHERE label IS NOT NULL
+    UNION ALL
+    SELECT label, coalesce(on_from, DATE '0001-01-01'), on_to, false FROM inside.flowering_rows
+),
+
+-- how far everything before reaches, in order of the first days; pickings need no order among themselves
+reach AS (
+    SELECT
+        label, from_day, act,
+        max(to_day) OVER earlier AS all_before,
+        max(to_day) FILTER (act) OVER earlier AS acts_before
+    FROM happenings
+    WINDOW earlier AS (
+        PARTITION BY label ORDER BY from_day, to_day, act ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING
+    )
 )
-WHERE unsettled
+
+SELECT label, coalesce(bool_or(act AND from_day <= acts_before), false) AS acts_overlap
+FROM reach
+WHERE from_day <= CASE WHEN act THEN all_before ELSE acts_before END
+GROUP BY label

@@ -1,4 +1,4 @@
--- one row is: one plant, season and day on which it was picked or looked at, amounts added up; spans over 14 days are left out
+-- one row is: one plant, season and day on which it was picked or looked at; spans over 14 days are left out
 -- needs: harvest
 -- kept: table
 SELECT

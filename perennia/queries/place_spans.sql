@@ -1,12 +1,20 @@
 -- one row is: one stretch of days a plant stood in one bed under one cover, both days included (open: 9999-12-31)
--- needs: bed_spans, place_calendar, care_rows, plants
+-- needs: bed_spans, place_calendar, care_rows, entry_plants
 -- kept: table
--- a cover put over a plant goes before one put over its bed; taken off, the bed's usual cover holds again
+-- a cover put over a plant goes before one put over its bed; taken off, the bed's usual cover holds again;
+-- of several on one day, a cover put on goes before one taken off, whatever the order of writing
 WITH changes AS (
-    SELECT rows.bed, lives.plant, rows.on_to AS from_day, CASE rows.event WHEN 'covered' THEN rows.cover END AS cover
+    SELECT
+        rows.bed,
+        known.plant,
+        rows.on_to AS from_day,
+        max_by(
+            CASE event WHEN 'covered' THEN rows.cover END, (event = 'covered', rows.record_id)
+        ) AS cover
     FROM inside.care_rows AS rows
-    ASOF LEFT JOIN plants AS lives ON rows.label = lives.label AND rows.on_to >= lives.began_on
-    WHERE rows.event IN ('covered', 'uncovered')
+    LEFT JOIN inside.entry_plants AS known USING (record_id, event, label)
+    WHERE event IN ('covered', 'uncovered')
+    GROUP BY rows.bed, known.plant, rows.on_to
 ),
 
 points AS (

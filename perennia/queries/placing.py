@@ -1,4 +1,4 @@
-"""Settles the order of acts whose spans overlap, for the few labels whose plain order contradicts itself or leaves gaps."""
+"""Settles the order of acts whose spans overlap, for the few labels whose plain order is contradictory or has gaps."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def settle(connection: duckdb.DuckDBPyConnection, labels: Collection[str], built
 
 
 def _rows(label: str, happenings: list[Happening]) -> Iterator[dict[str, object]]:
-    # pickings help to place a half remembered death; where one of them contradicts every order, the life is ordered alone
+    # pickings help to place a half remembered death; where one contradicts every order, the acts are ordered without
     lived = [happening for happening in happenings if happening.key]
     for placement in place(happenings) or place(lived) or ():
         if placement.key:

@@ -1,6 +1,6 @@
--- one row is: one plant and season in which it was alive, or for which its root had been put by (lost in the winter before)
+-- one row is: one plant and season in which it was alive, or for which its root was kept (lost in the winter before)
 -- grain: plant, season
--- needs: life_seasons, season_places, steps, plants
+-- needs: life_seasons, season_places, steps, act_ranks
 -- kept: table
 -- shown: yes
 -- plant: the plant, as label / year begun
@@ -9,9 +9,9 @@
 -- crop: botanical name
 -- cultivar: cultivar, missing when not recorded
 -- plant_season: 1 in the season the plant began, then 2, 3 ...; missing when nobody knows
--- raised_from: seed, own root, bought root, bought plant, division or cutting; missing for a plant already here of unknown age
+-- raised_from: seed, own root, bought root, bought plant, division, cutting; missing when already here, age unknown
 -- stock: fresh (first season from seed), overwintered (own root after a winter), else what it was raised from
--- wintering: how it spent the winter before: place and protection; unknown when nothing shows it, missing in a first season
+-- wintering: place and protection of the winter before; unknown when nothing shows it, missing in a first season
 -- mother: plant it was divided or cut from
 -- site: site of the bed
 -- bed: bed in which it stood most days up to half its crop
@@ -22,7 +22,7 @@
 -- space_m2: ground given to the label in m2
 -- planted_on: day it was sown, planted, replanted or regrew at its place that season
 -- regrew_on: first regrowth recorded that season, to within 14 days
--- started_on: day its growth is counted from: sowing or planting in a first season, regrowth later; missing where not recorded
+-- started_on: day growth is counted from: sowing or planting in a first season, regrowth later; missing if not recorded
 -- kept_root: whether it entered the season as a root kept over the winter
 -- grew: whether it came into growth that season; missing when nothing shows it
 -- ended_on: day it was found dead, removed or divided, once ended

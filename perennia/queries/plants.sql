@@ -53,8 +53,9 @@ WITH lives AS (
 addressed AS (
     SELECT
         *,
-        -- a beginning with an open start is taken on its last day, or on the day of the first entry that shows the plant there
-        CASE WHEN placed_on < DATE '1900-01-01' THEN least(began_to, next_act_on, borne.first_on) ELSE placed_on END AS began_on
+        -- a beginning with an open start is taken on its last day, or on that of the first entry that shows the plant
+        CASE WHEN placed_on < DATE '1900-01-01' THEN least(began_to, next_act_on, borne.first_on) ELSE placed_on END
+            AS began_on
     FROM lives
     LEFT JOIN (
         SELECT label, min(on_to) AS first_on
@@ -87,7 +88,7 @@ named AS (
             SELECT max(candidate.life)
             FROM numbered AS candidate
             WHERE candidate.label = daughter.mother_label
-                -- a mother whose own beginning is half remembered need not have begun before the first day of the division
+                -- a mother whose beginning is half remembered need not have begun before the division's first day
                 AND candidate.placed_on <= daughter.began_to
                 AND coalesce(candidate.ended_on, DATE '9999-12-31') >= daughter.began_on
         )
@@ -116,8 +117,11 @@ SELECT
     numbered.began_from,
     numbered.began_on,
     numbered.ended_on,
-    CASE numbered.last_act WHEN 'died' THEN 'died' WHEN 'removed' THEN 'removed' WHEN 'divided_ending' THEN 'divided' END
-        AS ended_how,
+    CASE numbered.last_act
+        WHEN 'died' THEN 'died'
+        WHEN 'removed' THEN 'removed'
+        WHEN 'divided_ending' THEN 'divided'
+    END AS ended_how,
     numbered.state,
     coalesce(beds.site, only_site.site) AS site,
     coalesce(

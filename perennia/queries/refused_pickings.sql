@@ -26,11 +26,22 @@ refused AS (
             AND bearing.from_day <= entries.on_to
             AND bearing.to_day >= coalesce(entries.on_from, DATE '0001-01-01')
     )
+),
+
+-- the days on which a plant came into another state; the last one of a day counts (lifted and stored on one day)
+entered AS (
+    SELECT label, from_day, max_by(state, ordinal) AS state
+    FROM (
+        SELECT *, lag(state) OVER (PARTITION BY label ORDER BY ordinal) IS DISTINCT FROM state AS changed
+        FROM inside.state_spans
+    )
+    WHERE changed
+    GROUP BY label, from_day
 )
 
 SELECT
     refused.label, refused.record_id, refused.event, refused.on_from, refused.on_to,
-    coalesce(spans.state, 'none') AS state, spans.from_day AS since
+    coalesce(entered.state, 'none') AS state, entered.from_day AS since
 FROM refused
-ASOF LEFT JOIN inside.state_spans AS spans
-    ON refused.label = spans.label AND refused.on_to >= spans.from_day
+ASOF LEFT JOIN entered
+    ON refused.label = entered.label AND refused.on_to >= entered.from_day

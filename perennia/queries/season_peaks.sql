@@ -1,7 +1,7 @@
 -- one row is: one plant and season with the middle of the 7 days of its largest mean rate
 -- needs: curve_segments
 -- kept: table
--- the rate over 7 days is straight between the days on which either end of the window meets a picking, so only those are tried;
+-- the rate over 7 days is straight between days on which an end of the window meets a picking: only those are tried;
 -- where several neighbouring windows tie, the middle of the first such plateau is taken
 WITH candidates AS (
     SELECT DISTINCT plant, season, unnest([from_day + 4, from_day - 3, to_day + 4, to_day - 3]) AS middle

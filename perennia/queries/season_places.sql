@@ -1,5 +1,5 @@
 -- one row is: one plant and season with the bed and cover of most of its days up to half its crop, and whether it moved
--- needs: place_spans, life_seasons, season_timing
+-- needs: place_spans, life_seasons, season_timing, horizon
 -- kept: table
 WITH windows AS (
     SELECT
@@ -7,7 +7,7 @@ WITH windows AS (
         seasons.season,
         greatest(seasons.first_day, coalesce(seasons.first_growth, seasons.first_day)) AS from_day,
         least(
-            -- the straight line can put half the crop before its first picking, and that before any other sign of growth
+            -- the straight line can put half the crop before the first picking, and that before any sign of growth
             coalesce(
                 CASE WHEN timing.t50 IS NOT NULL THEN greatest(timing.t50, timing.first_pick) END,
                 timing.last_pick, seasons.ended_on, seasons.last_day

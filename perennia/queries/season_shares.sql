@@ -1,4 +1,4 @@
--- one row is: one plant and season with the days by whose end 10, 50 and 90 % of its crop was in, as fractional days after first_knot
+-- one row is: one plant and season with when 10, 50 and 90 % of its crop was in, as fractional days after first_knot
 -- needs: curve_segments
 -- kept: table
 WITH wholes AS (

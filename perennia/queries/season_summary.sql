@@ -1,6 +1,6 @@
 -- one row is: one plant and season with its crop, its timing, and where and how it was grown
 -- grain: plant, season
--- needs: plant_seasons, season_totals, season_timing, shared_units, place_calendar
+-- needs: plant_seasons, season_totals, season_timing, season_waterings, shared_units, bed_spans, place_calendar
 -- kept: table
 -- shown: yes
 -- label: the grower's own name
@@ -15,9 +15,9 @@
 -- bed: bed in which it stood most days up to half its crop
 -- cover: cover over it on most of those days
 -- moved: whether it stood in a second bed within those days, or under another cover for a quarter of them or more
--- unit: the unit for statistics: the first plant of all those linked by a shared picking that season, or the plant itself
+-- unit: the unit for statistics: the first plant of those linked by a shared picking that season, or the plant itself
 -- plants: plants standing under the label
--- total_g: weight of the crop in g, to date while the season runs; missing when not fully weighed or not known to be nothing
+-- total_g: weight of the crop in g, to date in a running season; missing when not all weighed or not known to be 0
 -- count: number of pods, fruits, stalks, on the same terms
 -- picks: days on which something was picked
 -- first_pick: first such day
@@ -27,7 +27,7 @@
 -- t90: day by whose end 90 % of the crop was in
 -- peak_on: middle of the 7 days with the largest mean rate
 -- peak_g_per_day: mean rate over those 7 days in g a day, where the crop is measured in g
--- g_per_m2: weight of the crop over the ground given to the plant, or its share of the bed at first pick; missing for pots
+-- g_per_m2: weight of the crop over the ground given to it, or its share of the bed at first pick; missing for pots
 -- finished: whether the season is over for the plant
 -- plant: the plant, as label / year begun
 -- season_name: the season as a grower writes it, 2024 or 2024/25
@@ -47,6 +47,8 @@
 -- peak_from: first day of the peak's windows
 -- peak_to: last day of the peak's windows
 -- withheld: which dates or rates are withheld, and why
+-- waterings: waterings that reached it, by label or bed; missing where none was recorded in the garden that season
+-- watered_mm: depth of those waterings in mm, litres over the ground they went to; missing when any has no depth
 WITH crowded AS (
     -- plants standing in the bed at this plant's first picking share its area in proportion
     SELECT
@@ -71,6 +73,7 @@ joined AS (
         timing.picks,
         timing.first_pick, timing.last_pick, timing.t10, timing.t50, timing.t90,
         timing.peak_on, timing.peak_from, timing.peak_to, timing.peak_per_day, timing.withheld,
+        water.waterings, water.depth_mm, water.without_depth, water.own_litres,
         totals.left_for_seed, totals.spans_left_out, totals.unweighed, totals.shared_g, totals.measure,
         units.unit AS unit_plant,
         coalesce(units.sharing, 1) AS sharing,
@@ -79,6 +82,7 @@ joined AS (
     JOIN season_totals AS totals ON totals.plant = seasons.plant AND totals.season = seasons.season
     JOIN inside.season_timing AS timing ON timing.plant = seasons.plant AND timing.season = seasons.season
     LEFT JOIN inside.shared_units AS units ON units.plant = seasons.plant AND units.season = seasons.season
+    LEFT JOIN inside.season_waterings AS water ON water.plant = seasons.plant AND water.season = seasons.season
     LEFT JOIN crowded ON crowded.plant = seasons.plant AND crowded.season = seasons.season
 )
 
@@ -90,5 +94,12 @@ SELECT
     total_g / ground_m2 AS g_per_m2,
     finished,
     plant, season_name, container, ground_m2 AS space_m2, planted_on, kept_root, grew, ended_how, left_for_seed,
-    sharing, spans_left_out, unweighed, shared_g, measure, peak_per_day, peak_from, peak_to, withheld
+    sharing, spans_left_out, unweighed, shared_g, measure, peak_per_day, peak_from, peak_to, withheld,
+    waterings,
+    CASE
+        WHEN waterings = 0 THEN 0
+        WHEN without_depth > 0 THEN NULL
+        WHEN own_litres IS NULL THEN depth_mm
+        ELSE depth_mm + own_litres / ground_m2
+    END AS watered_mm
 FROM joined

@@ -1,4 +1,4 @@
--- one row is: one plant and season with its first and last picking, dates of its shares, its peak, and why any are withheld
+-- one row is: one plant and season with its first and last picking, its shares, its peak, and why any are withheld
 -- needs: picking_days, season_shares, season_peaks, season_totals, life_seasons
 -- kept: table
 WITH picked AS (

@@ -1,14 +1,14 @@
 -- one row is: one plant and season with the crop taken from it
 -- grain: plant, season
--- needs: life_seasons, harvest, crop_profiles, bed_spans
+-- needs: life_seasons, harvest, harvest_rows, crop_profiles, bed_spans
 -- kept: table
 -- shown: yes
 -- plant: the plant, as label / year begun
 -- label: the grower's own name
 -- season: integer year of the first day of the growing year
 -- crop: botanical name
--- total_g: weight of the season's crop in g; missing when a picking with a crop was not weighed, or nothing shows that there was none
--- count: number of pods, fruits, stalks; missing when a picking with a crop was not counted, or nothing shows that there was none
+-- total_g: weight of the crop in g; missing when a picking was not weighed, or nothing shows that there was no crop
+-- count: number of pods, fruits, stalks; missing when one was not counted, or nothing shows that there was no crop
 -- weighed_g: weight of those pickings that were weighed, in g
 -- counted: number in those pickings that were counted
 -- unweighed: pickings with a crop but without a weight

@@ -17,9 +17,9 @@
 -- record_id: the record (32 hexadecimal digits)
 SELECT
     known.plant,
-    rows.label,
+    label,
     rows.lot,
-    rows.event,
+    event,
     rows.on_from,
     rows.on_to,
     rows.grams,
@@ -29,4 +29,4 @@ SELECT
     rows.note,
     lower(hex(rows.record_id)) AS record_id
 FROM inside.seed_rows AS rows
-LEFT JOIN inside.entry_plants AS known ON known.record_id = rows.record_id AND known.label = rows.label
+LEFT JOIN inside.entry_plants AS known USING (record_id, event, label)

@@ -1,4 +1,4 @@
--- one row is: one plant and season of a plant that shared a picking, with the unit it belongs to: the first plant, by name, of all those linked
+-- one row is: one plant and season with a shared picking, and its unit: the first plant, by name, of all those linked
 -- needs: harvest
 -- kept: table
 WITH RECURSIVE members AS (

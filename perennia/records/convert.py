@@ -10,7 +10,7 @@ from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn
 
 from perennia.errors import RecordError
 from perennia.records.base import Record, event_of
-from perennia.records.catalogue import RECORDS, class_of
+from perennia.records.catalogue import RECORDS, class_of, rules_of
 from perennia.records.spans import Span
 
 TAG = "event"
@@ -42,12 +42,14 @@ def from_dict(data: dict[str, Any]) -> Record:
     """
     fields = dict(data)
     cls = class_of(fields.pop(TAG, None))
+    known = rules_of(cls)
+    unknown = [name for name in fields if name not in known]
+    if unknown:
+        raise RecordError(f"{event_of(cls)} has no field {', '.join(map(str, unknown))}; it has {', '.join(known)}")
     try:
         return _converter.structure(fields, cls)
     except cattrs.ClassValidationError as error:
-        raise RecordError("; ".join(_causes(error))) from error
-    except cattrs.ForbiddenExtraKeysError as error:
-        raise RecordError(str(error)) from error
+        raise RecordError(f"{event_of(cls)}: {'; '.join(_causes(error))}") from error
 
 
 def _causes(error: BaseException) -> list[str]:

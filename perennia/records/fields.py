@@ -20,6 +20,8 @@ Kind = Literal["text", "label", "labels", "number", "whole", "flag", "day", "spa
 RULE = "perennia"
 # a label is a name written on a stick: short, one line, and free of the stroke that addresses old lives (A1/2021)
 _LONGEST = {"label": 60, "text": 2000}
+# the last whole number up to which a float tells every two apart
+_LARGEST = 2**53
 
 
 @attrs.frozen
@@ -174,7 +176,11 @@ def _text_fault(rule: FieldRule, value: object) -> str | None:
 
 
 def _number_fault(rule: FieldRule, value: object) -> str | None:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return f"{value!r} is not a number"
+    if abs(value) > _LARGEST:
+        return "is too large"
+    if not math.isfinite(value):
         return f"{value!r} is not a number"
     if rule.kind == "whole" and value != int(value):
         return f"{value!r} is not a whole number"
@@ -215,11 +221,26 @@ def enforce(cls: type, attributes: list[attrs.Attribute[Any]]) -> list[attrs.Att
 
 
 def _enforced(attribute: attrs.Attribute[Any]) -> attrs.Attribute[Any]:
+    if attribute.inherited:  # the base class has seen to it
+        return attribute
     rule = rule_of(attribute)
     converter: Any = attribute.converter
     if rule.kind in ("number", "whole") and converter is None:
         converter = _to_float if rule.kind == "number" else _to_whole
-    return attribute.evolve(validator=_validate, converter=converter)
+    named = None if converter is None else attrs.Converter(_naming(converter), takes_self=True, takes_field=True)
+    return attribute.evolve(validator=_validate, converter=named)
+
+
+def _naming(converter: Callable[[Any], Any]) -> Callable[[Any, Any, attrs.Attribute[Any]], Any]:
+    """The converter, its errors naming the record and field."""
+
+    def convert(value: Any, record: Any, attribute: attrs.Attribute[Any]) -> Any:
+        try:
+            return converter(value)
+        except RecordError as error:
+            raise RecordError(f"{type(record).__name__}, {attribute.name}: {error}") from error
+
+    return convert
 
 
 def _validate(record: Any, attribute: attrs.Attribute[Any], value: object) -> None:
@@ -230,12 +251,18 @@ def _validate(record: Any, attribute: attrs.Attribute[Any], value: object) -> No
 
 
 def _to_float(value: Any) -> Any:
-    # numpy scalars and ints become float; anything else is left for the validator to name
-    return float(value) if hasattr(value, "__float__") and not isinstance(value, str | bool) else value
+    # numpy scalars and ints become float; anything else, and what no float can hold, is left for the validator to name
+    if not hasattr(value, "__float__") or isinstance(value, str | bool):
+        return value
+    try:
+        return float(value)
+    except OverflowError:
+        return value
 
 
 def _to_whole(value: Any) -> Any:
-    if not hasattr(value, "__float__") or isinstance(value, str | bool) or not math.isfinite(value):
+    number = _to_float(value)
+    if not isinstance(number, float) or not math.isfinite(number):
         return value
     return int(value) if int(value) == value else value
 

@@ -103,7 +103,9 @@ def curve_rows(curve: Curve, row: Row) -> Iterator[Row]:
 
 def timing(curve: Curve | None) -> Row:
     """Picks, shares and peak as season_summary shows them."""
-    names = ("first_pick", "last_pick", "t10", "t50", "t90", "peak_on", "peak_from", "peak_to", "peak_per_day", "withheld")
+    names = (
+        "first_pick", "last_pick", "t10", "t50", "t90", "peak_on", "peak_from", "peak_to", "peak_per_day", "withheld",
+    )  # fmt: skip
     found: Row = dict.fromkeys(names) | {"picks": 0}
     if curve is None:
         return found
@@ -149,7 +151,7 @@ def _withheld(curve: Curve) -> str | None:
 
 
 def _best(curve: Curve) -> tuple[date, date, Fraction]:
-    """First and last middle of the first stretch of windows with the largest crop, and that crop. A window is 7 days."""
+    """First and last middle of the first stretch of 7-day windows with the largest crop, and that crop."""
     three, four = timedelta(3), timedelta(4)
     first, *_, last = curve.knots
     middles = all_days(first - three, last + four)

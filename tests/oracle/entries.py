@@ -8,16 +8,32 @@ from fractions import Fraction
 from typing import Any
 
 from perennia import crops
-from tests.oracle.book import Book, Entry, Row, season_begins, season_of
-from tests.oracle.lives import Plant
+from tests.oracle.book import FAR, Book, Entry, Row, season_begins, season_of
+from tests.oracle.lives import BEARING, Plant
 
 _BREAKING = ("died_back_whole", "cut_back", "lifted")
 
 
-def plant_of(lives: list[Plant], label: str | None, last: date) -> Plant | None:
-    """The life of a label begun latest by a day."""
-    begun = [life for life in lives if life.label == label and life.began <= last]
-    return max(begun, key=lambda life: (life.began, life.number), default=None)
+def plant_of(lives: list[Plant], label: str | None, entry: Entry) -> Plant | None:
+    """The life of a label an entry is about: the one that could bear on most of its days, the older of two alike.
+
+    Where none could, the last that had begun by its last day.
+    """
+    own = [life for life in lives if life.label == label and life.turns[0].day <= entry.last]
+    able = {life.number: _bearing_days(life, entry) for life in own}
+    if any(able.values()):
+        return max(own, key=lambda life: (able[life.number], -life.number))
+    return max(own, key=lambda life: life.number, default=None)
+
+
+def _bearing_days(life: Plant, entry: Entry) -> int:
+    """Days of an entry from the first to the last day on which something could be picked off a plant."""
+    nexts = [turn.day for turn in life.turns[1:]] + [FAR]
+    stretches = [(turn.day, after) for turn, after in zip(life.turns, nexts, strict=True) if turn.after in BEARING]
+    if not stretches:
+        return 0
+    first = max(entry.first or date.min, min(opens for opens, _ in stretches))
+    return max(0, (min(entry.last, max(closes for _, closes in stretches)) - first).days + 1)
 
 
 def share(amount: float | None, shared_by: int) -> Fraction | None:
@@ -39,7 +55,7 @@ def harvest_rows(book: Book, lives: list[Plant]) -> list[Row]:
 def _taken(book: Book, lives: list[Plant], entry: Entry) -> Iterator[Row]:
     record: Any = entry.record
     for label in entry.labels or (None,):
-        plant = plant_of(lives, label, entry.last)
+        plant = plant_of(lives, label, entry)
         on = _day_taken(entry, plant)
         grams, count = (share(getattr(record, name, None), entry.shared_by) for name in ("grams", "count"))
         starts = plant.starts if plant else book.starts_at(getattr(record, "bed", None)) or "01-01"
@@ -87,10 +103,12 @@ def _runs_on(rows: list[Row], lives: list[Plant], row: Row) -> bool:
 
 def flowering_view(book: Book, lives: list[Plant]) -> Iterator[Row]:
     """Rows of flowering."""
-    names = ("truss", "position", "opened_on", "set_on", "ended_on", "end", "opened", "set", "dropped", "full_size", "note")
+    names = (
+        "truss", "position", "opened_on", "set_on", "ended_on", "end", "opened", "set", "dropped", "full_size", "note",
+    )  # fmt: skip
     for entry in book.entries["flowering"]:
         record: Any = entry.record
-        plant = plant_of(lives, record.label, entry.last)
+        plant = plant_of(lives, record.label, entry)
         yield {name: getattr(record, name, None) for name in names} | {
             "plant": plant.name if plant else None, "label": record.label, "crop": plant.crop if plant else None,
             "season": season_of(entry.last, plant.starts) if plant else None, "event": entry.event,
@@ -107,7 +125,7 @@ def care_view(book: Book, lives: list[Plant]) -> Iterator[Row]:
     for entry in book.entries["care"]:
         record: Any = entry.record
         for label in entry.labels or (None,):
-            plant = plant_of(lives, label, entry.last)
+            plant = plant_of(lives, label, entry)
             shares = {name: share(getattr(record, name, None), entry.shared_by)
                       for name in ("litres", "amount_g", "minutes", "cost")}  # fmt: skip
             trusses = getattr(record, "trusses", None)
@@ -130,7 +148,7 @@ def seed_view(book: Book, lives: list[Plant]) -> Iterator[Row]:
     names = ("label", "lot", "grams", "count", "sown", "germinated", "note")
     for entry in book.entries["seed"]:
         record: Any = entry.record
-        plant = plant_of(lives, getattr(record, "label", None), entry.last)
+        plant = plant_of(lives, getattr(record, "label", None), entry)
         yield {name: getattr(record, name, None) for name in names} | {
             "plant": plant.name if plant else None, "event": entry.event, "on_from": entry.first, "on_to": entry.last,
             "record_id": entry.id,

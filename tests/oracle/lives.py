@@ -18,7 +18,7 @@ _ORIGINS = {
     "acquired_root_set": "bought root", "division": "division", "division_set": "division", "cutting": "cutting",
 }  # fmt: skip
 _ENDS = {"died": "died", "removed": "removed", "divided_ending": "divided"}
-_BEARING = {state for act, state in TRANSITIONS if act == "picked"}
+BEARING = {state for act, state in TRANSITIONS if act == "picked"}
 BORNE = ("picked", "left_for_seed", "truss_count", "flower_fate")
 
 
@@ -77,6 +77,7 @@ class Plant:
     site: str | None = None
     starts: str = "01-01"
     ahead_days: int = 0
+    borne_on: list[date] = attrs.Factory(list)
 
     @property
     def first(self) -> Turn:
@@ -85,9 +86,11 @@ class Plant:
 
     @property
     def began(self) -> date:
-        """Day taken for its beginning: the last possible one when the first is open."""
-        entry = self.first.act.entry
-        return entry.last if self.first.day == FIRST_DAY else self.first.day
+        """Day taken for its beginning: with an open start the last possible one, or the first on which it showed."""
+        if self.first.day > FIRST_DAY:
+            return self.first.day
+        shown = [turn.day for turn in self.turns if turn.day > FIRST_DAY]
+        return min([self.first.act.entry.last, *shown, *self.borne_on])
 
     @property
     def ended(self) -> date | None:
@@ -147,7 +150,7 @@ def walk(ordered: list[tuple[Act, date]]) -> list[Turn] | None:
 
 
 def turns_of(book: Book, label: str, own: list[Act]) -> list[Turn]:
-    """A label's acts in order: as their days give it, unless that leaves gaps or contradicts and spans allow another."""
+    """A label's acts in order: as their days give it, unless that has gaps or contradicts and spans allow another."""
     plain = walk([(act, act.plain_day) for act in sorted(own, key=_plain_key)])
     borne = [(e.first or FIRST_DAY, e.last) for name in ("harvest", "flowering") for e in book.entries[name]
              if label in e.labels]  # fmt: skip
@@ -188,7 +191,7 @@ def _all_borne(turns: list[Turn], borne: list[tuple[date, date]]) -> bool:
     stretches = [
         (turn.day, after.day if after else FAR)
         for turn, after in zip(turns, [*turns[1:], None], strict=True)
-        if turn.after in _BEARING
+        if turn.after in BEARING
     ]
     return all(any(start <= last and end >= first for start, end in stretches) for first, last in borne)
 
@@ -198,9 +201,10 @@ def plants(book: Book) -> list[Plant]:
     found: list[Plant] = []
     for label, own in acts(book).items():
         lives: list[Plant] = []
+        borne = [e.last for name in ("harvest", "flowering") for e in book.entries[name] if label in e.labels]
         for turn in turns_of(book, label, own):
             if turn.act.act in BEGINNINGS:
-                lives.append(Plant(label, len(lives) + 1, []))
+                lives.append(Plant(label, len(lives) + 1, [], borne_on=borne))
             lives[-1].turns.append(turn)
         for index, life in enumerate(lives):
             same_year = sum(1 for earlier in lives[:index] if earlier.began.year == life.began.year)
@@ -230,7 +234,8 @@ def _mother_of(daughter: Plant, everyone: list[Plant]) -> Plant:
     entry = daughter.first.act.entry
     return next(
         life for life in everyone
-        if life.label == daughter.first.act.mother and any(t.act.entry is entry and t.act.mother is None for t in life.turns)
+        if life.label == daughter.first.act.mother
+        and any(turn.act.entry is entry and turn.act.mother is None for turn in life.turns)
     )  # fmt: skip
 
 
@@ -240,8 +245,9 @@ def plants_view(lives: list[Plant]) -> Iterator[Row]:
         first = life.first.act
         since = getattr(first.record, "since", None)
         yield {
-            "plant": life.name, "label": life.label, "crop": life.crop, "cultivar": life.cultivar, "origin": life.origin,
-            "mother": life.mother, "lot": getattr(first.record, "lot", None), "plants": begun_plants(life),
+            "plant": life.name, "label": life.label, "crop": life.crop, "cultivar": life.cultivar,
+            "origin": life.origin, "mother": life.mother, "lot": getattr(first.record, "lot", None),
+            "plants": begun_plants(life),
             "began_from": first.entry.first, "began_on": life.began, "ended_on": life.ended,
             "ended_how": life.ended_how, "state": life.turns[-1].after, "site": life.site, "season_starts": life.starts,
             "sow_ahead_days": life.ahead_days, "given_plant_season": getattr(first.record, "plant_season", None),

@@ -9,6 +9,7 @@ from typing import Any
 import attrs
 
 from tests.oracle.book import Book, Entry, all_days
+from tests.oracle.entries import plant_of
 from tests.oracle.lives import Plant, Turn
 
 _AWAY = ("stored_pot", "lifted", "stored_bare", "store_checked")
@@ -35,7 +36,7 @@ class Stay:
 
 
 def bed_on(life: Plant, day: date) -> str | None:
-    """The bed a plant stood in at the end of a day: none out of the ground, and none known after a pot until set out."""
+    """The bed a plant stood in at the end of a day: none out of the ground, none known after a pot until set out."""
     past = [turn for turn in life.turns if turn.day <= day]
     if not past or past[-1].after not in _IN_GROUND:
         return None
@@ -49,13 +50,20 @@ def _sets_out(turn: Turn) -> bool:
     return turn.act.act in _SETTING and turn.after in ("growing", "dormant")
 
 
-def place_on(book: Book, life: Plant, day: date) -> Place | None:
+def covers_over(book: Book, lives: list[Plant], life: Plant) -> list[Entry]:
+    """Covers put on and taken off the plant itself."""
+    return [
+        entry for entry in _covers(book)
+        if life.label in entry.labels and plant_of(lives, life.label, entry) is life
+    ]  # fmt: skip
+
+
+def place_on(book: Book, life: Plant, over_plant: list[Entry], day: date) -> Place | None:
     """Bed and cover at the end of a day: a cover over the plant itself, else one over the bed, else the bed's own."""
     name = bed_on(life, day)
     if name is None:
         return None
     bed = book.beds[name]
-    over_plant = [entry for entry in _covers(book) if life.label in entry.labels and entry.last >= life.began]
     over_bed = [entry for entry in _covers(book) if getattr(entry.record, "bed", None) == name]
     cover = _last_cover(over_plant, day) or _last_cover(over_bed, day) or bed.cover
     return Place(bed.site, name, cover, bed.container)
@@ -69,17 +77,19 @@ def _last_cover(changes: list[Entry], day: date) -> str | None:
     past = [entry for entry in changes if entry.last <= day]
     if not past:
         return None
-    last: Any = max(past, key=lambda entry: entry.last).record
+    # put on goes before taken off the same day, whatever the order of writing
+    last: Any = max(past, key=lambda entry: (entry.last, entry.event == "covered", entry.id)).record
     return getattr(last, "cover", None)
 
 
-def stay(book: Book, life: Plant, first: date, last: date) -> Stay | None:
-    """The place of most days, the later one on a tie. A second bed always counts as a move, another cover from a quarter."""
-    days = [(day, place) for day in all_days(first, last) if (place := place_on(book, life, day)) is not None]
+def stay(book: Book, lives: list[Plant], life: Plant, first: date, last: date) -> Stay | None:
+    """The place of most days, the later on a tie. A second bed is always a move, another cover from a quarter on."""
+    over = covers_over(book, lives, life)
+    days = [(day, place) for day in all_days(first, last) if (place := place_on(book, life, over, day)) is not None]
     if not days:
         return None
     often = Counter(place for _, place in days)
-    latest = dict((place, day) for day, place in days)
+    latest = {place: day for day, place in days}
     most = max(often, key=lambda place: (often[place], latest[place]))
     elsewhere = sum(1 for _, place in days if place.cover != most.cover)
     return Stay(most, len({place.bed for _, place in days}) > 1 or 4 * elsewhere >= len(days))

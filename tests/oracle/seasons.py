@@ -1,4 +1,4 @@
-"""A plant's seasons: in which it lived or was kept for, how it wintered, whether it grew, and whether the season is over."""
+"""A plant's seasons: in which it lived or was kept for, how it wintered, whether it grew, and whether it is over."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from typing import Any
 import attrs
 
 from tests.oracle.book import Book, Row, is_day, season_begins, season_ends, season_name, season_of
-from tests.oracle.lives import Plant, Turn, begun_plants
 from tests.oracle.entries import plant_of
+from tests.oracle.lives import Plant, Turn, begun_plants
 from tests.oracle.places import Stay, bed_on
 
 _GROWTH = ("sown", "acquired_plant", "cutting", "emerged", "planted", "regrew", "flowered", "cutting_taken")
@@ -76,12 +76,13 @@ def _signs(book: Book, lives: list[Plant], life: Plant, harvest: list[Row]) -> d
         if row["plant"] == life.name and row["crop_taken"]:
             signs.setdefault(row["season"], []).append(row["on"])
     for entry in book.entries["flowering"]:
-        if plant_of(lives, entry.labels[0], entry.last) is life:
+        if plant_of(lives, entry.labels[0], entry) is life:
             signs.setdefault(season_of(entry.last, life.starts), []).append(entry.last)
     return signs
 
 
-def _first_season(life: Plant) -> int:
+def first_season(life: Plant) -> int:
+    """The season a plant began in; a sowing shortly before a season is of that season."""
     ahead = life.ahead_days if life.origin == "seed" else 0
     return season_of(life.began + timedelta(ahead), life.starts)
 
@@ -107,7 +108,7 @@ def _rests(life: Plant, signs: dict[int, list[date]]) -> list[tuple[Turn, int]]:
 
 
 def _seasons_of(book: Book, life: Plant, signs: dict[int, list[date]]) -> Iterator[Season]:
-    first = _first_season(life)
+    first = first_season(life)
     horizon = book.horizon or life.began
     last = max(first, season_of(life.ended or max(horizon, life.began), life.starts))
     rests = _rests(life, signs)

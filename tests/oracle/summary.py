@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from fractions import Fraction
 
 from perennia.records.base import Record
-from tests.oracle import curves, entries, lives, places, seasons, totals
+from tests.oracle import curves, entries, lives, places, seasons, totals, water
 from tests.oracle.book import Book, Row, read
+from tests.oracle.lives import Plant
 from tests.oracle.seasons import Season
 
 Key = tuple[str, int]
@@ -22,7 +24,7 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
     total = {key_of(season): totals.totals_row(book, harvest, season) for season in found}
     curve = curves.curves(found, harvest, total)
     timed = {key_of(season): curves.timing(curve.get(key_of(season))) for season in found}
-    grown = {key_of(s): seasons.plant_seasons_row(book, s, _stay(book, s, timed[key_of(s)])) for s in found}
+    grown = {key_of(s): seasons.plant_seasons_row(book, s, _stay(book, plants, s, timed[key_of(s)])) for s in found}
     units = _units(harvest)
     return {
         "plants": list(lives.plants_view(plants)),
@@ -37,7 +39,10 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
             row for key, one in curve.items() if one.measure for row in curves.curve_rows(one, grown[key])
         ],
         "season_summary": [
-            _summary_row(book, found, grown, grown[key], total[key], timed[key], units) for key in grown
+            row | water.given(book, plants, season, row["space_m2"])
+            for season in found
+            for key in [key_of(season)]
+            for row in [_summary_row(book, found, grown, grown[key], total[key], timed[key], units)]
         ],
         "harvest": [{name: row[name] for name in row if name != "crop_taken"} for row in harvest],
     }  # fmt: skip
@@ -48,13 +53,13 @@ def key_of(season: Season) -> Key:
     return season.life.name, season.year
 
 
-def _stay(book: Book, season: Season, timed: Row) -> places.Stay | None:
+def _stay(book: Book, plants: list[Plant], season: Season, timed: Row) -> places.Stay | None:
     """Where it stood from its first growth up to half its crop (at least to the first picking), as far as books go."""
-    first = max(season.first_day, *season.signs[:1])if season.signs else season.first_day
+    first = max([season.first_day, *season.signs[:1]])
     ended = season.ended or season.last_day
     half = max((day for day in (timed["t50"], timed["first_pick"]) if day and timed["t50"]), default=None)
     last = min(half or timed["last_pick"] or ended, ended, book.horizon or date.max)
-    return places.stay(book, season.life, first, last)
+    return places.stay(book, plants, season.life, first, last)
 
 
 def _units(harvest: list[Row]) -> dict[Key, set[str]]:
@@ -77,7 +82,8 @@ def _summary_row(
     book: Book, found: list[Season], grown: dict[Key, Row], row: Row, total: Row, timed: Row, units: dict[Key, set[str]]
 ) -> Row:
     unit = units.get((row["plant"], row["season"]), {row["plant"]})
-    ground = None if row["container"] else row["space_m2"] or _share_of_bed(book, found, grown, row, timed["first_pick"])
+    ground = row["space_m2"] or _share_of_bed(book, found, grown, row, timed["first_pick"])
+    ground = None if row["container"] else ground
     kept = (
         "label", "season", "crop", "cultivar", "plant_season", "raised_from", "stock", "wintering", "site", "bed",
         "cover", "moved", "plants", "finished", "plant", "season_name", "container", "planted_on", "kept_root", "grew",
@@ -88,19 +94,15 @@ def _summary_row(
     return {name: row[name] for name in kept} | {name: total[name] for name in taken} | timed | {
         "unit": min(unit), "sharing": len(unit), "space_m2": ground,
         "peak_g_per_day": timed["peak_per_day"] if total["measure"] == "g" else None,
-        "g_per_m2": None if ground is None or total["total_g"] is None else total["total_g"] / _fraction(ground),
+        "g_per_m2": None if ground is None or total["total_g"] is None else total["total_g"] / Fraction(ground),
         "withheld": "dates and rates: no picking dated to 14 days" if undated else timed["withheld"],
     }  # fmt: skip
-
-
-def _fraction(value: float) -> float:
-    return float(value)
 
 
 def _share_of_bed(
     book: Book, found: list[Season], grown: dict[Key, Row], row: Row, first_pick: date | None
 ) -> float | None:
-    """The bed's area over the plants standing in it at first pick, times its own; missing when it was not there then."""
+    """The bed's area over the plants standing in it at first pick, times its own; missing when it was elsewhere."""
     if first_pick is None or row["bed"] is None or book.beds[row["bed"]].area_m2 is None:
         return None
     standing = {

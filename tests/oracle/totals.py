@@ -5,16 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from perennia import crops
-from tests.oracle.book import Book, Row, is_day
+from tests.oracle.book import Book, Row, all_days, is_day
 from tests.oracle.places import bed_on
-from tests.oracle.book import all_days
 from tests.oracle.seasons import Season
 
 
 def picked_rows(harvest: list[Row], season: Season) -> list[Row]:
     """The pickings and looks of one plant and season."""
-    return [row for row in harvest
-            if row["plant"] == season.life.name and row["season"] == season.year and row["event"] == "picked"]  # fmt: skip
+    key = season.life.name, season.year, "picked"
+    return [row for row in harvest if (row["plant"], row["season"], row["event"]) == key]
 
 
 def _sum(values: list[Any]) -> Any:
@@ -63,6 +62,7 @@ def _books_kept(book: Book, harvest: list[Row], season: Season) -> bool:
         return False
     stood = {bed_on(season.life, day) for day in all_days(min(days), max(days))}
     return any(
-        entry.event == "books_kept" and entry.record.bed in stood and entry.first <= min(days) <= max(days) <= entry.last
+        entry.event == "books_kept" and entry.record.bed in stood
+        and entry.first <= min(days) and max(days) <= entry.last
         for entry in book.entries["harvest"]
-    )  # type: ignore[attr-defined]
+    )  # fmt: skip

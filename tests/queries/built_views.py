@@ -1,4 +1,4 @@
-"""Views over records without a garden on disk, the way the garden itself makes them; shared by the tests of the queries."""
+"""Views over records without a garden on disk, made the way the garden makes them; shared by the tests of queries."""
 
 from __future__ import annotations
 
@@ -41,12 +41,18 @@ def built(
 ) -> Iterator[duckdb.DuckDBPyConnection]:
     """A connection that sees the records as stored, with the wanted views (all shown ones) and what they need."""
     rows = Rows(files={}, added=stored_rows(records))
+    names = list(catalogue.shown()) if wanted is None else wanted
+    made: set[str] = set()
     with connect(rows) as connection:
-        unsettled = unsettled_labels(connection, set())
+        unsettled = unsettled_labels(connection, made)
+        if not unsettled:
+            build(connection, names, made)
+            yield connection
+            return
     with connect(rows) as connection:
-        made: set[str] = set()
+        made = set()
         settle(connection, unsettled, made)
-        build(connection, list(catalogue.shown()) if wanted is None else wanted, made)
+        build(connection, names, made)
         yield connection
 
 

@@ -153,6 +153,7 @@ SOURCES = [
     "system.main.read_parquet('DIR/secret.parquet')",
     "main.range(3)",
     "range.read_parquet('DIR/secret.parquet')",
+    "range.list_value(1)",
     "parquet_scan('DIR/secret.parquet')",
     "parquet_metadata('DIR/secret.parquet')",
     "parquet_schema('DIR/secret.parquet')",

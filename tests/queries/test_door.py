@@ -394,6 +394,11 @@ def test_an_isolated_query_that_cannot_run_says_why(folder: Path) -> None:
         isolated("select seasn from harvest", folder)
 
 
+def test_a_parameter_that_cannot_leave_this_process_is_refused(folder: Path) -> None:
+    with pytest.raises(QueryRefusedError, match="another process"):
+        isolated("select ?", folder, [lambda: 1])
+
+
 @pytest.mark.parametrize(
     "query",
     [

@@ -6,7 +6,6 @@ from collections import defaultdict
 from pathlib import Path
 from typing import Any
 
-
 from hypothesis import HealthCheck, given, settings
 
 import perennia
@@ -16,7 +15,7 @@ from perennia.queries import catalogue
 from perennia.records.base import Record
 from perennia.store.schemas import PARTITIONED, from_rows
 from perennia.store.snapshot import read_snapshot, read_table
-from tests.lives import gardens
+from tests.lives import cropping_gardens, gardens
 from tests.oracle.differences import first_difference
 from tests.oracle.summary import views
 from tests.queries.built_views import built, rows_of, with_ids
@@ -33,6 +32,16 @@ def _equal(found: dict[str, list[dict[str, Any]]], expected: dict[str, list[dict
 @settings(suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(gardens())
 def test_views_of_any_garden(records: list[Record]) -> None:
+    _views_equal_oracle(records)
+
+
+@settings(suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@given(cropping_gardens())
+def test_views_of_plants_that_crop_for_long(records: list[Record]) -> None:
+    _views_equal_oracle(records)
+
+
+def _views_equal_oracle(records: list[Record]) -> None:
     book = with_ids(records)
     with built(book) as connection:
         found = {name: rows_of(connection, name) for name in catalogue.shown()}
