@@ -31,8 +31,15 @@ def run(*words: str) -> tuple[int, str, str]:
 
 def test_the_demo_shows_summary_comparison_life_and_cautions(demo: Path) -> None:
     printed = (demo.parent / "printed.txt").read_text(encoding="utf-8")
-    for part in ("An invented garden", "Season summary of the beans, 2023/24", "per root kept", "Cautions:",
-                 "The life of P03", "smallest p this layout could give", "follow your local food-safety authority"):  # fmt: skip
+    for part in (
+        "An invented garden",
+        "Season summary of the beans, 2023/24",
+        "per root kept",
+        "Cautions:",
+        "The life of P03",
+        "smallest p this layout could give",
+        "follow your local food-safety authority",
+    ):
         assert part in printed
     assert "Traceback" not in printed
 

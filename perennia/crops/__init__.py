@@ -90,7 +90,7 @@ def profiles() -> dict[str, CropProfile]:
 def as_table() -> pa.Table:
     """The figures that queries need.
 
-    One row is one name of a crop: a hybrid has two, with x and with ×. Columns: crop (text), harvest_unit ('g' or 'count'),
+    One row is one name of a crop: a hybrid has two, with x and with ×. Columns: crop (text), harvest_unit (g or count),
     usual_picking_gap_days (days, missing when unknown), sow_ahead_days (days, 0 when not given), season_starts
     (month-day, missing unless the crop overrides the site), grams_per_plant_day_max (g, missing when unknown).
     """

@@ -221,10 +221,10 @@ def enforce(cls: type, attributes: list[attrs.Attribute[Any]]) -> list[attrs.Att
 
 
 def _enforced(attribute: attrs.Attribute[Any]) -> attrs.Attribute[Any]:
-    if attribute.inherited:  # the base class has seen to it
-        return attribute
     rule = rule_of(attribute)
     converter: Any = attribute.converter
+    if isinstance(converter, attrs.Converter):  # a field of the base class, which has seen to it
+        return attribute
     if rule.kind in ("number", "whole") and converter is None:
         converter = _to_float if rule.kind == "number" else _to_whole
     named = None if converter is None else attrs.Converter(_naming(converter), takes_self=True, takes_field=True)
