@@ -12,7 +12,14 @@ import attrs
 import pytest
 from hypothesis import given, note, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule, run_state_machine_as_test
+from hypothesis.stateful import (
+    RuleBasedStateMachine,
+    initialize,
+    invariant,
+    precondition,
+    rule,
+    run_state_machine_as_test,
+)  # fmt: skip
 
 import perennia as pn
 from perennia.checking import check
@@ -75,9 +82,16 @@ class GardenMachine(RuleBasedStateMachine):
     def teardown(self) -> None:
         try:
             assert rows_in(self.garden) == rows_of(self.stored)
+            for instant, stored in self.remembered[:: max(len(self.remembered) // 3, 1)]:
+                self.see_again(instant, stored)
         finally:
             self.garden.close()
             shutil.rmtree(self.folder)
+
+    def assert_told(self, refused: RefusedError, wrong: set[str]) -> None:
+        """Each label that cannot be is named, and no other."""
+        where = [set(problem.where.replace(",", " ").split()) for problem in refused.problems]
+        assert {label for label in (*LABELS, *DAUGHTERS) for words in where if label in words} == wrong
 
     def drawn(self, data: st.DataObject, counting: Stored, most: int) -> list[Record]:
         batch: list[Record] = []
@@ -92,10 +106,10 @@ class GardenMachine(RuleBasedStateMachine):
         wrong = impossible([*self.stored.values(), *batch])
         try:
             receipt = self.garden.record(*batch, today=TODAY)
-        except RefusedError as error:
-            note(str(error))
+        except RefusedError as refused:
+            note(str(refused))
             assert wrong, f"refused, though it can be true: {batch}"
-            assert {label for problem in error.problems for label in wrong if f" {label}" in problem.where} == wrong
+            self.assert_told(refused, wrong)
         else:
             assert not wrong, f"taken, though {wrong} cannot be: {batch}"
             assert receipt.stored == len(batch)
@@ -108,9 +122,9 @@ class GardenMachine(RuleBasedStateMachine):
         wrong = impossible([*self.stored.values(), picked])
         try:
             receipt = self.garden.record(picked, today=TODAY)
-        except RefusedError as error:
+        except RefusedError as refused:
             assert wrong
-            assert {problem.position for problem in error.problems} == {0}
+            self.assert_told(refused, wrong)
         else:
             assert not wrong
             self.stored[receipt.record_ids[0]] = picked
@@ -149,15 +163,18 @@ class GardenMachine(RuleBasedStateMachine):
             assert not wrong, f"{wrong} cannot be, without {self.stored[identity]} and with {new}"
             self.stored = {**left, **(dict(zip(receipt.record_ids, [new], strict=True)) if new else {})}
 
-    @rule()
+    @invariant()
     def remember(self) -> None:
-        self.remembered.append((datetime.now(UTC), dict(self.stored)))
+        if not self.remembered or self.remembered[-1][1] != self.stored:
+            self.remembered.append((datetime.now(UTC), dict(self.stored)))
 
     @precondition(lambda self: self.remembered)
     @rule(data=st.data())
     def look_back(self, data: st.DataObject) -> None:
+        self.see_again(*data.draw(st.sampled_from(self.remembered)))
+
+    def see_again(self, instant: datetime, stored: Stored) -> None:
         """The books as they stood at an instant, whatever was corrected or compacted since."""
-        instant, stored = data.draw(st.sampled_from(self.remembered))
         with pn.Garden.open(self.garden.path, as_of=instant) as earlier:
             assert rows_in(earlier) == rows_of(stored)
 
@@ -178,7 +195,7 @@ def lives(records: list[Record]) -> list[Record]:
 
 
 def test_a_garden_is_what_was_truly_recorded() -> None:
-    few = settings(max_examples=max(settings.default.max_examples // 4, 1), stateful_step_count=12)  # type: ignore[union-attr]
+    few = settings(max_examples=max(settings.default.max_examples // 3, 1), stateful_step_count=14)  # type: ignore[union-attr]
     run_state_machine_as_test(GardenMachine, settings=few)
 
 

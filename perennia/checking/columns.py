@@ -12,7 +12,7 @@ import pyarrow.compute as pc
 from perennia.checking.words import where
 from perennia.errors import Problem, RecordError
 from perennia.records.catalogue import class_of, rules_of
-from perennia.records.fields import FieldRule, fault
+from perennia.records.fields import _LARGEST, _LONGEST, FieldRule, fault
 from perennia.records.spans import EARLIEST, Span
 from perennia.store.schemas import POSITION, TABLES
 
@@ -130,18 +130,16 @@ def _nothing(column: pa.ChunkedArray, rule: FieldRule) -> pa.ChunkedArray:
 
 def _outside(column: pa.ChunkedArray, rule: FieldRule) -> pa.ChunkedArray:
     wrong = pc.invert(pc.is_finite(column)) if pa.types.is_floating(column.type) else _nothing(column, rule)
-    if rule.minimum is not None:
-        wrong = pc.or_(wrong, pc.less(column, rule.minimum))
-    if rule.maximum is not None:
-        wrong = pc.or_(wrong, pc.greater(column, rule.maximum))
-    return wrong
+    low = -_LARGEST if rule.minimum is None else rule.minimum
+    high = _LARGEST if rule.maximum is None else rule.maximum
+    return pc.or_(wrong, pc.or_(pc.less(column, low), pc.greater(column, high)))
 
 
 def _odd_text(column: pa.ChunkedArray, rule: FieldRule) -> pa.ChunkedArray:
     if rule.choices:
         return pc.invert(pc.is_in(column, pa.array(rule.choices, column.type)))
     blank = pc.equal(pc.utf8_length(pc.utf8_trim_whitespace(column)), 0)
-    return pc.or_(pc.or_(blank, pc.greater(pc.utf8_length(column), 2000)), pc.match_substring(column, "\0"))
+    return pc.or_(pc.or_(blank, pc.greater(pc.utf8_length(column), _LONGEST["text"])), pc.match_substring(column, "\0"))
 
 
 def _odd_label(column: pa.ChunkedArray, rule: FieldRule) -> pa.ChunkedArray:

@@ -10,7 +10,7 @@ import attrs
 import duckdb
 import pyarrow as pa
 
-from perennia.checking.words import days, nearest, where
+from perennia.checking.words import days, hints, where
 from perennia.errors import Problem
 from perennia.lifecycle import STATE_WORDS
 from perennia.queries.connection import build
@@ -47,10 +47,10 @@ def history_problems(
     if not found:
         return
     own = _own_rows(tables)
-    labels = _known_labels(connection)
-    for refused in found:
-        if refused.record_id in own:
-            yield _own_problem(refused, own[refused.record_id], labels - {refused.label})
+    told = sorted((refused for refused in found if refused.record_id in own), key=lambda item: own[item.record_id])
+    near = hints((refused.label for refused in told if refused.state == "none"), _known_labels(connection))
+    for refused in told:
+        yield _own_problem(refused, own[refused.record_id], near.get(refused.label, ""))
     yield from _older_problems([refused for refused in found if refused.record_id not in own], own)
 
 
@@ -72,9 +72,9 @@ class _Refused:
         return f"{self.event.replace('_', ' ')} {days(self.on_from, self.on_to)}"
 
 
-def _own_problem(refused: _Refused, position: int, labels: set[str]) -> Problem:
+def _own_problem(refused: _Refused, position: int, near: str) -> Problem:
     entry = {"label": refused.label, "event": refused.event, "on_from": refused.on_from, "on_to": refused.on_to}
-    wrong, remedy, rule = _words(refused, labels)
+    wrong, remedy, rule = _words(refused, near)
     return Problem(position, where({**entry, POSITION: position}), "label", wrong, remedy, rule)
 
 
@@ -128,11 +128,11 @@ def _was(state: str, since: date | None) -> str:
     return f"was {STATE_WORDS[state]}{from_when}"
 
 
-def _words(refused: _Refused, labels: set[str]) -> tuple[str, str, str]:
+def _words(refused: _Refused, near: str) -> tuple[str, str, str]:
     label, event, state, since = refused.label, refused.event, refused.state, refused.since
     if state == "none":
         begin = "record first how the plant began (Sown, AlreadyHere, Acquired, Divided or CuttingTaken)"
-        remedy = f"{begin}, or correct the label{nearest(label, labels)}"
+        remedy = f"{begin}, or correct the label{near}"
         return f"no plant labelled {label} had begun by then", remedy, "L1"
     if state == "ended":
         if event in ("regrew", "emerged", "flowered"):

@@ -8,7 +8,7 @@ import duckdb
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from perennia.checking.words import nearest, where
+from perennia.checking.words import hints, where
 from perennia.errors import Problem
 from perennia.store.schemas import POSITION
 
@@ -27,11 +27,13 @@ def _unknown(table: pa.Table, kind: str, known: Collection[str], rule: str) -> I
     strange = pc.and_(
         pc.is_valid(table[kind]), pc.invert(pc.is_in(table[kind], pa.array(sorted(known), pa.string())))
     )
+    rows = table.filter(strange).to_pylist()
+    near = hints((row[kind] for row in rows), known)
     seen: set[int] = set()
-    for row in table.filter(strange).to_pylist():
+    for row in rows:
         if row[POSITION] not in seen:
             seen.add(row[POSITION])
             yield Problem(
                 row[POSITION], where(row), kind, f"no {kind} called {row[kind]!r} is known",
-                f"record it first with {kind.capitalize()}(...), or correct the name{nearest(row[kind], known)}", rule,
+                f"record it first with {kind.capitalize()}(...), or correct the name{near[row[kind]]}", rule,
             )  # fmt: skip

@@ -8,9 +8,8 @@ WITH changes AS (
         rows.bed,
         known.plant,
         rows.on_to AS from_day,
-        max_by(
-            CASE event WHEN 'covered' THEN rows.cover END, (event = 'covered', rows.record_id)
-        ) AS cover
+        -- max_by passes over what is missing, which here is a cover taken off
+        max_by(CASE event WHEN 'covered' THEN rows.cover END, rows.record_id) AS cover
     FROM inside.care_rows AS rows
     LEFT JOIN inside.entry_plants AS known USING (record_id, event, label)
     WHERE event IN ('covered', 'uncovered')

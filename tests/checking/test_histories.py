@@ -291,5 +291,15 @@ def test_twenty_thousand_pickings_go_the_same_way_as_one() -> None:
     assert (problem.position, problem.rule) == (len(records), "L4")
 
 
+def test_thousands_of_unknown_labels_are_told_with_hints_at_the_first() -> None:
+    """Looking for names like each of them would take minutes, and only the first few are shown."""
+    records: list[Record] = [Sown(f"P{number}", "2023-05-10", crop=BEAN) for number in range(1000)]
+    problems = refusals(candidates(*records, *(Picked(f"X{number}", "2023-08-01", 5) for number in range(2000))))
+    assert {problem.rule for problem in problems} == {"L1"}
+    assert len(problems) == 2000
+    assert problems[0].remedy.endswith("or correct the label; near it: P0") or "; near it: P" in problems[10].remedy
+    assert problems[-1].remedy.endswith("or correct the label")
+
+
 def test_a_garden_on_two_sites_is_one_garden() -> None:
     checked(Site("south", latitude=-38), Bed("s", "south"), *PLACES, Sown("A1", "2023-11-10", crop=BEAN, bed="s"))

@@ -64,3 +64,9 @@ def test_a_bed_waters_what_stood_in_it_that_day() -> None:
     moved = Moved("A1", date(2022, 6, 15), bed="other")
     before, after = Watered(JUNE, bed="row", mm=1.0), Watered(JULY, bed="other", mm=100.0)
     assert _water("A1", moved, before, Watered(JULY, bed="row", mm=10.0), after) == (2, pytest.approx(101.0))
+
+
+def test_water_for_a_sowing_ahead_of_its_season_is_that_season_s() -> None:
+    sown, watered = date(2021, 12, 5), Watered(date(2021, 12, 20), labels="A3", mm=4.0)
+    records = [Sown("A3", sown, crop="Capsicum pubescens", bed="row"), watered, Watered(JUNE, labels="A3", mm=3.0)]
+    assert _water("A3", *records) == (2, pytest.approx(7.0))
