@@ -118,8 +118,8 @@ def test_the_days_and_year_of_a_row(record: Record, first: date | None, last: da
 
 
 def test_a_number_beyond_the_column_is_refused_in_words() -> None:
-    with pytest.raises(RecordError, match=r"Picked, count: a value cannot be kept .* too large"):
-        to_tables([Picked("A1", "2024-07-01", count=10**30)])
+    with pytest.raises(RecordError, match=r"Picked, count: is too large"):
+        Picked("A1", "2024-07-01", count=10**30)
     with pytest.raises(RecordError, match="Site, note: a value cannot be kept"):
         to_tables([Site("Home", note="\ud800")])
 
