@@ -39,6 +39,7 @@ from perennia.records import (
     StoreChecked,
     Stored,
     TrussCount,
+    Watered,
 )  # fmt: skip
 
 BED = "b"
@@ -93,8 +94,10 @@ def items_of(records: Iterable[Record]) -> dict[str, list[Item]]:
 
 
 def said(record: Record) -> list[tuple[str, str]]:
-    """Labels a record speaks of, each with the act."""
+    """Labels a record speaks of, each with the act; none for care, which alters no state."""
     match record:
+        case Watered():
+            return []
         case Picked():
             return [(label, "picked") for label in record.labels]
         case LeftForSeed() | TrussCount():

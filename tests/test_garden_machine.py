@@ -10,7 +10,7 @@ from typing import Any
 
 import attrs
 import pytest
-from hypothesis import given, note, settings
+from hypothesis import Phase, given, note, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import (
     RuleBasedStateMachine,
@@ -25,16 +25,23 @@ import perennia as pn
 from perennia.checking import check
 from perennia.errors import RefusedError
 from perennia.lifecycle import BEGINNINGS
-from perennia.records import Bed, Picked, Record, Site, Watered
+from perennia.records import AlreadyHere, Bed, Picked, Record, Site, Sown, Watered
 from perennia.store.identify import identified
 from perennia.store.schemas import to_tables
 from tests.history_model import BED, impossible, items_of, next_records, said
 
 TODAY = date(2025, 6, 1)
 PLACES = (Site("home"), Bed(BED, "home"))
+BEGUN = (
+    Sown("A", "2022-04-01", crop="Oca"),
+    AlreadyHere("B", "../2021", "Oca"),
+    Picked(["A", "B"], "2022-06-20", 50.0),
+)
 LABELS, DAUGHTERS = ("A", "B"), ("C", "D")
 TABLES = ("life", "harvest", "flowering", "care")
 Stored = dict[str, Record]
+# shrinking a history of real gardens takes minutes; the failing one is printed as it was drawn
+UNSHRUNK = (Phase.explicit, Phase.reuse, Phase.generate)
 
 
 def rows_of(stored: Stored) -> dict[str, list[tuple[Any, ...]]]:
@@ -77,13 +84,15 @@ class GardenMachine(RuleBasedStateMachine):
         self.remembered: list[tuple[datetime, Stored]] = []
 
     @initialize()
-    def places(self) -> None:
-        self.garden.record(*PLACES, today=TODAY)
+    def begin(self) -> None:
+        receipt = self.garden.record(*PLACES, *BEGUN, today=TODAY)
+        self.stored = dict(zip(receipt.record_ids[len(PLACES) :], BEGUN, strict=True))
 
     def teardown(self) -> None:
         try:
             assert rows_in(self.garden) == rows_of(self.stored)
-            for instant, stored in self.remembered[:: max(len(self.remembered) // 3, 1)]:
+            # the latest, and every third one before it
+            for instant, stored in self.remembered[::-3]:
                 self.see_again(instant, stored)
         finally:
             self.garden.close()
@@ -103,7 +112,7 @@ class GardenMachine(RuleBasedStateMachine):
     @rule(data=st.data())
     def record(self, data: st.DataObject) -> None:
         """A batch is taken whole exactly when all that is then known of its labels can be true."""
-        batch = self.drawn(data, self.stored, 4)
+        batch = self.drawn(data, self.stored, 3)
         wrong = impossible([*self.stored.values(), *batch])
         try:
             receipt = self.garden.record(*batch, today=TODAY)
@@ -138,6 +147,8 @@ class GardenMachine(RuleBasedStateMachine):
         watered = Watered("2025-05-01" if long_after else "1999-05-01", labels=label, litres=3)
         acts = items_of(self.stored.values())[label]
         begun = min(item.first for item in acts if item.act in BEGINNINGS) <= watered.on.end
+        if begun and not long_after:
+            return  # a plant that may have begun at any time; a later correction of that would orphan the care
         try:
             receipt = self.garden.record(watered, today=TODAY)
         except RefusedError:
@@ -154,8 +165,8 @@ class GardenMachine(RuleBasedStateMachine):
         left = {key: record for key, record in self.stored.items() if key != identity}
         new = self.drawn(data, left, 1)[0] if replaced else None
         counting = [*left.values(), *([new] if new else [])]
-        unbegun = {label for record in left.values() if isinstance(record, Watered) for label in record.labels or ()}
-        wrong = impossible(lives(counting)) | {label for label in unbegun if label not in items_of(lives(counting))}
+        watered = {label for record in left.values() if isinstance(record, Watered) for label in record.labels or ()}
+        wrong = impossible(counting) | (watered - set(items_of(counting)))
         try:
             receipt = self.garden.correct(identity, new, reason="misread", today=TODAY)
         except RefusedError as error:
@@ -170,34 +181,23 @@ class GardenMachine(RuleBasedStateMachine):
         if not self.remembered or self.remembered[-1][1] != self.stored:
             self.remembered.append((datetime.now(UTC), dict(self.stored)))
 
-    @precondition(lambda self: self.remembered)
-    @rule(data=st.data())
-    def look_back(self, data: st.DataObject) -> None:
-        self.see_again(*data.draw(st.sampled_from(self.remembered)))
-
     def see_again(self, instant: datetime, stored: Stored) -> None:
         """The books as they stood at an instant, whatever was corrected or compacted since."""
         with pn.Garden.open(self.garden.path, as_of=instant) as earlier:
             assert rows_in(earlier) == rows_of(stored)
 
-    @rule()
-    def compact(self) -> None:
-        self.garden.compact()
-
-    @rule()
-    def reopen(self) -> None:
+    @rule(compacted=st.booleans())
+    def reopen(self, compacted: bool) -> None:
+        """Closing, opening and compacting change nothing."""
+        if compacted:
+            self.garden.compact()
         self.garden.close()
         self.garden = pn.Garden.open(self.garden.path)
         assert rows_in(self.garden) == rows_of(self.stored)
 
 
-def lives(records: list[Record]) -> list[Record]:
-    """All but care, which any plant may have that has begun."""
-    return [record for record in records if not isinstance(record, Watered)]
-
-
 def test_a_garden_is_what_was_truly_recorded() -> None:
-    few = settings(max_examples=max(settings.default.max_examples // 3, 1), stateful_step_count=14)  # type: ignore[union-attr]
+    few = settings(max_examples=max(settings.default.max_examples // 3, 1), stateful_step_count=14, phases=UNSHRUNK)  # type: ignore[union-attr]
     run_state_machine_as_test(GardenMachine, settings=few)
 
 

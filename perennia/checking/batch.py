@@ -70,14 +70,14 @@ def check(
     searched = set(placed_labels)
     with connect(seen) as connection:
         built: set[str] = set()
-        settle(connection, searched & touched, built)
+        settle(connection, searched & _followed(connection), built)
         problems = list(reference_problems(tables, connection))
-        more = unsettled_labels(connection, built) - searched if touched else set()
+        more = unsettled_labels(connection, touched, built) - searched if touched else set()
         if not more:
             return _verdict(connection, tables, built, problems, touched, searched)
     with connect(seen) as connection:
         built = set()
-        settle(connection, (searched | more) & touched, built)
+        settle(connection, (searched | more) & _followed(connection), built)
         return _verdict(connection, tables, built, problems, touched, searched | more)
 
 
@@ -90,7 +90,7 @@ def _verdict(
     searched: set[str],
 ) -> Checked:
     if touched:
-        problems += history_problems(connection, tables, built)
+        problems += history_problems(connection, tables, touched, built)
     if problems:
         raise RefusedError(sorted(problems, key=lambda problem: problem.position))
     doubts = _doubts(connection, tables, built) if touched else ()
@@ -105,6 +105,11 @@ def _touched(tables: Mapping[str, pa.Table]) -> set[str]:
     if "life" in tables:
         labels.update(pc.unique(pc.list_flatten(tables["life"]["into"])).to_pylist())
     return labels
+
+
+def _followed(connection: duckdb.DuckDBPyConnection) -> set[str]:
+    """The labels whose whole lives the connection sees: those touched and their mothers."""
+    return {label for (label,) in connection.execute("SELECT label FROM inside.touched").fetchall()}
 
 
 def _doubts(

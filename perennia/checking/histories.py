@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from datetime import date
 from typing import Any
 
@@ -19,29 +19,36 @@ from perennia.store.schemas import POSITION
 _REFUSED = ("refused_acts", "refused_pickings", "unbegun_entries")
 
 
-def unsettled_labels(connection: duckdb.DuckDBPyConnection, built: set[str]) -> set[str]:
-    """Labels whose acts contradict each other or leave gaps in plain order, and could be ordered otherwise."""
+def unsettled_labels(connection: duckdb.DuckDBPyConnection, touched: Collection[str], built: set[str]) -> set[str]:
+    """Those labels whose acts contradict each other or leave gaps in plain order, and could be ordered otherwise."""
     build(connection, ["refused_acts", "refused_pickings", "overlapping_labels"], built)
     return {
         label
         for (label,) in connection.execute(
-            "SELECT label FROM inside.overlapping_labels WHERE label IN ("
+            "SELECT label FROM inside.overlapping_labels WHERE label IN (SELECT unnest(?)) AND (label IN ("
             "SELECT label FROM inside.refused_acts UNION SELECT label FROM inside.refused_pickings) "
-            "OR acts_overlap AND label IN (SELECT label FROM inside.steps WHERE doubt)"
+            "OR acts_overlap AND label IN (SELECT label FROM inside.steps WHERE doubt))",
+            [sorted(touched)],
         ).fetchall()
     }
 
 
 def history_problems(
-    connection: duckdb.DuckDBPyConnection, tables: Mapping[str, pa.Table], built: set[str]
+    connection: duckdb.DuckDBPyConnection, tables: Mapping[str, pa.Table], touched: Collection[str], built: set[str]
 ) -> Iterator[Problem]:
-    """Every contradiction between the batch and the lives of its plants. The connection sees the batch as stored."""
+    """Every contradiction between the batch and the lives of the labels it touches.
+
+    The connection sees the batch as stored. It also sees the touched labels' mothers, and of the mothers' other
+    daughters no more than how they began, which is not judged.
+    """
     build(connection, _REFUSED, built)
     found = [
         _Refused(name == "refused_acts", *row)
         for name in _REFUSED
         for row in connection.execute(
-            f"SELECT label, record_id, event, on_from, on_to, state, since FROM inside.{name} ORDER BY on_to, record_id"
+            f"SELECT label, record_id, event, on_from, on_to, state, since FROM inside.{name} "
+            "WHERE label IN (SELECT unnest(?)) ORDER BY on_to, record_id",
+            [sorted(touched)],
         ).fetchall()
     ]
     if not found:

@@ -177,6 +177,20 @@ def test_a_daughter_begins_with_her_mothers_record(tmp_path: Path) -> None:
     assert "no plant labelled R3 had begun" in refused(Picked("R3", "2024-03-19", 300), files=files)
 
 
+def test_sisters_and_mothers_are_not_judged_again(tmp_path: Path) -> None:
+    """A batch about one daughter hangs on nothing that is known of her mother's order or her sister's later lives."""
+    mother = (
+        AlreadyHere("R1", "2021-03-01", "Oca"), Divided("R1", "2022-03-20", ["R2"], mother_continues=True, bed="b"),
+        Died("R2", "2023-01-10"), Divided("R1", "2023-03-20", ["R2", "R3"], bed="b"),
+        Acquired("R1", "2023-01/2023-06", "Oca", "root"),
+    )  # fmt: skip
+    placed = checked(*PLACES, *mother).placed_labels
+    assert placed == ("R1",)
+    files = stored(tmp_path, *PLACES, *mother)
+    assert checked(Picked("R3", "2023-08-01", 30), files=files, placed=placed).placed_labels == placed
+    assert "R3 was dead" in refused(Died("R3", "2023-07-01"), Picked("R3", "2023-08-01", 30), files=files, placed=placed)
+
+
 def test_a_record_taken_back_leaves_what_followed_it_without_ground(tmp_path: Path) -> None:
     here, divided = AlreadyHere("R1", "2021-03-01", "Oca"), Divided("R1", "2022-03-20", into=["R2"], bed="b")
     files = stored(tmp_path, *PLACES, here, divided, Picked("R2", "2022-08-01", 30))
