@@ -197,7 +197,7 @@ class GardenMachine(RuleBasedStateMachine):
 
 
 def test_a_garden_is_what_was_truly_recorded() -> None:
-    few = settings(max_examples=max(settings.default.max_examples // 3, 1), stateful_step_count=14, phases=UNSHRUNK)  # type: ignore[union-attr]
+    few = settings(max_examples=max(settings.default.max_examples // 4, 1), stateful_step_count=12, phases=UNSHRUNK)  # type: ignore[union-attr]
     run_state_machine_as_test(GardenMachine, settings=few)
 
 

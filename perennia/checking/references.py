@@ -1,4 +1,4 @@
-"""Beds and sites that a batch names must be known to the garden, or begin in the same batch."""
+"""Beds and sites that a record names must be known to the garden, or begin in the same batch; and stay known."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ import pyarrow.compute as pc
 
 from perennia.checking.words import hints, where
 from perennia.errors import Problem
-from perennia.store.schemas import POSITION
+from perennia.queries.connection import RECORD_TABLES
+from perennia.store.schemas import POSITION, TABLES
 
 
 def reference_problems(tables: Mapping[str, pa.Table], connection: duckdb.DuckDBPyConnection) -> Iterator[Problem]:
@@ -21,6 +22,7 @@ def reference_problems(tables: Mapping[str, pa.Table], connection: duckdb.DuckDB
             known = {name for (name,) in connection.execute(f"SELECT name FROM inside.{table_name}_rows").fetchall()}
             for table in named.values():
                 yield from _unknown(table, kind, known, rule)
+        yield from _still_named(kind, table_name, rule, connection)
 
 
 def _unknown(table: pa.Table, kind: str, known: Collection[str], rule: str) -> Iterator[Problem]:
@@ -37,3 +39,31 @@ def _unknown(table: pa.Table, kind: str, known: Collection[str], rule: str) -> I
                 row[POSITION], where(row), kind, f"no {kind} called {row[kind]!r} is known",
                 f"record it first with {kind.capitalize()}(...), or correct the name{near[row[kind]]}", rule,
             )  # fmt: skip
+
+
+def _still_named(kind: str, table_name: str, rule: str, connection: duckdb.DuckDBPyConnection) -> Iterator[Problem]:
+    """Beds or sites taken back, and not put in place anew, that stored records name."""
+    gone = [name for (name,) in connection.execute(
+        f"SELECT name FROM inside.{table_name}_stored WHERE record_id IN (SELECT record_id FROM inside.withdrawn) "
+        f"AND name NOT IN (SELECT name FROM inside.{table_name}_rows)"
+    ).fetchall()]  # fmt: skip
+    for name in gone:
+        naming = sum(_records_naming(kind, name, table, connection) for table in RECORD_TABLES)
+        if naming:
+            yield Problem(
+                -1, "the garden without the corrected record", kind,
+                f"{naming} {'record names' if naming == 1 else 'records name'} the {kind} {name!r}",
+                f"correct them first, or put a {kind.capitalize()}({name!r}, ...) in its place", rule,
+            )  # fmt: skip
+
+
+def _records_naming(kind: str, name: str, table: str, connection: duckdb.DuckDBPyConnection) -> int:
+    if kind not in TABLES[table].names:
+        return 0
+    # all that is stored, not only what bears on the labels of the batch
+    found = connection.execute(
+        f'SELECT count(DISTINCT record_id) FROM inside.{table}_stored WHERE "{kind}" = ? '
+        "AND record_id NOT IN (SELECT record_id FROM inside.corrected)",
+        [name],
+    ).fetchone()
+    return int(found[0]) if found else 0

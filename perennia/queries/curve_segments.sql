@@ -1,5 +1,5 @@
 -- one row is: one stretch between two pickings or looks of one plant in one season, the crop ripening evenly over it
--- needs: picking_days, season_totals, crop_profiles
+-- needs: picking_days, season_totals, crop_profiles, life_seasons
 -- kept: table
 -- the cumulative crop runs straight from (from_day, cumulative_from) to (to_day, cumulative_to), at the ends of days;
 -- the steady_ columns leave out what was stripped in clearance, which counts in totals but in no rate
@@ -43,7 +43,11 @@ SELECT
     spaced.measure,
     coalesce(
         spaced.previous_on,
-        spaced."on" - greatest(1, CAST(coalesce(profiles.usual_picking_gap_days, usual.gap_days, 1) AS INTEGER))
+        -- but no part of it ripened before the season began
+        greatest(
+            least(seasons.first_day, spaced."on") - 1,
+            spaced."on" - greatest(1, CAST(coalesce(profiles.usual_picking_gap_days, usual.gap_days, 1) AS INTEGER))
+        )
     ) AS from_day,
     spaced."on" AS to_day,
     coalesce(lag(spaced.cumulative_to) OVER by_season, 0) AS cumulative_from,
@@ -51,6 +55,7 @@ SELECT
     coalesce(lag(spaced.steady_to) OVER by_season, 0) AS steady_from,
     spaced.steady_to
 FROM spaced
+JOIN inside.life_seasons AS seasons ON seasons.plant = spaced.plant AND seasons.season = spaced.season
 LEFT JOIN usual ON usual.crop = spaced.crop
 LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = spaced.crop
 WINDOW by_season AS (PARTITION BY spaced.plant, spaced.season ORDER BY spaced."on")

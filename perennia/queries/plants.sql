@@ -15,8 +15,8 @@
 -- began_on: day taken for its beginning in these books
 -- ended_on: day it was found dead, removed or divided up; missing while alive
 -- ended_how: died, removed or divided
--- state: where it stands now: sown, growing, dormant, lifted, stored, sheltered or ended
--- site: site of its first known bed, or the garden's only site
+-- state: where its recorded life stands now, pickings aside: sown, growing, dormant, lifted, stored, sheltered or ended
+-- site: site of its first known bed, else its mother's, or the garden's only site
 -- season_starts: first day of its growing year, month-day
 -- sow_ahead_days: days before that on which a sowing already counts for the coming season
 -- given_plant_season: season of life given by the grower for the season the entry was made
@@ -66,22 +66,29 @@ addressed AS (
 
 numbered AS (
     SELECT
-        *,
+        addressed.*,
+        places.site AS own_site,
+        places.season_starts AS own_starts,
         label || '/' || CAST(year(began_on) AS VARCHAR)
             || CASE WHEN row_number() OVER same_year = 1 THEN ''
                     ELSE '.' || CAST(row_number() OVER same_year AS VARCHAR) END AS plant
     FROM addressed
+    LEFT JOIN inside.place_calendar AS places ON addressed.first_bed = places.bed
     WINDOW same_year AS (PARTITION BY label, year(began_on) ORDER BY life)
 ),
 
--- a division or cutting is of its mother's crop and cultivar, however many generations back they were named
+-- a division or cutting is of its mother's crop and cultivar, however many generations back they were named, and at her
+-- site until it is set in a bed of its own
 named AS (
     WITH RECURSIVE lineage AS (
-        SELECT plant, label, life, crop, cultivar, CAST(NULL AS VARCHAR) AS mother
+        SELECT
+            plant, label, life, crop, cultivar, CAST(NULL AS VARCHAR) AS mother, own_site AS site, own_starts AS starts
         FROM numbered
         WHERE mother_label IS NULL
         UNION ALL
-        SELECT daughter.plant, daughter.label, daughter.life, mother.crop, mother.cultivar, mother.plant
+        SELECT
+            daughter.plant, daughter.label, daughter.life, mother.crop, mother.cultivar, mother.plant,
+            coalesce(daughter.own_site, mother.site), coalesce(daughter.own_starts, mother.starts)
         FROM numbered AS daughter
         JOIN lineage AS mother ON daughter.mother_label = mother.label
         WHERE mother.life = (
@@ -123,10 +130,10 @@ SELECT
         WHEN 'divided_ending' THEN 'divided'
     END AS ended_how,
     numbered.state,
-    coalesce(beds.site, only_site.site) AS site,
+    coalesce(named.site, only_site.site) AS site,
     coalesce(
         (SELECT profiles.season_starts FROM inside.crop_profiles AS profiles WHERE profiles.crop = named.crop),
-        beds.season_starts, only_site.season_starts, '01-01'
+        named.starts, only_site.season_starts, '01-01'
     ) AS season_starts,
     coalesce(
         (SELECT profiles.sow_ahead_days FROM inside.crop_profiles AS profiles WHERE profiles.crop = named.crop), 0
@@ -137,7 +144,6 @@ SELECT
     numbered.life
 FROM numbered
 JOIN named ON numbered.plant = named.plant
-LEFT JOIN inside.place_calendar AS beds ON numbered.first_bed = beds.bed
 LEFT JOIN (
     SELECT any_value(site) AS site, any_value(season_starts) AS season_starts
     FROM inside.site_calendar

@@ -49,18 +49,26 @@
 -- withheld: which dates or rates are withheld, and why
 -- waterings: waterings that reached it, by label or bed; missing where none was recorded in the garden that season
 -- watered_mm: depth of those waterings in mm, litres over the ground they went to; missing when any has no depth
-WITH crowded AS (
+-- plants that stood in a plant's bed on the day of its first picking, itself among them; tubers are weighed on the day
+-- they leave the ground, so that day still counts
+WITH standing AS (
+    SELECT DISTINCT own.plant, own.season, spans.plant AS beside
+    FROM plant_seasons AS own
+    JOIN inside.season_timing AS timing ON timing.plant = own.plant AND timing.season = own.season
+    JOIN inside.bed_spans AS spans
+        ON spans.bed = own.bed AND timing.first_pick BETWEEN spans.from_day AND spans.to_day + 1
+),
+
+crowded AS (
     -- plants standing in the bed at this plant's first picking share its area in proportion
     SELECT
         own.plant,
         own.season,
         beds.area_m2 * any_value(own.plants) / sum(other.plants) AS share_m2
     FROM plant_seasons AS own
-    JOIN inside.season_timing AS timing ON timing.plant = own.plant AND timing.season = own.season
+    JOIN standing ON standing.plant = own.plant AND standing.season = own.season
     JOIN inside.place_calendar AS beds ON beds.bed = own.bed
-    JOIN inside.bed_spans AS spans
-        ON spans.bed = own.bed AND timing.first_pick BETWEEN spans.from_day AND spans.to_day
-    JOIN plant_seasons AS other ON other.plant = spans.plant AND other.season = own.season
+    JOIN plant_seasons AS other ON other.plant = standing.beside AND other.season = own.season
     GROUP BY own.plant, own.season, beds.area_m2
     HAVING bool_or(other.plant = own.plant)
 ),

@@ -16,6 +16,7 @@ from perennia.records import (
     Acquired,
     AlreadyHere,
     Bed,
+    BooksKept,
     Counted,
     CuttingTaken,
     Died,
@@ -75,6 +76,24 @@ def test_a_site_nobody_recorded_is_told() -> None:
     assert "; near it: home [B3]" in told
 
 
+def test_a_bed_or_site_taken_back_is_told_while_records_name_it(tmp_path: Path) -> None:
+    sown = Sown("A1", "2023-05-10", crop=BEAN, bed="b")
+    files = stored(tmp_path, *PLACES, Bed("c", "home"), sown, BooksKept("b", "2023-06-01", "2023-06-30"))
+    places = pq.read_table(files["beds"][0]).to_pylist() + pq.read_table(files["sites"][0]).to_pylist()
+    rows = {row["name"]: row["record_id"] for row in places}
+
+    def taken_back(name: str, *instead: Record) -> None:
+        check(candidates(*instead), files, placed_labels=(), today=TODAY, withdrawn=[rows[name]])
+
+    with pytest.raises(RefusedError, match=r"without the corrected record, bed: 2 records name the bed .b.; correct "
+                       r"them first, or put a Bed\('b', \.\.\.\) in its place \[B2\]"):  # fmt: skip
+        taken_back("b")
+    with pytest.raises(RefusedError, match=r"2 records name the site 'home'; correct them first.*\[B3\]"):
+        taken_back("home")
+    taken_back("c")
+    taken_back("b", Bed("b", "home", area_m2=9))
+
+
 # ---------------------------------------------------------------------- L1 to L5: lives
 
 
@@ -129,6 +148,8 @@ def test_a_picking_off_a_root_in_store_is_told() -> None:
     told = refused(SOWN, *LIFTED, Picked("A1", "2024-01-15", 50))
     assert "A1 was in store as a bare root since 2023-11-30; record its Replanted or Regrew first" in told
     assert "[L4]" in told
+    put_away = (Lifted("A1", "2023-11-04"), Stored("A1", "2023-11-10", "bare root"))
+    assert "in store as a bare root since 2023-11-10" in refused(SOWN, *put_away, Picked("A1", "2023-11-10", 5))
     told = refused(SOWN, LIFTED[0], Picked("A1", "2024-01-15", 5))
     assert "A1 was lifted and not yet put away since 2023-11-30" in told
     checked(SOWN, *LIFTED, Replanted("A1", "2024-04/2024-05"), Picked("A1", "2024-04-02", 5))
@@ -188,7 +209,10 @@ def test_sisters_and_mothers_are_not_judged_again(tmp_path: Path) -> None:
     assert placed == ("R1",)
     files = stored(tmp_path, *PLACES, *mother)
     assert checked(Picked("R3", "2023-08-01", 30), files=files, placed=placed).placed_labels == placed
-    assert "R3 was dead" in refused(Died("R3", "2023-07-01"), Picked("R3", "2023-08-01", 30), files=files, placed=placed)
+    told = refused(Died("R3", "2023-07-01"), Picked("R3", "2023-08-01", 30), files=files, placed=placed)
+    assert "R3 was dead" in told
+    assert "R1" not in told
+    assert "R2" not in told
 
 
 def test_a_record_taken_back_leaves_what_followed_it_without_ground(tmp_path: Path) -> None:
@@ -236,7 +260,8 @@ def test_spans_half_remembered_on_both_sides_find_an_order() -> None:
 
 def test_a_growth_half_remembered_lies_before_the_picking_it_explains() -> None:
     """The acts do not overlap one another, but the flowering must be taken before the picking within its span."""
-    life = (SOWN, *LIFTED, Flowered("A1", "2024-06/2024-08"))
+    away = (Lifted("A1", "2023-11-04"), Stored("A1", "2023-11-10", "bare root"))
+    life = (SOWN, *away, Flowered("A1", "2024-06/2024-08"))
     found = checked(*life, Picked("A1", "2024-07-15", 5))
     assert found.placed_labels == ("A1",)
     assert "in store" in refused(*life, Picked("A1", "2024-05-15", 5))

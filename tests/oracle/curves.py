@@ -36,7 +36,8 @@ class Curve:
     def knots(self) -> list[date]:
         """Start of the crop, then every day of a picking or look."""
         days = sorted(self.amounts)
-        return [days[0] - timedelta(self.first_gap), *days]
+        no_earlier = min(self.season.first_day, days[0]) - timedelta(1)
+        return [max(no_earlier, days[0] - timedelta(self.first_gap)), *days]
 
     def reached(self, day: date, amounts: dict[date, Fraction]) -> Fraction:
         """Crop in by the end of a day."""

@@ -222,11 +222,19 @@ def _describe(book: Book, life: Plant, everyone: list[Plant]) -> None:
     record = source.first.act.record
     life.crop, life.cultivar = record.crop, record.cultivar
     life.mother = _mother_of(life, everyone).name if life.first.act.mother else None
-    bed = next((turn.act.bed for turn in life.turns if turn.act.bed is not None), None)
+    bed = _first_bed(life, everyone)
     life.site = book.site_of(bed)
     profile = crops.profile(record.crop)
     life.starts = (profile.season_starts if profile else None) or book.starts_at(bed) or "01-01"
     life.ahead_days = int(profile.sow_ahead_days.value) if profile and profile.sow_ahead_days else 0
+
+
+def _first_bed(life: Plant, everyone: list[Plant]) -> str | None:
+    """The first bed it is known to have stood in, else that of its mother."""
+    bed = next((turn.act.bed for turn in life.turns if turn.act.bed is not None), None)
+    if bed is None and life.first.act.mother is not None:
+        return _first_bed(_mother_of(life, everyone), everyone)
+    return bed
 
 
 def _mother_of(daughter: Plant, everyone: list[Plant]) -> Plant:

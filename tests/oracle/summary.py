@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
 from fractions import Fraction
 
 from perennia.records.base import Record
@@ -102,13 +102,17 @@ def _summary_row(
 def _share_of_bed(
     book: Book, found: list[Season], grown: dict[Key, Row], row: Row, first_pick: date | None
 ) -> float | None:
-    """The bed's area over the plants standing in it at first pick, times its own; missing when it was elsewhere."""
+    """The bed's area over the plants standing in it at first pick, times its own; missing when it was elsewhere.
+
+    A plant that left the bed that very day had stood there.
+    """
     if first_pick is None or row["bed"] is None or book.beds[row["bed"]].area_m2 is None:
         return None
     standing = {
         season.life.name: grown[key_of(season)]["plants"]
         for season in found
-        if season.year == row["season"] and places.bed_on(season.life, first_pick) == row["bed"]
+        if season.year == row["season"]
+        and row["bed"] in (places.bed_on(season.life, day) for day in (first_pick, first_pick - timedelta(1)))
     }
     if row["plant"] not in standing:
         return None

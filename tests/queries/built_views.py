@@ -44,7 +44,9 @@ def built(
     names = list(catalogue.shown()) if wanted is None else wanted
     made: set[str] = set()
     with connect(rows) as connection:
-        unsettled = unsettled_labels(connection, made)
+        build(connection, ["label_acts"], made)
+        labels = [label for (label,) in connection.execute("SELECT DISTINCT label FROM inside.label_acts").fetchall()]
+        unsettled = unsettled_labels(connection, labels, made)
         if not unsettled:
             build(connection, names, made)
             yield connection
