@@ -16,6 +16,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from perennia.checking import Doubt, check
+from perennia.checking.shape import well_formed
 from perennia.checking.words import nearest
 from perennia.errors import Problem, ReadOnlyError, RefusedError, StoreError, UnknownLabelError
 from perennia.queries import catalogue
@@ -137,7 +138,7 @@ class Garden:
         now = datetime.now(UTC)
         with writer(self._path) as pen:
             snapshot = pen.snapshot
-            own = identified(tables)
+            own = identified(well_formed(tables))
             ids = _ids_in_order(own)
             fresh = unknown_rows(own, snapshot.files)
             stored = len(_ids_in_order(fresh))
@@ -167,7 +168,7 @@ class Garden:
         with writer(self._path) as pen:
             snapshot = pen.snapshot
             table, old = stored_record(snapshot.files, identity)
-            own = identified(to_tables([replacement])) if replacement is not None else {}
+            own = identified(to_tables([replacement]), by_name=False) if replacement is not None else {}
             new_ids = _ids_in_order(own)
             checked = check(
                 own, snapshot.files, placed_labels=snapshot.placed_labels, today=today or date.today(),

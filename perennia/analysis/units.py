@@ -27,7 +27,8 @@ class Unit:
     value: crop a plant, crop by area, or day counted from 1 January of the season's year; None with why_missing.
     stock: of all its labels, None if they differ (mixed) or it is not known. cultivar, cover, site, bed: joined by
     TOGETHER where its labels differ, None where any is not recorded. space_m2: ground a plant. running: the season has
-    not ended for all of it. grew: any label came into growth. kept_root: any entered the season as a kept root. lost:
+    not ended for all of it. grew: any label came into growth. silent: nothing shows
+    whether any did. kept_root: any entered the season as a kept root. lost:
     kept, but did not grow. settled: it had a place of its own this season.
     """
 
@@ -52,6 +53,7 @@ class Unit:
     moved: bool
     running: bool
     grew: bool
+    silent: bool
     kept_root: bool
     lost: bool
     settled: bool
@@ -90,7 +92,7 @@ def units_of(rows: Iterable[Row], measure: Measure) -> list[Unit]:
 def unit_from(rows: Sequence[Row], measure: Measure) -> Unit:
     """One unit from the rows of its labels in one season."""
     first = min(rows, key=lambda row: str(row["plant"]))
-    lost = all(row["grew"] is False and row["kept_root"] is True for row in rows)
+    lost = all(was_lost(row) for row in rows)
     value, why_missing = (0.0, None) if lost and measure.kind == "amount" else _value(rows, measure)
     stocks = frozenset(_stock(row) for row in rows)
     return Unit(
@@ -115,11 +117,18 @@ def unit_from(rows: Sequence[Row], measure: Measure) -> Unit:
         moved=any(row["moved"] is True for row in rows),
         running=any(row["finished"] is not True for row in rows) and not lost,
         grew=any(row["grew"] is True for row in rows),
+        silent=all(row["grew"] is None for row in rows),
         kept_root=any(row["kept_root"] is True for row in rows),
         lost=lost,
         settled=not lost or all(_had_place(row) for row in rows),
         left_for_seed=any((row["left_for_seed"] or 0) > 0 for row in rows),
     )
+
+
+def was_lost(row: Row) -> bool:
+    """Whether a kept root died in the winter; one thrown out or divided before it grew was not lost."""
+    gone = row["grew"] is False and row["kept_root"] is True
+    return gone and row["ended_how"] not in ("removed", "divided")
 
 
 def _stock(row: Row) -> str | None:

@@ -17,21 +17,22 @@ _NAMED = {"sites": "site", "beds": "bed"}
 Files = Mapping[str, Sequence[str]]
 
 
-def identified(tables: Mapping[str, pa.Table]) -> dict[str, pa.Table]:
+def identified(tables: Mapping[str, pa.Table], *, by_name: bool = True) -> dict[str, pa.Table]:
     """Candidate rows with record_id and content filled in.
 
     A record without an id gets a UUIDv7; a site or bed the hash of its name, so that naming it twice is no second one.
+    by_name=False gives these a UUIDv7 too: one that replaces another of its name must not have the id taken back.
     """
-    return {name: _identified(name, table) for name, table in tables.items() if table.num_rows}
+    return {name: _identified(name, table, by_name) for name, table in tables.items() if table.num_rows}
 
 
-def _identified(name: str, table: pa.Table) -> pa.Table:
+def _identified(name: str, table: pa.Table, by_name: bool) -> pa.Table:
     if table["record_id"].null_count:
         given: dict[int, bytes] = {}
         ids = []
         for position, place_name, known in zip(
             table[POSITION].to_pylist(),
-            table["name"].to_pylist() if name in _NAMED else [None] * table.num_rows,
+            table["name"].to_pylist() if by_name and name in _NAMED else [None] * table.num_rows,
             table["record_id"].to_pylist(), strict=True,
         ):  # fmt: skip
             identity = known or (given.get(position) or (_of_name(name, place_name) if place_name else uuid7()))

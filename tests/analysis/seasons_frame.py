@@ -18,6 +18,7 @@ COLUMNS = {
     "g_per_m2": "Float64", "finished": "boolean", "plant": "string", "container": "string", "space_m2": "Float64",
     "planted_on": "datetime64[s]", "kept_root": "boolean", "grew": "boolean", "left_for_seed": "Int64",
     "sharing": "Int64", "spans_left_out": "Int64", "measure": "string", "withheld": "string", "watered_mm": "Float64",
+    "ended_how": "string", "waterings": "Int64",
 }  # fmt: skip
 
 

@@ -93,6 +93,24 @@ def test_roots_lost_and_survivors_are_told() -> None:
     assert any("1 plant lost" in caution for caution in result.cautions)
 
 
+def test_a_plant_nobody_wrote_of_is_neither_lost_nor_a_survivor() -> None:
+    rows = lives([100.0, 110.0, 120.0], [150.0, 160.0, 170.0])
+    before = asked(rows).table.iloc[0]
+    silent = [row("U", 2021, total_g=900.0), overwintered("U", 2022, grew=None, plant="U/2021")]
+    after = asked([*rows, *silent])
+    found = after.table.iloc[0]
+    assert (found["silent"], found["lost"]) == (1, 0)
+    for name in ("n_first", "n_reached", "shift", "p"):
+        assert found[name] == before[name]
+    assert any("1 plant left out, nothing is recorded of the later season" in text for text in after.cautions)
+
+
+def test_a_root_thrown_out_before_it_grew_was_not_lost() -> None:
+    rows = lives([100.0, 110.0, 120.0], [150.0, 160.0, 170.0])
+    out = [row("T", 2021, total_g=90.0), lost("T", 2022, plant="T/2021", ended_how="removed")]
+    assert asked([*rows, *out]).table["lost"].tolist()[0] == 0
+
+
 def test_several_start_years_and_later_plant_seasons() -> None:
     third = [overwintered(f"P2021.{i}", 2023, total_g=10.0, plant_season=3, plant=f"P2021.{i}/2021") for i in range(2)]
     result = asked([*lives(FIRST, SECOND), *lives(FIRST, SECOND, start=2022), *third])

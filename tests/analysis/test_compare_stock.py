@@ -222,13 +222,15 @@ def test_other_stock_moves_planting_months_and_seed_are_said() -> None:
         entry |= {"planted_on": datetime.datetime(2022, 5, 3), "moved": True}
     for entry in rows[4:]:
         entry |= {"planted_on": datetime.datetime(2022, 6, 9), "left_for_seed": 3}
-    said = " ".join(asked([*rows, row("B", stock="bought root", total_g=1.0), row("G", grew=False)]).cautions)
+    said = " ".join(asked([*rows, row("B", stock="bought root", total_g=1.0), row("G", grew=False),
+                           overwintered("U", grew=None), overwintered("X", grew=False, ended_how="removed")]).cautions)
     for part in (
         "4 units moved",
         "bought root (1)",
         "share no planting month (overwintered against fresh: 2022-05 (4) against 2022-06 (4))",
         "4 fresh units had pods or fruit left for seed",
-        "1 unit never came into growth",
+        "2 units left out, ended before coming into growth",
+        "1 unit left out, nothing is recorded of that season",
     ):
         assert part in said
 

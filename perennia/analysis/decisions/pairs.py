@@ -11,7 +11,7 @@ from perennia.analysis.decisions import effect as eff
 from perennia.analysis.decisions.stock_rows import KEPT, SURVIVOR
 from perennia.analysis.exact import Scores
 from perennia.analysis.measures import Measure
-from perennia.analysis.units import Row, Unit, unit_from
+from perennia.analysis.units import Row, Unit, unit_from, was_lost
 
 __all__ = ["CHANGES", "COLUMNS", "KEPT", "SURVIVOR", "Pair", "PairAnswer", "PairQuestion", "pair_answers"]
 
@@ -21,7 +21,7 @@ COLUMNS = {
     "mean_first": "Float64", "mean_later": "Float64", "raw_gap": "Float64",
     **eff.COLUMNS,
     "confounded_with": "string", "changed_place": "Int64", "missing": "Int64", "running": "Int64", "lost": "Int64",
-    "note": "string",
+    "silent": "Int64", "note": "string",
 }  # fmt: skip
 """Columns of SeasonComparison.table; one row a crop, later plant season and basis.
 
@@ -29,7 +29,8 @@ n_first: plants with a first season on record for which that later season has co
 grew in it. n_pairs: pairs with both values and both seasons over (for first_pick, running ones too), that the means and
 raw_gap rest on. tested_pairs: pairs that kept their place, that the effect rests on. years: first and later seasons of
 the pairs. changed_place: pairs left out of the effect. running, missing: pairs left out of all, because the later
-season is not over or a value is missing. lost: roots put by that never grew.
+season is not over or a value is missing. lost: roots put by that never grew. silent: plants of
+which nothing is recorded in the later season, which count nowhere else.
 """
 CHANGES = {"crop": "string", "plant_season": "Int64", "what": "string", "pairs": "Int64"}
 """Columns of SeasonComparison.changes; one row a crop, later plant season and kind of change, counting pairs."""
@@ -100,14 +101,17 @@ def _answers_at(rows: Sequence[Row], crop: str, plant_season: int, question: Pai
         if row["plant_season"] == 1 and row["grew"] is True and int(row["season"]) + plant_season - 1 <= last
     }
     later = {str(row["plant"]): row for row in rows if row["plant_season"] == plant_season and row["plant"] in first}
+    # of some nobody wrote down whether they grew: neither survivors nor lost
+    silent = {plant for plant, row in later.items() if row["grew"] is None}
+    first = {plant: row for plant, row in first.items() if plant not in silent}
     grew = {plant: row for plant, row in later.items() if row["grew"] is True}
-    lost = {plant: row for plant, row in later.items() if row["grew"] is not True and row["kept_root"] is True}
+    lost = {plant: row for plant, row in later.items() if was_lost(row)}
     if not later:
         return []
     answers = [_answer(first, grew, {}, (crop, plant_season, SURVIVOR), question)]
     if question.measure.kind == "amount" and any(row["kept_root"] is True for row in later.values()):
         answers.append(_answer(first, grew, lost, (crop, plant_season, KEPT), question))
-    return [attrs.evolve(answer, row={**answer.row, "lost": len(lost)}) for answer in answers]
+    return [attrs.evolve(answer, row={**answer.row, "lost": len(lost), "silent": len(silent)}) for answer in answers]
 
 
 def _answer(

@@ -70,11 +70,12 @@ def _of(answer: PairAnswer) -> list[str]:
         ("changed_place", "changed bed, cover or container and left out of the effect"),
         ("running", "left out, the later season is still running and a crop to date is not held against a whole one"),
         ("missing", "left out, a value is missing in one season"),
-        ("lost", "lost in the winter or never grown again, though the root was kept"),
+        ("lost", "lost in the winter, though the root was kept"),
+        ("silent", "left out, nothing is recorded of the later season"),
     ):
         n = int(str(row[name]))
         if n:
-            said.append(f"{counted(n, 'plant' if name == 'lost' else 'pair')} {text}")
+            said.append(f"{counted(n, 'plant' if name in ('lost', 'silent') else 'pair')} {text}")
     shared = sum(pair.first.labels > 1 for pair in answer.pairs)
     if shared:
         said.append(f"{counted(shared, 'pair')} of several plants linked by shared pickings")

@@ -53,7 +53,8 @@ class Question:
 @attrs.frozen(eq=False)
 class Answer:
     """One row with what it rests on. arm, against: units with a value. others: units of other stock, by stock.
-    ungrown: units that never came into growth and were no kept roots. overlap: only on the basis of survivors."""
+    ungrown: units that never came into growth and were no kept roots. silent: units of which nothing is recorded.
+    overlap: only on the basis of survivors."""
 
     crop: str
     season: int | None
@@ -63,6 +64,7 @@ class Answer:
     against: tuple[Unit, ...]
     others: Counter[str]
     ungrown: int
+    silent: int
     reasons: Counter[str]
     effect: eff.Effect | None
     overlap: pd.DataFrame | None
@@ -114,7 +116,9 @@ def _answer(units: Sequence[Unit], question: Question, basis: str) -> Answer:
         arm=tuple(sides.arm), against=tuple(sides.against),
         others=Counter(str(unit.stock or "stock not recorded") for unit in units
                        if unit.grew and unit.stock not in question.arms and not unit.mixed),
-        ungrown=sum(not unit.grew and not unit.lost for unit in units if unit.stock in question.arms),
+        ungrown=sum(not unit.grew and not unit.lost and not unit.silent for unit in units
+                    if unit.stock in question.arms),
+        silent=sum(unit.silent for unit in units if unit.stock in question.arms),
         reasons=Counter(str(unit.why_missing) for unit in sides.missing),
         effect=effect,
         overlap=lay.overlap(sides.arm, sides.against, units[0].crop, season) if basis == SURVIVOR else None,

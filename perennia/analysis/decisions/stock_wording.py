@@ -87,7 +87,9 @@ def _of(answer: Answer, arms: Arms) -> list[str]:
     said = [f"{counted(n, 'unit')} {text}" for n, text in texts if n]
     said += [f"{counted(n, 'unit')} left out, {reason}" for reason, n in sorted(answer.reasons.items())]
     if answer.ungrown:
-        said.append(f"{counted(answer.ungrown, 'unit')} never came into growth and left out")
+        said.append(f"{counted(answer.ungrown, 'unit')} left out, ended before coming into growth")
+    if answer.silent:
+        said.append(f"{counted(answer.silent, 'unit')} left out, nothing is recorded of that season")
     if answer.others:
         said.append(f"other stock shown apart, not compared: {_listed(answer.others)}")
     for factor in _FACTORS_TO_WATCH:
