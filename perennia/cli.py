@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections.abc import Callable, Iterable, Sequence
 from importlib import resources
@@ -26,9 +27,25 @@ from perennia.store.snapshot import GARDEN_FILE
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 _SUMMARY = [
     "label", "season_name", "stock", "wintering", "bed", "cover", "plants", "total_g", "count", "picks", "first_pick",
-    "t50", "peak_on", "g_per_m2", "finished",
+    "t50", "peak_on", "g_per_m2", "finished", "ended_how",
 ]  # fmt: skip
 _DEMO_NAME, _DEMO_CROP, _DEMO_SEASON, _DEMO_PLANT = "Quilanto (invented)", "Phaseolus coccineus", 2023, "P03"
+
+
+def _seasons(_: click.Context, __: click.Parameter, value: str | Sequence[str] | None) -> Any:
+    """Growing years as their first calendar years, from what the tables write: 2023 or 2023/24."""
+    if value is None:
+        return None
+    if not isinstance(value, str):
+        return tuple(_first_year(text) for text in value)
+    return _first_year(value)
+
+
+def _first_year(text: str) -> int:
+    match = re.fullmatch(r"(\d{4})(?:/(\d{2}))?", text)
+    if match is None or (match[2] is not None and (int(match[1]) + 1) % 100 != int(match[2])):
+        raise click.BadParameter(f"{text!r} is no growing year; write 2023 or 2023/24")
+    return int(match[1])
 
 
 class _Refusing(click.Group):
@@ -76,8 +93,12 @@ def demo(folder: Path | None) -> None:
         _heading(console, f"Season summary of the beans, {summary.table['season_name'].iloc[0]}")
         _show(summary, _SUMMARY, console)
         _heading(console, "Overwintered against freshly sown beans")
-        for measure in ("total_g", "first_pick"):
-            _say(compare_stock(garden, measure=measure, season=_DEMO_SEASON, crop=_DEMO_CROP), console)
+        crop, first = (
+            compare_stock(garden, measure=measure, season=_DEMO_SEASON, crop=_DEMO_CROP)
+            for measure in ("total_g", "first_pick")
+        )
+        _say(crop, console)
+        console.print("\n".join([*first.findings, "Units, method and cautions as above."]), markup=False)
         _heading(console, f"The life of {_DEMO_PLANT}, pickings and single flowers left out")
         life = garden.history(_DEMO_PLANT)
         life = life[~life["event"].isin(["picked", "flower_fate"])]
@@ -103,9 +124,7 @@ def history(garden: Path, label: str, as_json: bool, as_csv: bool) -> None:
 
 @main.command()
 @_garden
-@click.option(
-    "--season", type=int, multiple=True, help="Only this growing year (its first calendar year); may be repeated."
-)
+@click.option("--season", callback=_seasons, multiple=True, help="Only this growing year; may be repeated.")
 @click.option("--crop", multiple=True, help="Only this crop, by botanical name; may be repeated.")
 @click.option("--label", multiple=True, help="Only this label or plant; may be repeated.")
 @_formats
@@ -117,6 +136,8 @@ def summary(
         result = season_summary(source, labels=label or None, crops=crop or None, seasons=season or None)
         if _written(result.table, as_json, as_csv):
             return
+        if result.table.empty:
+            raise click.ClickException(f"nothing matches; {_what_there_is(source)}")
         console = _console()
         _show(result, _SUMMARY, console)
         _say_cautions(console, result.table["crop"].dropna().unique())
@@ -127,7 +148,7 @@ def summary(
 @click.option(
     "--measure", type=click.Choice(sorted(MEASURES)), default="total_g", show_default=True, help="What to compare."
 )
-@click.option("--season", type=int, help="Only this growing year (its first calendar year).")
+@click.option("--season", callback=_seasons, help="Only this growing year.")
 @click.option("--crop", help="Only this crop, by botanical name.")
 @click.option(
     "--beds-alike", multiple=True, metavar="BED", help="A bed declared to be like the others so named; repeat it."
@@ -151,6 +172,15 @@ def compare(
             result = compare_stock(source, measure=measure, season=season, crop=crop, beds_alike=beds_alike)
         if not _written(result.table, as_json, as_csv):
             _say(result, _console())
+
+
+def _what_there_is(source: Garden) -> str:
+    """The crops and seasons of a garden, for someone who asked for others."""
+    frame = source.sql("select distinct crop, season_name from season_summary order by all")
+    if frame.empty:
+        return "the garden has no plant yet"
+    crops_here, seasons = (", ".join(sorted(frame[name].dropna().unique())) for name in ("crop", "season_name"))
+    return f"crops here are {crops_here}; seasons {seasons}; labels are as in the book"
 
 
 def _demo_garden(folder: Path) -> Garden:
@@ -192,6 +222,7 @@ def _plain(value: Any) -> Any:
 
 def _show(result: Result, columns: Sequence[str], console: Console) -> None:
     _print_table(result.table, columns, console)
+    console.print("· stands for what is not recorded or cannot be known.")
     for line in (*result.findings, *(f"- {caution}" for caution in result.cautions)):
         console.print(line, markup=False)
 

@@ -18,7 +18,7 @@ ENDED = "ended"
 # what each state is called in a sentence to the grower
 STATE_WORDS = {
     "none": "not begun",
-    "sown": "sown",
+    "sown": "a sowing",
     "growing": "growing",
     "dormant": "at rest in the ground",
     "lifted": "lifted and not yet put away",

@@ -59,7 +59,7 @@ def test_the_demo_leaves_another_garden_alone(tmp_path: Path) -> None:
 
 
 def test_summary_for_scripts(demo: Path) -> None:
-    code, out, _ = run("summary", str(demo), "--season", "2021", "--label", "P03", "--json")
+    code, out, _ = run("summary", str(demo), "--season", "2021/22", "--label", "P03", "--json")
     assert code == 0
     (row,) = json.loads(out)
     assert (row["label"], row["season"], row["season_name"], row["finished"]) == ("P03", 2021, "2021/22", True)
@@ -101,6 +101,8 @@ def test_history_and_compare(demo: Path) -> None:
         (("compare", "{demo}", "--seasons", "--season", "2021"), 2, "leave --season"),
         (("summary", "{demo}", "--json", "--csv"), 2, "choose one"),
         (("history", "{demo}"), 2, "Missing argument"),
+        (("summary", "{demo}", "--crop", "runner bean"), 1, "nothing matches; crops here are Capsicum pubescens,"),
+        (("summary", "{demo}", "--season", "2023/25"), 2, "is no growing year; write 2023 or 2023/24"),
     ],
 )
 def test_a_slip_ends_with_a_sentence(demo: Path, words: tuple[str, ...], code: int, message: str) -> None:

@@ -131,7 +131,7 @@ def _known_labels(connection: duckdb.DuckDBPyConnection) -> set[str]:
 
 
 def _was(state: str, since: date | None) -> str:
-    from_when = f" since {since}" if since else ""
+    from_when = f" from {since} on" if since else ""
     return f"was {STATE_WORDS[state]}{from_when}"
 
 

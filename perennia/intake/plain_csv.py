@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Sequence
 from datetime import date
+from difflib import get_close_matches
 from pathlib import Path
 
 import attrs
 import pyarrow as pa
 import pyarrow.compute as pc
-from pyarrow import csv
 
 from perennia.checking import Doubt
-from perennia.errors import IntakeError, Problem, RecordError, RefusedError
+from perennia.errors import IntakeError, Problem, RefusedError
 from perennia.garden import Garden
 from perennia.intake.cells import Cells, cell_columns
 from perennia.intake.identity import book_ids
-from perennia.records.catalogue import class_of, rules_of
+from perennia.records.catalogue import RECORDS, class_of, rules_of
 from perennia.store.schemas import in_order, rows_of_columns
 
 
@@ -41,11 +42,12 @@ class IntakeReport:
 
 @attrs.frozen
 class _Sheet:
-    """One file read as text: first is the position of its first row in the book."""
+    """One file read as text: first is the position of its first row in the book, numbers its rows as a sheet counts."""
 
     name: str
     first: int
     table: pa.Table
+    numbers: list[int]
 
 
 def read_csv(garden: Garden, path: str | Path, *, book: str, today: date | None = None) -> IntakeReport:
@@ -66,9 +68,10 @@ def read_csv(garden: Garden, path: str | Path, *, book: str, today: date | None 
     tables: dict[str, list[pa.Table]] = {}
     for sheet in sheets:
         for event in pc.unique(sheet.table["event"]).to_pylist():
-            rows = sheet.table.filter(pc.equal(sheet.table["event"], event))
-            table = _event_rows(sheet, event, rows, cells)
-            tables.setdefault(class_of(event).table, []).append(table)
+            same = pc.is_null(sheet.table["event"]) if event is None else pc.equal(sheet.table["event"], event)
+            rows = sheet.table.filter(pc.fill_null(same, False))
+            if _known_event(event, rows, cells):
+                tables.setdefault(class_of(event).table, []).append(_event_rows(event, rows, cells))
     if cells.problems:
         raise _at_rows(cells.problems, sheets)
     joined = {name: in_order(parts) for name, parts in tables.items()}
@@ -88,46 +91,74 @@ def _sheets(path: Path) -> list[_Sheet]:
         raise IntakeError(f"there is no CSV file in {path}; name the file, or the folder that holds the files")
     sheets: list[_Sheet] = []
     for file in paths:
-        table = _read_text(file)
+        table, numbers = _read_text(file)
         first = sheets[-1].first + sheets[-1].table.num_rows if sheets else 0
         sheets.append(
-            _Sheet(file.name, first, table.append_column("row", pa.array(range(first, first + table.num_rows))))
+            _Sheet(file.name, first, table.append_column("row", pa.array(range(first, first + len(numbers)))), numbers)
         )
     return sheets
 
 
-def _read_text(path: Path) -> pa.Table:
+def _read_text(path: Path) -> tuple[pa.Table, list[int]]:
+    """The cells of a file as text, blank ones missing, and the row each stands in, the headings being row 1."""
     try:
-        names = csv.open_csv(path).schema.names
-        text = csv.ConvertOptions(
-            column_types=dict.fromkeys(names, pa.string()), strings_can_be_null=True, null_values=[""],
-            quoted_strings_can_be_null=True,
-        )  # fmt: skip
-        table = csv.read_csv(path, parse_options=csv.ParseOptions(newlines_in_values=True), convert_options=text)
-    except (OSError, pa.ArrowException) as error:
-        raise IntakeError(
-            f"{path} cannot be read as CSV ({error}); save it as comma-separated text in UTF-8"
-        ) from error
-    if "event" not in table.column_names:
-        raise IntakeError(f"{path} has no column 'event'; its columns are {', '.join(table.column_names)}")
-    twice = {name for name in table.column_names if table.column_names.count(name) > 1}
-    if twice or "row" in table.column_names:
-        raise IntakeError(f"{path} has a column twice or one called 'row' ({', '.join(sorted(twice))}); rename it")
-    trimmed = [pc.utf8_trim_whitespace(table[name]) for name in table.column_names]
-    whole = pa.table(trimmed, names=table.column_names)
-    blank = [
-        pc.if_else(pc.equal(whole[name], ""), pa.scalar(None, pa.string()), whole[name]) for name in whole.column_names
-    ]
-    return pa.table(blank, names=table.column_names)
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            rows = [
+                (number, [cell.strip() for cell in cells]) for number, cells in enumerate(csv.reader(file), start=1)
+            ]
+    except FileNotFoundError as error:
+        raise IntakeError(f"there is no file {path}; check the name and the folder") from error
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        raise IntakeError(f"{path} cannot be read as text ({error}); save it as CSV in UTF-8") from error
+    filled = [(number, cells) for number, cells in rows if any(cells)]
+    if not filled:
+        raise IntakeError(f"{path} is empty; its first row must hold the column names")
+    names = filled[0][1]
+    while names and not names[-1]:
+        names.pop()
+    _check_names(path, names)
+    columns: dict[str, list[str | None]] = {name: [] for name in names}
+    for number, cells in filled[1:]:
+        if any(cells[len(names) :]):
+            raise IntakeError(
+                f"{path} row {number} has more cells than headings; put a cell with a comma in it in quotation marks"
+            )
+        for name, cell in zip(names, [*cells, *[""] * len(names)], strict=False):
+            columns[name].append(cell or None)
+    table = pa.table({name: pa.array(cells, pa.string()) for name, cells in columns.items()})
+    return table, [number for number, _ in filled[1:]]
 
 
-def _event_rows(sheet: _Sheet, event: str | None, rows: pa.Table, cells: Cells) -> pa.Table:
+def _check_names(path: Path, names: Sequence[str]) -> None:
+    if "event" not in names:
+        nearly = [name for name in names if name.lower() == "event"]
+        if nearly:
+            raise IntakeError(f"{path} has a column {nearly[0]!r}; write it event, in small letters")
+        if len(names) == 1 and (";" in names[0] or "\t" in names[0]):
+            raise IntakeError(f"the columns of {path} are parted by semicolons or tabs; save it with commas instead")
+        raise IntakeError(f"{path} has no column 'event'; its columns are {', '.join(names)}")
+    twice = sorted({name for name in names if names.count(name) > 1 or not name})
+    if twice or "row" in names:
+        raise IntakeError(f"{path} has a column twice, without a name, or called 'row' ({', '.join(twice)}); rename it")
+
+
+def _known_event(event: str | None, rows: pa.Table, cells: Cells) -> bool:
+    """Whether an event is one of ours; if not, the first row that has it is noted."""
+    if event in RECORDS:
+        return True
+    row = rows["row"][0].as_py()
     if event is None:
-        raise IntakeError(f"{sheet.name}: a row has no event; name what happened in column 'event'")
-    try:
-        cls = class_of(event)
-    except RecordError as error:
-        raise IntakeError(f"{sheet.name}: {error}") from error
+        cells.wrong(row, "event", "is missing", "name what happened, such as picked or sown", "F1")
+        return False
+    plain = event.lower().replace(" ", "_")
+    near = [plain] if plain in RECORDS else get_close_matches(plain, RECORDS, n=3, cutoff=0.5)
+    remedy = f"write {' or '.join(near)}" if near else f"known are {', '.join(RECORDS)}"
+    cells.wrong(row, "event", f"{event!r} is no event", remedy, "F2")
+    return False
+
+
+def _event_rows(event: str, rows: pa.Table, cells: Cells) -> pa.Table:
+    cls = class_of(event)
     rules = rules_of(cls)
     for name in rows.column_names:
         if name not in rules and name not in ("event", "row") and rows[name].null_count < rows.num_rows:
@@ -144,8 +175,8 @@ def _at_rows(problems: Sequence[Problem], sheets: Sequence[_Sheet]) -> RefusedEr
     """The problems with their place in the files: row 1 is the headings, as a spreadsheet counts."""
     placed = []
     for problem in problems:
-        sheet = next(s for s in reversed(sheets) if s.first <= max(problem.position, 0))
-        place = f"{sheet.name} row {problem.position - sheet.first + 2}"
+        sheet = next(s for s in reversed(sheets) if s.numbers and s.first <= max(problem.position, 0))
+        place = f"{sheet.name} row {sheet.numbers[max(problem.position, 0) - sheet.first]}"
         _, _, what = problem.where.partition(": ")
         placed.append(attrs.evolve(problem, where=f"{place}: {what}" if what else place))
     return RefusedError(sorted(placed, key=lambda problem: problem.position))

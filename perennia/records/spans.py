@@ -11,6 +11,7 @@ import attrs
 from perennia.errors import RecordError
 
 _UNIT = re.compile(r"(?P<year>\d{4})(?:-(?P<month>\d{2})(?:-(?P<day>\d{2}))?)?(?P<about>~)?")
+_YEAR_LAST = re.compile(r"\d{1,2}([/.-])\d{1,2}\1\d{2,4}")
 # "about" widens a span by half its own unit on either side (our own rule; ISO 8601-2 only says "approximate").
 _HALF_UNIT_DAYS = {"day": 3, "month": 15, "year": 183}
 EARLIEST = date(1900, 1, 1)
@@ -63,6 +64,8 @@ def to_span(value: Span | date | str) -> Span:
     if not isinstance(value, str):
         raise RecordError(f"{value!r} is not a date; write it as 2024-04-15, 2024-04 or 2024-04-02/2024-04-09")
     text = value.strip()
+    if _YEAR_LAST.fullmatch(text):
+        raise RecordError(f"{value!r} is not an ISO 8601 date, which begins with the year; write it as 2024-04-15")
     if "/" not in text:
         return _unit(text)
     first, _, last = text.partition("/")

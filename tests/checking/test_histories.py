@@ -122,21 +122,21 @@ def test_an_entry_before_the_plant_began_is_told() -> None:
 def test_a_label_still_in_use_is_told() -> None:
     again = Sown("A1", "2024-05-01", crop=BEAN)
     assert (
-        "record 2: sown A1 on 2024-05-01, label: A1 was sown since 2023-05-10 and is still there; "
+        "record 2: sown A1 on 2024-05-01, label: A1 was a sowing from 2023-05-10 on and is still there; "
         "record first how that plant ended (Died, Removed), or give the new one another label [L2]"
     ) in refused(SOWN, again)
     checked(SOWN, again, Died("A1", "2023-11"))
     mother = AlreadyHere("R1", "2023-03-01", "Rheum x hybridum")
     divided = Divided("R1", "2024-03", into="A1")
-    assert "A1 was sown since 2023-05-10 and is still there" in refused(SOWN, mother, divided)
+    assert "A1 was a sowing from 2023-05-10 on and is still there" in refused(SOWN, mother, divided)
 
 
 def test_an_entry_after_the_end_is_told() -> None:
     dead = (SOWN, Died("A1", "2023-09-01"))
     assert (
-        "A1 was dead or removed since 2023-09-01; correct the date or the label, or the record of its end [L3]"
+        "A1 was dead or removed from 2023-09-01 on; correct the date or the label, or the record of its end [L3]"
     ) in refused(*dead, Picked("A1", "2023-09-02", 5))
-    assert "A1 was dead or removed since 2023-09-01; if it lives after all, correct the record of its death [L3]" in (
+    assert "A1 was dead or removed from 2023-09-01 on; if it lives after all, correct the record of its death [L3]" in (
         refused(*dead, Regrew("A1", "2024-05-01"))
     )
     checked(*dead, Picked("A1", "2023-09-01", 5))
@@ -146,12 +146,12 @@ def test_an_entry_after_the_end_is_told() -> None:
 
 def test_a_picking_off_a_root_in_store_is_told() -> None:
     told = refused(SOWN, *LIFTED, Picked("A1", "2024-01-15", 50))
-    assert "A1 was in store as a bare root since 2023-11-30; record its Replanted or Regrew first" in told
+    assert "A1 was in store as a bare root from 2023-11-30 on; record its Replanted or Regrew first" in told
     assert "[L4]" in told
     put_away = (Lifted("A1", "2023-11-04"), Stored("A1", "2023-11-10", "bare root"))
-    assert "in store as a bare root since 2023-11-10" in refused(SOWN, *put_away, Picked("A1", "2023-11-10", 5))
+    assert "in store as a bare root from 2023-11-10 on" in refused(SOWN, *put_away, Picked("A1", "2023-11-10", 5))
     told = refused(SOWN, LIFTED[0], Picked("A1", "2024-01-15", 5))
-    assert "A1 was lifted and not yet put away since 2023-11-30" in told
+    assert "A1 was lifted and not yet put away from 2023-11-30 on" in told
     checked(SOWN, *LIFTED, Replanted("A1", "2024-04/2024-05"), Picked("A1", "2024-04-02", 5))
 
 
@@ -172,7 +172,7 @@ def test_a_late_entry_is_held_against_what_follows_it(tmp_path: Path) -> None:
     told = refused(Died("A1", "2023-07-15"), files=files)
     assert (
         "record 1: what is recorded now of A1, label: with it, the entry picked on 2023-08-01 and 1 more entry "
-        "recorded before would be of a plant that was dead or removed since 2023-07-15; check the dates; "
+        "recorded before would be of a plant that was dead or removed from 2023-07-15 on; check the dates; "
         "correct the older records if they are wrong [L5]"
     ) in told
     checked(Died("A1", "2023-08-05"), files=files)
@@ -194,7 +194,7 @@ def test_a_daughter_begins_with_her_mothers_record(tmp_path: Path) -> None:
     checked(*PLACES, grand, again, divided, here)
     files = stored(tmp_path, *PLACES, here, divided, again)
     checked(grand, CuttingTaken("R3", "2024-07-01", into="R4"), files=files)
-    assert "R2 was dead or removed since 2024-03-20" in refused(Picked("R2", "2024-06-01", 300), files=files)
+    assert "R2 was dead or removed from 2024-03-20 on" in refused(Picked("R2", "2024-06-01", 300), files=files)
     assert "no plant labelled R3 had begun" in refused(Picked("R3", "2024-03-19", 300), files=files)
 
 
@@ -240,7 +240,7 @@ def test_acts_of_one_day_are_put_in_the_order_that_makes_sense() -> None:
     day = "2023-11-01"
     checked(SOWN, Died("A1", day), Sown("A1", day, crop=BEAN), Picked("A1", day, 5), Picked("A1", "2024-07-01", 5))
     checked(SOWN, Stored("A1", day, "bare root"), Lifted("A1", day), Picked("A1", day, 5))
-    assert "A1 was in store as a bare root since 2023-11-01" in (
+    assert "A1 was in store as a bare root from 2023-11-01 on" in (
         refused(SOWN, Stored("A1", day, "bare root"), Lifted("A1", day), Picked("A1", "2023-11-02", 5))
     )
 

@@ -75,7 +75,7 @@ def test_a_corrected_row_does_not_come_back(garden: pn.Garden, tmp_path: Path) -
     ("row", "message"),
     [
         ("picked,B1,2023-08-32,1,,", r"harvest.csv row 4, on: '2023-08-32' is not a day of the calendar"),
-        ("picked,B1,1/8/2023,1,,", r"harvest.csv row 4, on: '1' is not an ISO 8601 date"),
+        ("picked,B1,1/8/2023,1,,", r"harvest.csv row 4, on: '1/8/2023' is not an ISO 8601 date"),
         (
             "picked,B1,2023-08-09,a lot,,",
             r"harvest.csv row 4, grams: 'a lot' is not a number; it must be a number of g",
@@ -91,6 +91,10 @@ def test_a_corrected_row_does_not_come_back(garden: pn.Garden, tmp_path: Path) -
         ("picked,B7,2023-08-09,1,,", r"harvest.csv row 4: picked B7 on 2023-08-09, label: no plant labelled B7"),
         ("left_for_seed,B1,2023-08-09,,2,", r"is in a column that left_for_seed has not"),
         ("picked,B1,2031-08-09,1,,", r"harvest.csv row 4: picked B1 on 2031-08-09, on: 2031-08-09 lies ahead of today"),
+        ("Picked,B1,2023-08-09,1,,", r"harvest.csv row 4, event: 'Picked' is no event; write picked"),
+        ("harvested,B1,2023-08-09,1,,", r"harvest.csv row 4, event: 'harvested' is no event"),
+        (",B1,2023-08-09,1,,", r"harvest.csv row 4, event: is missing"),
+        ("\n,,,,,\npicked,B7,2023-08-09,1,,", r"harvest.csv row 6: picked B7 on 2023-08-09"),
         ("picked,B1,2023-08-09,nan,,", r"harvest.csv row 4.*grams: nan is not a number"),
     ],
 )
@@ -106,11 +110,11 @@ def test_a_bad_cell_is_named_and_nothing_stored(garden: pn.Garden, tmp_path: Pat
     ("text", "message"),
     [
         ("label,on\nB1,2023-05-10\n", "has no column 'event'"),
-        ("event,label,on\ngrew,B1,2023-05-10\n", "'grew' is no event"),
-        ("event,label,on\n,B1,2023-05-10\n", "a row has no event"),
         ("event,label,label,on\nsown,B1,B1,2023-05-10\n", "has a column twice"),
-        ("", "cannot be read as CSV"),
-        ("event,label\nsown,B1,2023-05-10,extra\n", "cannot be read as CSV"),
+        ("", "is empty; its first row must hold the column names"),
+        ("event,label\nsown,B1,2023-05-10,extra\n", "row 2 has more cells than headings"),
+        ("event;label;on\nsown;B1;2023-05-10\n", "parted by semicolons or tabs; save it with commas instead"),
+        ("Event,label\nsown,B1\n", "has a column 'Event'; write it event"),
     ],
 )
 def test_a_file_that_is_no_book_is_an_intake_error(garden: pn.Garden, tmp_path: Path, text: str, message: str) -> None:
@@ -121,6 +125,19 @@ def test_a_file_that_is_no_book_is_an_intake_error(garden: pn.Garden, tmp_path: 
 def test_a_byte_order_mark_is_no_part_of_a_name(garden: pn.Garden, tmp_path: Path) -> None:
     folder = write(tmp_path, life="\ufeff" + LIFE)
     assert read_csv(garden, folder, book="garden", today=TODAY).stored == 2
+
+
+def test_blank_rows_and_empty_cells_past_the_headings_are_nothing(garden: pn.Garden, tmp_path: Path) -> None:
+    folder = write(tmp_path, life=LIFE.replace("\n", ",,\n") + "\n,,,,,,,\n")
+    assert read_csv(garden, folder, book="garden", today=TODAY).rows == 2
+
+
+def test_a_file_that_is_not_there_or_no_text_is_told(garden: pn.Garden, tmp_path: Path) -> None:
+    with pytest.raises(IntakeError, match="there is no file"):
+        read_csv(garden, tmp_path / "nofile.csv", book="garden")
+    (tmp_path / "sheet.csv").write_bytes(b"PK\x03\x04\xff\xfe\x00")
+    with pytest.raises(IntakeError, match="cannot be read as text"):
+        read_csv(garden, tmp_path / "sheet.csv", book="garden")
 
 
 def test_an_empty_folder_and_a_nameless_book_are_refused(garden: pn.Garden, tmp_path: Path) -> None:
