@@ -1,7 +1,7 @@
 -- one row is: one plant and season with the bed and cover of most of its days up to half its crop, and whether it moved
 -- needs: place_spans, life_seasons, season_timing, horizon
 -- kept: table
-WITH windows AS (
+WITH bounds AS (
     SELECT
         seasons.plant,
         seasons.season,
@@ -17,6 +17,12 @@ WITH windows AS (
     FROM inside.life_seasons AS seasons
     LEFT JOIN inside.season_timing AS timing USING (plant, season)
     CROSS JOIN inside.horizon AS horizon
+),
+
+windows AS (
+    -- a plant sown ahead of a season that the books have not reached stands where it stands now
+    SELECT plant, season, least(from_day, to_day) AS from_day, to_day
+    FROM bounds
 ),
 
 stays AS (

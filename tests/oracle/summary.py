@@ -59,7 +59,7 @@ def _stay(book: Book, plants: list[Plant], season: Season, timed: Row) -> places
     ended = season.ended or season.last_day
     half = max((day for day in (timed["t50"], timed["first_pick"]) if day and timed["t50"]), default=None)
     last = min(half or timed["last_pick"] or ended, ended, book.horizon or date.max)
-    return places.stay(book, plants, season.life, first, last)
+    return places.stay(book, plants, season.life, min(first, last), last)
 
 
 def _units(harvest: list[Row]) -> dict[Key, set[str]]:

@@ -117,3 +117,8 @@ def test_a_plant_first_seen_when_picked_has_the_place_it_stood_in() -> None:
     row = _season("season_summary", "A1", 2022, *records)
     assert row["t50"] < row["first_pick"]
     assert (row["bed"], row["cover"], row["site"]) == ("B1", "open", "Home")
+
+
+def test_a_plant_sown_ahead_of_a_season_the_books_have_not_reached_stands_where_it_was_sown() -> None:
+    row = _season("plant_seasons", "P1", 2025, Sown("P1", "2024-12-20", crop="Capsicum pubescens", bed="Bench"))
+    assert (row["bed"], row["container"], row["moved"]) == ("Bench", "tub", False)
