@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import statistics
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
@@ -26,7 +27,8 @@ class Unit:
     season_name: the season as a grower writes it, 2024 or 2024/25.
     value: crop a plant, crop by area, or day counted from 1 January of the season's year; None with why_missing.
     stock: of all its labels, None if they differ (mixed) or it is not known. cultivar, cover, site, bed: joined by
-    TOGETHER where its labels differ, None where any is not recorded. space_m2: ground a plant. running: the season has
+    TOGETHER where its labels differ, None where any is not recorded. space_m2: ground a plant. watered: class of the
+    water given, None where none was recorded. running: the season has
     not ended for all of it. grew: any label came into growth. silent: nothing shows
     whether any did. kept_root: any entered the season as a kept root. lost:
     kept, but did not grow. settled: it had a place of its own this season.
@@ -48,6 +50,7 @@ class Unit:
     container: str | None
     planted_on: str | None
     space_m2: float | None
+    watered: str | None
     value: float | None
     why_missing: str | None
     moved: bool
@@ -112,6 +115,7 @@ def unit_from(rows: Sequence[Row], measure: Measure) -> Unit:
         container=_joined(rows, "container"),
         planted_on=_month(rows),
         space_m2=_space(rows),
+        watered=_watered(rows),
         value=value,
         why_missing=why_missing,
         moved=any(row["moved"] is True for row in rows),
@@ -185,3 +189,20 @@ def _space(rows: Sequence[Row]) -> float | None:
     if any(not value for value in [*space, *plants]):
         return None
     return round(float(sum(space)) / float(sum(plants)), 2)
+
+
+def _watered(rows: Sequence[Row]) -> str | None:
+    """Mean water given a label: in 50 mm classes where every depth is known, else in classes of five waterings."""
+    for name, width, noun in (("watered_mm", 50, "mm"), ("waterings", 5, "waterings")):
+        values = [row[name] for row in rows]
+        if None not in values:
+            return _class(statistics.fmean(float(value) for value in values), width, noun)
+    return None
+
+
+def _class(value: float, width: int, noun: str) -> str:
+    """The class of a figure, its upper bound in it; nothing is a class of its own."""
+    if value <= 0:
+        return f"0 {noun}"
+    upper = math.ceil(value / width) * width
+    return f"over {upper - width} to {upper} {noun}"

@@ -117,6 +117,26 @@ def test_beds_declared_alike_make_one_stratum_and_the_caution_stays() -> None:
     assert first_row(under_glass, beds_alike=("B1", "B2"))["confounded_with"] == "cover"
 
 
+def test_water_given_is_tabled_in_classes_and_a_difference_between_the_arms_is_said() -> None:
+    rows = arms(OLD, NEW)
+    for entry, depth in zip(rows, (0.0, 12.0, 50.0, 101.0, 140.0, 200.0, 350.0, 400.0), strict=True):
+        entry |= {"watered_mm": depth, "waterings": 4}
+    result = asked(rows)
+    water = result.overlap[result.overlap["factor"] == "water given"]
+    assert list(water[["level", "arm", "against"]].itertuples(index=False, name=None)) == [
+        ("0 mm", 1, 0), ("over 0 to 50 mm", 2, 0), ("over 100 to 150 mm", 1, 1), ("over 150 to 200 mm", 0, 1),
+        ("over 300 to 350 mm", 0, 1), ("over 350 to 400 mm", 0, 1),
+    ]  # fmt: skip
+    assert not any("water given" in caution for caution in result.cautions)
+    for entry in rows[:4]:
+        entry |= {"watered_mm": None, "waterings": 7}
+    apart = asked(rows)
+    assert any("share no water given (overwintered against fresh: over 5 to 10 waterings (4)" in caution
+               for caution in apart.cautions)  # fmt: skip
+    unknown = asked([{**entry, "watered_mm": None, "waterings": None} for entry in rows])
+    assert set(unknown.overlap[unknown.overlap["factor"] == "water given"]["level"]) == {"not recorded"}
+
+
 def test_labels_linked_by_shared_pickings_and_stands_are_one_unit() -> None:
     linked = [overwintered("A1", total_g=300.0, unit="A1", sharing=2)]
     linked.append(overwintered("A2", total_g=500.0, unit="A1", sharing=2))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Sequence
 
 import attrs
@@ -74,11 +76,12 @@ def _levels(units: Sequence[Unit], factor: str, beds_alike: frozenset[str]) -> s
 
 
 def overlap(arm: Sequence[Unit], against: Sequence[Unit], crop: str, season: int | None) -> pd.DataFrame:
-    """Units of each arm by bed, site, cover, cultivar, month of planting and space: the counts behind confounding."""
+    """Units of each arm by bed, site, cover, cultivar, month of planting, space and water: what backs confounding."""
     rows: list[dict[str, object]] = []
     for factor, attribute in (
         ("bed", "bed"), ("site", "site"), ("cover", "cover"), ("cultivar", "cultivar"),
         ("planting month", "planted_on"), ("space a plant, m2", "space_m2"),
+        ("water given", "watered"),
     ):  # fmt: skip
         counts: dict[str, list[int]] = {}
         for place, side in enumerate((arm, against)):
@@ -87,9 +90,15 @@ def overlap(arm: Sequence[Unit], against: Sequence[Unit], crop: str, season: int
                 counts.setdefault(NOT_RECORDED if value is None else str(value), [0, 0])[place] += 1
         rows += [
             {"crop": crop, "season": season, "factor": factor, "level": level, "arm": a, "against": b}
-            for level, (a, b) in sorted(counts.items())
+            for level, (a, b) in sorted(counts.items(), key=lambda item: _by_number(item[0]))
         ]
     return framed(rows, OVERLAP)
+
+
+def _by_number(level: str) -> tuple[float, str]:
+    """Classes in the order of their first number, names in that of the alphabet after them."""
+    number = re.match(r"(?:over )?(\d+(?:\.\d+)?)", level)
+    return (float(number[1]) if number else math.inf, level)
 
 
 def told_apart(counts: pd.DataFrame, factor: str) -> str | None:

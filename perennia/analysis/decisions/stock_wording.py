@@ -9,7 +9,7 @@ from perennia.analysis.decisions.layout import Arms, told_apart
 from perennia.analysis.decisions.stock_rows import KEPT, SURVIVOR, Answer
 from perennia.analysis.measures import Measure
 
-_FACTORS_TO_WATCH = ("site", "planting month", "space a plant, m2")
+_FACTORS_TO_WATCH = ("site", "planting month", "space a plant, m2", "water given")
 
 
 def stock_finding(answer: Answer, measure: Measure, arms: Arms) -> str:
