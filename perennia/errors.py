@@ -45,6 +45,10 @@ class IntakeError(PerenniaError, ValueError):
     """A file cannot be taken in."""
 
 
+class ArgumentError(PerenniaError, TypeError):
+    """What a call was given is of another kind than it can be."""
+
+
 @attrs.frozen
 class Problem:
     """One thing wrong with one record of a batch.

@@ -15,22 +15,22 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from perennia.checking import Doubt, check
+from perennia.checking import Doubt, arguments, check
 from perennia.checking.shape import well_formed
 from perennia.checking.words import nearest
-from perennia.errors import Problem, ReadOnlyError, RefusedError, StoreError, UnknownLabelError
+from perennia.errors import ArgumentError, Problem, ReadOnlyError, RefusedError, UnknownLabelError
 from perennia.queries import catalogue
 from perennia.queries.connection import Rows, build, connect
 from perennia.queries.door import lock_connection, run_isolated, run_select
-from perennia.queries.frames import to_pandas
+from perennia.queries.frames import shaped, to_pandas
 from perennia.queries.placing import settle
 from perennia.records import Record
 from perennia.source import As
 from perennia.store.compaction import compact
-from perennia.store.identify import identified, stored_record, unknown_rows
+from perennia.store.identify import identified, renewed, stored_record, unknown_rows
 from perennia.store.old_rows import to_json
 from perennia.store.schemas import TABLES, to_tables
-from perennia.store.snapshot import Snapshot, garden_facts, read_snapshot
+from perennia.store.snapshot import Snapshot, garden_facts, placed_labels_at, read_snapshot
 from perennia.store.writing import create_store, writer
 
 Params = Sequence[Any] | Mapping[str, Any] | None
@@ -71,17 +71,21 @@ class Garden:
     @classmethod
     def create(cls, path: str | Path, *, name: str | None = None) -> Self:
         """Make a garden in a new or empty folder. Raises StoreError when the folder holds anything."""
-        return cls(Path(path), create_store(path, name), read_only=False, as_of=None)
+        folder = _folder(path)
+        named = None if name is None else arguments.a_name(name, "the garden's name")
+        return cls(folder, create_store(folder, named), read_only=False, as_of=None)
 
     @classmethod
-    def open(cls, path: str | Path, *, read_only: bool = False, as_of: datetime | str | None = None) -> Self:
+    def open(cls, path: str | Path, *, read_only: bool = False, as_of: date | str | None = None) -> Self:
         """Open a garden.
 
-        as_of (a datetime, or ISO text; without a zone it is UTC) shows what the books said at that instant, from the
-        times records and corrections were made, and implies read_only. Raises StoreError when the folder is no garden.
+        as_of (a day, of which the end is meant, a datetime, or ISO text; without a zone it is UTC) shows what the books
+        said at that instant, from the times records and corrections were made, and implies read_only.
+        Raises StoreError when the folder is no garden.
         """
-        instant = _instant(as_of)
-        return cls(Path(path), read_snapshot(path), read_only=read_only or instant is not None, as_of=instant)
+        instant = arguments.an_instant(as_of)
+        folder = _folder(path)
+        return cls(folder, read_snapshot(folder), read_only=read_only or instant is not None, as_of=instant)
 
     @property
     def path(self) -> Path:
@@ -125,27 +129,31 @@ class Garden:
         """
         for record in records:
             if not isinstance(record, Record):
-                raise TypeError(f"{record!r} is no perennia record; build one such as Picked('A1', '2024-07-15', 120)")
-        return self.record_tables(to_tables(records), today=today)
+                raise _no_record(record)
+        return self._store(to_tables(records), today, revive=True)
 
     def record_tables(self, tables: Mapping[str, pa.Table], *, today: date | None = None) -> Receipt:
         """Store candidate rows (as perennia.store.schemas.to_tables makes them), all or none.
 
-        Rows without record_id get a new one; a row with one that is stored with the same content is left out.
-        Raises as record does.
+        Rows without record_id get a new one; a row with one that is stored with the same content, or that was
+        corrected since, is left out. Raises as record does.
         """
+        return self._store(well_formed(tables), today, revive=False)
+
+    def _store(self, tables: Mapping[str, pa.Table], today: date | None, *, revive: bool) -> Receipt:
         self._must_write()
-        now = datetime.now(UTC)
+        day = arguments.a_day(today, "today") or date.today()
         with writer(self._path) as pen:
+            now = datetime.now(UTC)
             snapshot = pen.snapshot
-            own = identified(well_formed(tables))
+            own = renewed(identified(tables), snapshot.files, revive=revive)
             ids = _ids_in_order(own)
             fresh = unknown_rows(own, snapshot.files)
             stored = len(_ids_in_order(fresh))
             doubts: tuple[Doubt, ...] = ()
             if stored:
                 checked = check(
-                    fresh, snapshot.files, placed_labels=snapshot.placed_labels, today=today or date.today()
+                    fresh, snapshot.files, placed_labels=snapshot.placed_labels, today=day
                 )
                 doubts = checked.doubts
                 snapshot = pen.commit(_columns(fresh), "record", stored, checked.placed_labels, now)
@@ -161,17 +169,20 @@ class Garden:
         such record counts, RefusedError when the correction would leave contradictions, ReadOnlyError, StoreError.
         """
         self._must_write()
-        if not reason.strip():
+        day = arguments.a_day(today, "today") or date.today()
+        if replacement is not None and not isinstance(replacement, Record):
+            raise _no_record(replacement)
+        if not arguments.a_name(reason, "reason").strip():
             raise RefusedError([Problem(0, "the correction", "reason", "is empty", "say why, for later years", "B5")])
-        identity = _identity(record_id)
-        now = datetime.now(UTC)
+        identity = arguments.record_identity(record_id)
         with writer(self._path) as pen:
+            now = datetime.now(UTC)
             snapshot = pen.snapshot
             table, old = stored_record(snapshot.files, identity)
             own = identified(to_tables([replacement]), by_name=False) if replacement is not None else {}
             new_ids = _ids_in_order(own)
             checked = check(
-                own, snapshot.files, placed_labels=snapshot.placed_labels, today=today or date.today(),
+                own, snapshot.files, placed_labels=snapshot.placed_labels, today=day,
                 withdrawn=[identity], withdrawn_labels=_labels_of(old),
             )  # fmt: skip
             corrections = pa.Table.from_pylist(
@@ -222,7 +233,7 @@ class Garden:
         else:
             connection = self._connected(query)
             result = run_select(connection, query, params, views=views, time_limit_s=time_limit_s)
-        return to_pandas(result) if as_ == "pandas" else result
+        return shaped(result, as_)
 
     @overload
     def table(self, view: str, *, labels: Collection[str] | None = ..., years: Collection[int] | None = ...,
@@ -250,7 +261,7 @@ class Garden:
             named = [column for column in ("label", "plant") if column in query.columns]
             if not named:
                 raise UnknownLabelError(f"{view} has no labels; leave labels out")
-            wanted = [labels] if isinstance(labels, str) else list(labels)
+            wanted = arguments.names(labels, "labels")
             conditions.append("(" + " or ".join(f"{column} in (select unnest(?))" for column in named) + ")")
             params += [wanted] * len(named)
         if years is not None:
@@ -258,10 +269,10 @@ class Garden:
             if column is None:
                 raise UnknownLabelError(f"{view} has no dates; leave years out")
             conditions.append(f"{column if column == 'season' else f'year({column})'} in (select unnest(?))")
-            params.append([int(year) for year in ([years] if isinstance(years, int) else years)])
+            params.append(arguments.years(years, "years"))
         where = f" where {' and '.join(conditions)}" if conditions else ""
         result = self.sql(f"select * from {view}{where} order by all", params, as_="arrow", time_limit_s=None)
-        return to_pandas(result) if as_ == "pandas" else result
+        return shaped(result, as_)
 
     def history(self, label: str) -> pd.DataFrame:
         """One plant's whole life, one row an entry, oldest first.
@@ -270,6 +281,7 @@ class Garden:
         the day taken), on_from, on_to, season (Int64), season_name, table, event, what (string, the details in words),
         state (after a life event), inferred (boolean), plant, record_id. Raises UnknownLabelError.
         """
+        arguments.a_name(label, "label")
         connection = self._connected("plants entries", inside=("entries",))
         known = connection.execute(
             "select plant from plants where label = $label or plant = $label order by life desc", {"label": label}
@@ -317,7 +329,7 @@ def _prepared(snapshot: Snapshot, as_of: datetime | None) -> tuple[duckdb.DuckDB
     connection = connect(Rows(files=snapshot.files, as_of=as_of))
     lock_connection(connection, [path for paths in snapshot.files.values() for path in paths])
     built: set[str] = set()
-    settle(connection, snapshot.placed_labels, built)
+    settle(connection, placed_labels_at(snapshot, as_of), built)
     return connection, built
 
 
@@ -333,23 +345,16 @@ def _named_in(text: str) -> list[str]:
     return [name for name in catalogue.shown() if name in lowered]
 
 
-def _instant(as_of: datetime | str | None) -> datetime | None:
-    if as_of is None:
-        return None
-    if isinstance(as_of, str):
-        try:
-            as_of = datetime.fromisoformat(as_of)
-        except ValueError as error:
-            raise StoreError(f"{as_of!r} is no instant; write it as 2024-05-01T12:00") from error
-    return as_of.astimezone(UTC) if as_of.tzinfo else as_of.replace(tzinfo=UTC)
-
-
-def _identity(record_id: str) -> bytes:
+def _folder(path: str | Path) -> Path:
+    """The folder wherever the process goes later. Raises ArgumentError for what is no path."""
     try:
-        identity = bytes.fromhex(record_id)
-    except (ValueError, TypeError) as error:
-        raise UnknownLabelError(f"{record_id!r} is no record id; it has 32 hexadecimal digits") from error
-    return identity
+        return Path(path).absolute()
+    except TypeError as error:
+        raise ArgumentError(f"the garden's folder is {path!r}; give its path") from error
+
+
+def _no_record(given: object) -> ArgumentError:
+    return ArgumentError(f"{given!r} is no perennia record; build one such as Picked('A1', '2024-07-15', 120)")
 
 
 def _columns(tables: Mapping[str, pa.Table]) -> dict[str, pa.Table]:

@@ -12,6 +12,7 @@ import pytest
 
 import perennia as pn
 from perennia.errors import RefusedError
+from perennia.intake import read_csv
 from perennia.store.schemas import to_tables
 
 TODAY = date(2025, 6, 1)
@@ -35,6 +36,47 @@ def test_a_corrected_bed_is_the_bed_from_then_on(tmp_path: Path) -> None:
 def garden_id(garden: pn.Garden) -> str:
     """The id of the site, by which it can be corrected."""
     return garden.record(PLACES[0], today=TODAY).record_ids[0]
+
+
+def test_a_bed_that_was_taken_back_can_be_recorded_again(tmp_path: Path) -> None:
+    with pn.Garden.create(tmp_path / "plot") as garden:
+        bed_id = garden.record(*PLACES, today=TODAY).record_ids[1]
+        garden.correct(bed_id, reason="never dug", today=TODAY)
+        again = garden.record(PLACES[1], PLACES[1], today=TODAY)
+        assert (again.stored, again.already_known, again.record_ids[0] != bed_id) == (1, 1, True)
+        garden.correct(again.record_ids[0], reason="never dug", today=TODAY)
+        other = garden.record(pn.Bed("b", "home", area_m2=2), today=TODAY)
+        assert other.stored == 1
+        garden.record(pn.Sown("A1", "2023-05-10", crop="Oca", bed="b"), pn.Picked("A1", "2023-08-01", 90), today=TODAY)
+        assert garden.sql("select g_per_m2 from season_summary")["g_per_m2"].tolist() == [45.0]
+        assert garden.record(PLACES[1], today=TODAY).already_known == 1
+        with pytest.raises(RefusedError, match="bed b: is already stored with other content"):
+            garden.record(pn.Bed("b", "home", area_m2=7), today=TODAY)
+
+
+def test_a_bed_recorded_again_is_held_against_its_correction(tmp_path: Path) -> None:
+    measured = pn.Bed("b", "home", area_m2=9)
+    with pn.Garden.create(tmp_path / "plot") as garden:
+        bed_id = garden.record(*PLACES, today=TODAY).record_ids[1]
+        (new_id,) = garden.correct(bed_id, measured, reason="measured", today=TODAY).record_ids
+        as_before = garden.record(*PLACES, today=TODAY)
+        assert (as_before.stored, as_before.already_known) == (0, 2)
+        as_corrected = garden.record(measured, today=TODAY)
+        assert (as_corrected.stored, as_corrected.record_ids) == (0, (new_id,))
+        with pytest.raises(RefusedError, match="bed b: is already stored with other content"):
+            garden.record(pn.Bed("b", "home", area_m2=5), today=TODAY)
+
+
+def test_taking_a_book_in_again_never_brings_back_a_bed_that_was_taken_back(tmp_path: Path) -> None:
+    book = tmp_path / "places.csv"
+    book.write_text("event,name,site,area_m2\nsite,home,,\nbed,b,home,4\n", encoding="utf-8")
+    with pn.Garden.create(tmp_path / "plot") as garden:
+        assert read_csv(garden, book, book="places").stored == 2
+        bed_id = garden.record(*PLACES, today=TODAY).record_ids[1]
+        garden.correct(bed_id, reason="never dug", today=TODAY)
+        assert (read_csv(garden, book, book="places").stored, len(garden.table("plants"))) == (0, 0)
+        with pytest.raises(RefusedError, match="no bed called 'b'"):
+            garden.record(pn.Sown("A1", "2023-05-10", crop="Oca", bed="b"), today=TODAY)
 
 
 @pytest.mark.parametrize(

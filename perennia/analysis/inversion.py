@@ -150,13 +150,18 @@ def _ratios(above: Floats, below: Floats) -> tuple[Floats, int]:
     return above[usable] / below[usable], int(((below == 0) & (above > 0)).sum())
 
 
-def _median(finite: Floats, infinite: int) -> float:
-    """Median of breakpoints of which some are infinite; 1, no difference, if there are none."""
+def _median(effect: Effect, finite: Floats, infinite: int) -> float:
+    """Median of breakpoints of which some are infinite; no difference if there are none.
+
+    Between two ratios the geometric mean, so that the ratio of y to x is the inverse of that of x to y.
+    """
     every = np.concatenate([np.sort(finite), np.full(infinite, np.inf)])
     if every.size == 0:
-        return 1.0
+        return effect.null
     lower, upper = every[(every.size - 1) // 2], every[every.size // 2]
-    return float(upper) if math.isinf(upper) else float((lower + upper) / 2)
+    if math.isinf(upper):
+        return float(upper)
+    return float((lower + upper) / 2 if effect is SHIFT else math.sqrt(lower) * math.sqrt(upper))
 
 
 def two_arm_ranks(strata: list[tuple[Floats, Floats]], effect: Effect, seed: int) -> Question:
@@ -185,7 +190,7 @@ def two_arm_ranks(strata: list[tuple[Floats, Floats]], effect: Effect, seed: int
 
     untied = all(np.unique(part).size == part.size for pair in strata for part in pair)
     return Question(
-        effect, _merged(finite), tails, _median(finite, infinite), attained if untied and counted else None,
+        effect, _merged(finite), tails, _median(effect, finite, infinite), attained if untied and counted else None,
         None if counted else perm.DRAWS + 1, None if counted else perm.DRAWS,
     )  # fmt: skip
 
@@ -206,7 +211,7 @@ def paired_ranks(x: Floats, y: Floats, effect: Effect, seed: int) -> Question:
     one, other = np.triu_indices(x.size)
     sums = x[one] + x[other]
     finite, infinite = (sums / 2, 0) if effect is SHIFT else _ratios(sums, y[one] + y[other])
-    estimate = _median(finite, infinite)
+    estimate = _median(effect, finite, infinite)
     counted = perm.countable_paired(x.size)
     masks = None if counted else perm.turned_masks(x.size, seed)[0]
 

@@ -57,7 +57,7 @@ MEASURES = {
 
 def choose_measure(name: str) -> Measure:
     """The measure of that name. Raises AnalysisError naming the choices."""
-    if name not in MEASURES:
+    if not isinstance(name, str) or name not in MEASURES:
         raise AnalysisError(f"unknown measure {name!r}: choose one of {', '.join(MEASURES)}")
     return MEASURES[name]
 

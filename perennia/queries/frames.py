@@ -8,7 +8,17 @@ import numpy as np
 import pandas as pd
 import pyarrow as pa
 
+from perennia.errors import ArgumentError
+from perennia.source import As
+
 _NUMBERS = {True: "Int64", False: "Float64"}
+
+
+def shaped(table: pa.Table, as_: As) -> pd.DataFrame | pa.Table:
+    """The table as pandas or arrow. Raises ArgumentError for another word."""
+    if as_ not in ("pandas", "arrow"):
+        raise ArgumentError(f"as_ is {as_!r}; choose 'pandas' or 'arrow'")
+    return to_pandas(table) if as_ == "pandas" else table
 
 
 def to_pandas(table: pa.Table) -> pd.DataFrame:

@@ -47,28 +47,55 @@ WITH recorded AS (
     WHERE NOT steps.refused
 ),
 
-missed AS (
-    SELECT
-        lives.plant, steps.label, lives.crop,
-        CASE unnest(steps.inferred) WHEN 'stored_bare' THEN 'stored' ELSE unnest(steps.inferred) END AS event,
-        steps.previous_on AS on_from, steps.placed_on AS on_to, steps.placed_on AS "on", steps.ordinal,
-        true AS inferred, lower(hex(steps.record_id)) AS record_id
+crops AS (
+    FROM harvest WHERE event = 'picked' AND coalesce(grams, "count") > 0
+),
+
+-- what a plant bore after it was sown or at rest shows that by then it had come up
+borne AS (
+    SELECT lives.plant, steps.ordinal, min(crops.on_to) AS on_to
     FROM inside.steps AS steps
     JOIN plants AS lives ON steps.label = lives.label AND steps.life = lives.life
-    WHERE NOT steps.refused AND len(steps.inferred) > 0
+    JOIN crops ON crops.plant = lives.plant
+        AND crops.on_from > steps.previous_on AND crops.on_to < steps.placed_on
+    WHERE steps.state_before IN ('sown', 'dormant')
+    GROUP BY lives.plant, steps.ordinal
+),
+
+gaps AS (
+    SELECT lives.plant, lives.crop, steps.*, unnest(steps.inferred) AS missed
+    FROM inside.steps AS steps
+    JOIN plants AS lives ON steps.label = lives.label AND steps.life = lives.life
+    WHERE NOT steps.refused
+),
+
+missed AS (
+    SELECT
+        plant, label, crop, CASE missed WHEN 'stored_bare' THEN 'stored' ELSE missed END AS event,
+        previous_on AS on_from, shown_on AS on_to, shown_on AS "on", ordinal, true AS inferred,
+        lower(hex(record_id)) AS record_id
+    FROM (
+        SELECT
+            gaps.*,
+            CASE WHEN gaps.missed IN ('emerged', 'regrew') THEN coalesce(borne.on_to, gaps.placed_on)
+                ELSE gaps.placed_on END AS shown_on
+        FROM gaps
+        LEFT JOIN borne USING (plant, ordinal)
+    )
 ),
 
 -- a plant at rest that was picked must have regrown in between
 regrown AS (
     SELECT
-        harvest.plant, harvest.label, harvest.crop, 'regrew' AS event, spans.from_day AS on_from,
-        min(harvest."on") AS on_to, min(harvest."on") AS "on", spans.ordinal, true AS inferred,
-        min_by(harvest.record_id, (harvest."on", harvest.record_id)) AS record_id
+        crops.plant, crops.label, crops.crop, 'regrew' AS event, spans.from_day AS on_from,
+        min(crops."on") AS on_to, min(crops."on") AS "on", spans.ordinal, true AS inferred,
+        min_by(crops.record_id, (crops."on", crops.record_id)) AS record_id
     FROM inside.state_spans AS spans
-    JOIN harvest ON harvest.label = spans.label
-        AND harvest.on_from > spans.from_day AND harvest.on_to < spans.to_day
-    WHERE spans.state = 'dormant' AND harvest.event = 'picked' AND coalesce(harvest.grams, harvest."count") > 0
-    GROUP BY harvest.plant, harvest.label, harvest.crop, spans.from_day, spans.ordinal
+    JOIN crops ON crops.label = spans.label
+        AND crops.on_from > spans.from_day AND crops.on_to < spans.to_day
+    LEFT JOIN inside.steps AS closing ON closing.label = spans.label AND closing.ordinal = spans.ordinal + 1
+    WHERE spans.state = 'dormant' AND NOT coalesce(list_contains(closing.inferred, 'regrew'), false)
+    GROUP BY crops.plant, crops.label, crops.crop, spans.from_day, spans.ordinal
 )
 
 SELECT * FROM recorded

@@ -180,7 +180,7 @@ SELECT
         WHEN NOT older THEN NULL
         WHEN potted THEN concat_ws(', ', 'pot', protection)
         WHEN lifted THEN concat_ws(', ', 'bare root', protection)
-        WHEN mulched THEN 'ground, mulch'
+        WHEN mulched THEN CASE WHEN winter_container IS NULL THEN 'ground, mulch' ELSE 'pot, mulch' END
         -- standing in a bed before and growing after, without a lifting, means it stayed there; else nobody knows
         WHEN season > first_season AND in_bed AND first_growth IS NOT NULL
             THEN CASE WHEN winter_container IS NULL THEN 'ground' ELSE 'pot' END

@@ -1,6 +1,6 @@
 -- one row is: one plant and season in which it was alive, or for which its root was kept (lost in the winter before)
 -- grain: plant, season
--- needs: life_seasons, season_places, steps, act_ranks
+-- needs: life_seasons, season_places, steps, act_ranks, plant_counts
 -- kept: table
 -- shown: yes
 -- plant: the plant, as label / year begun
@@ -18,7 +18,7 @@
 -- cover: cover over it on most of those days
 -- container: kind of pot, missing in open soil
 -- moved: whether it stood in a second bed within those days, or under another cover for a quarter of them or more
--- plants: plants standing under the label
+-- plants: plants standing under the label at the season's last count
 -- space_m2: ground given to the label in m2
 -- planted_on: day it was sown, planted, replanted or regrew at its place that season
 -- regrew_on: first regrowth recorded that season, to within 14 days
@@ -34,8 +34,6 @@ WITH acted AS (
         seasons.plant,
         seasons.season,
         max_by(steps.space_m2, steps.ordinal) FILTER (steps.space_m2 IS NOT NULL) AS space_m2,
-        max_by(coalesce(steps.alive, steps.plants), steps.ordinal)
-            FILTER (steps.act IN ('counted', 'emerged') AND steps.alive > 0 OR steps.beginning) AS plants,
         max(steps.placed_on) FILTER (
             (steps.planting OR steps.act = 'moved') AND steps.placed_on >= seasons.first_day - 60
                 AND steps.on_to - steps.on_from <= 13
@@ -48,7 +46,6 @@ WITH acted AS (
     JOIN (
         SELECT
             steps.*,
-            ranks.beginning,
             -- a beginning in a bed is a planting too; a sowing is its own
             steps.act IN ('planted', 'replanted') OR (ranks.beginning AND steps.bed IS NOT NULL
                 AND steps.act NOT IN ('sown', 'already_here')) AS planting
@@ -75,7 +72,7 @@ SELECT
     places.cover,
     places.container,
     coalesce(places.moved, false) AS moved,
-    CAST(coalesce(acted.plants, seasons.plants) AS BIGINT) AS plants,
+    coalesce(counts.plants, seasons.plants) AS plants,
     acted.space_m2,
     coalesce(
         acted.set_on,
@@ -94,4 +91,6 @@ SELECT
     seasons.finished
 FROM inside.life_seasons AS seasons
 LEFT JOIN inside.season_places AS places ON places.plant = seasons.plant AND places.season = seasons.season
+ASOF LEFT JOIN inside.plant_counts AS counts
+    ON counts.plant = seasons.plant AND counts.counted_on <= seasons.last_day
 LEFT JOIN acted ON acted.plant = seasons.plant AND acted.season = seasons.season

@@ -1,6 +1,6 @@
 -- one row is: one plant and season with its crop, its timing, and where and how it was grown
 -- grain: plant, season
--- needs: plant_seasons, season_totals, season_timing, season_waterings, shared_units, bed_spans, place_calendar
+-- needs: plant_seasons, season_totals, season_timing, season_waterings, shared_units, bed_spans, place_calendar, plant_counts
 -- kept: table
 -- shown: yes
 -- label: the grower's own name
@@ -16,7 +16,7 @@
 -- cover: cover over it on most of those days
 -- moved: whether it stood in a second bed within those days, or under another cover for a quarter of them or more
 -- unit: the unit for statistics: the first plant of those linked by a shared picking that season, or the plant itself
--- plants: plants standing under the label
+-- plants: plants standing under the label at its first picking, else at the season's last count
 -- total_g: weight of the crop in g, to date in a running season; missing when not all weighed or not known to be 0
 -- count: number of pods, fruits, stalks, on the same terms
 -- picks: days on which something was picked
@@ -49,33 +49,47 @@
 -- withheld: which dates or rates are withheld, and why
 -- waterings: waterings that reached it, by label or bed; missing where none was recorded in the garden that season
 -- watered_mm: depth of those waterings in mm, litres over the ground they went to; missing when any has no depth
--- plants that stood in a plant's bed on the day of its first picking, itself among them; tubers are weighed on the day
--- they leave the ground, so that day still counts
-WITH standing AS (
-    SELECT DISTINCT own.plant, own.season, spans.plant AS beside
+WITH first_picks AS (
+    SELECT own.plant, own.season, own.bed, timing.first_pick
     FROM plant_seasons AS own
     JOIN inside.season_timing AS timing ON timing.plant = own.plant AND timing.season = own.season
-    JOIN inside.bed_spans AS spans
-        ON spans.bed = own.bed AND timing.first_pick BETWEEN spans.from_day AND spans.to_day + 1
+    WHERE own.bed IS NOT NULL AND timing.first_pick IS NOT NULL
 ),
 
+-- plants that stood in a bed on a day of a first picking; tubers are weighed on the day they leave the ground, so that
+-- day still counts
+standing AS (
+    SELECT DISTINCT days.bed, days.first_pick, spans.plant
+    FROM (SELECT DISTINCT bed, first_pick FROM first_picks) AS days
+    JOIN inside.bed_spans AS spans
+        ON spans.bed = days.bed AND days.first_pick BETWEEN spans.from_day AND spans.to_day + 1
+),
+
+counted AS (
+    SELECT standing.bed, standing.first_pick, standing.plant, counts.plants
+    FROM standing
+    ASOF JOIN inside.plant_counts AS counts
+        ON counts.plant = standing.plant AND counts.counted_on <= standing.first_pick
+),
+
+filled AS (
+    SELECT bed, first_pick, sum(plants) AS plants
+    FROM counted
+    GROUP BY bed, first_pick
+),
+
+-- plants standing in the bed at this plant's first picking share its area in proportion
 crowded AS (
-    -- plants standing in the bed at this plant's first picking share its area in proportion
-    SELECT
-        own.plant,
-        own.season,
-        beds.area_m2 * any_value(own.plants) / sum(other.plants) AS share_m2
-    FROM plant_seasons AS own
-    JOIN standing ON standing.plant = own.plant AND standing.season = own.season
-    JOIN inside.place_calendar AS beds ON beds.bed = own.bed
-    JOIN plant_seasons AS other ON other.plant = standing.beside AND other.season = own.season
-    GROUP BY own.plant, own.season, beds.area_m2
-    HAVING bool_or(other.plant = own.plant)
+    SELECT first_picks.plant, first_picks.season, beds.area_m2 * counted.plants / filled.plants AS share_m2
+    FROM first_picks
+    JOIN counted USING (bed, first_pick, plant)
+    JOIN filled USING (bed, first_pick)
+    JOIN inside.place_calendar AS beds USING (bed)
 ),
 
 joined AS (
     SELECT
-        seasons.*,
+        seasons.* REPLACE (coalesce(counts.plants, seasons.plants) AS plants),
         totals.total_g,
         totals."count",
         timing.picks,
@@ -91,6 +105,8 @@ joined AS (
     JOIN inside.season_timing AS timing ON timing.plant = seasons.plant AND timing.season = seasons.season
     LEFT JOIN inside.shared_units AS units ON units.plant = seasons.plant AND units.season = seasons.season
     LEFT JOIN inside.season_waterings AS water ON water.plant = seasons.plant AND water.season = seasons.season
+    ASOF LEFT JOIN inside.plant_counts AS counts
+        ON counts.plant = seasons.plant AND counts.counted_on <= timing.first_pick
     LEFT JOIN crowded ON crowded.plant = seasons.plant AND crowded.season = seasons.season
 )
 

@@ -1,6 +1,6 @@
 -- one row is: one plant and season with the crop taken from it
 -- grain: plant, season
--- needs: life_seasons, harvest, harvest_rows, crop_profiles, bed_spans
+-- needs: life_seasons, harvest, season_watch, crop_profiles
 -- kept: table
 -- shown: yes
 -- plant: the plant, as label / year begun
@@ -14,7 +14,7 @@
 -- unweighed: pickings with a crop but without a weight
 -- uncounted: pickings with a crop but without a count
 -- looks: looks that found nothing ripe
--- books_kept: whether complete books of its bed cover the picking of this crop that season
+-- watched: whether looks and complete books leave no gap in the time for a crop; missing where one was taken
 -- clearance_g: part of weighed_g stripped in clearance, in g
 -- shared_g: part of weighed_g that is a share of a picking off several labels, in g
 -- spans_left_out: pickings whose date is known only to more than 14 days, which no date or rate uses
@@ -47,25 +47,6 @@ seed AS (
     GROUP BY plant, season
 ),
 
--- the days between which a crop was picked at all that season, which complete books must cover to prove a zero
-crop_window AS (
-    SELECT crop, season, min("on") AS first_on, max("on") AS last_on
-    FROM harvest
-    WHERE event = 'picked' AND coalesce(grams, "count") > 0 AND plant IS NOT NULL
-    GROUP BY crop, season
-),
-
-booked AS (
-    SELECT DISTINCT seasons.plant, seasons.season
-    FROM inside.life_seasons AS seasons
-    JOIN inside.bed_spans AS beds ON beds.plant = seasons.plant
-    JOIN crop_window ON crop_window.crop = seasons.crop AND crop_window.season = seasons.season
-    JOIN inside.harvest_rows AS books
-        ON books.event = 'books_kept' AND books.bed = beds.bed
-        AND books.on_from <= crop_window.first_on AND books.on_to >= crop_window.last_on
-        AND beds.from_day <= crop_window.last_on AND beds.to_day >= crop_window.first_on
-),
-
 judged AS (
     SELECT
         seasons.plant,
@@ -78,7 +59,7 @@ judged AS (
         coalesce(taken.unweighed, 0) AS unweighed,
         coalesce(taken.uncounted, 0) AS uncounted,
         coalesce(taken.looks, 0) AS looks,
-        booked.plant IS NOT NULL AND seasons.grew IS DISTINCT FROM false AS books_kept,
+        watch.watched,
         taken.clearance_g,
         taken.shared_g,
         coalesce(taken.spans_left_out, 0) AS spans_left_out,
@@ -88,7 +69,7 @@ judged AS (
     FROM inside.life_seasons AS seasons
     LEFT JOIN taken ON taken.plant = seasons.plant AND taken.season = seasons.season
     LEFT JOIN seed ON seed.plant = seasons.plant AND seed.season = seasons.season
-    LEFT JOIN booked ON booked.plant = seasons.plant AND booked.season = seasons.season
+    LEFT JOIN inside.season_watch AS watch ON watch.plant = seasons.plant AND watch.season = seasons.season
     LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = seasons.crop
 )
 
@@ -98,15 +79,15 @@ SELECT
     season,
     crop,
     CASE WHEN pickings > 0 THEN CASE WHEN unweighed = 0 THEN weighed_g END
-         WHEN looks > 0 OR books_kept THEN 0 END AS total_g,
+         WHEN watched THEN 0 END AS total_g,
     CASE WHEN pickings > 0 THEN CASE WHEN uncounted = 0 THEN counted END
-         WHEN looks > 0 OR books_kept THEN 0 END AS "count",
+         WHEN watched THEN 0 END AS "count",
     weighed_g,
     counted,
     unweighed,
     uncounted,
     looks,
-    books_kept,
+    watched,
     clearance_g,
     shared_g,
     spans_left_out,

@@ -7,8 +7,10 @@ found here; nothing else states a range, a unit or a choice.
 from __future__ import annotations
 
 import math
+import numbers
 from collections.abc import Callable, Iterable
 from datetime import date
+from decimal import Decimal
 from typing import Any, Literal
 
 import attrs
@@ -252,7 +254,7 @@ def _validate(record: Any, attribute: attrs.Attribute[Any], value: object) -> No
 
 def _to_float(value: Any) -> Any:
     # numpy scalars and ints become float; anything else, and what no float can hold, is left for the validator to name
-    if not hasattr(value, "__float__") or isinstance(value, str | bool):
+    if not isinstance(value, numbers.Real | Decimal) or isinstance(value, bool):
         return value
     try:
         return float(value)

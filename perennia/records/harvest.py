@@ -10,7 +10,7 @@ from attrs import field
 
 from perennia.records import fields as f
 from perennia.records.base import Record
-from perennia.records.rules import AtLeastOne, NotAfter, RecordRule
+from perennia.records.rules import AtLeastOne, NotAfter, RecordRule, ZeroTogether
 from perennia.records.spans import Span, to_span
 
 
@@ -22,7 +22,7 @@ class Picked(Record):
     """
 
     table: ClassVar[str] = "harvest"
-    rules: ClassVar[tuple[RecordRule, ...]] = (AtLeastOne(("grams", "count")),)
+    rules: ClassVar[tuple[RecordRule, ...]] = (AtLeastOne(("grams", "count")), ZeroTogether("grams", "count"))
 
     labels: tuple[str, ...] = field(converter=f.to_labels, metadata=f.labels("plants picked, together"))
     on: Span = field(converter=to_span, metadata=f.span("when"))

@@ -167,3 +167,27 @@ class NotOwnDaughter:
     def violations(self, table: pa.Table) -> pa.BooleanArray:
         pairs = zip(table["label"].to_pylist(), table["into"].to_pylist(), strict=True)
         return pa.array([label in (into or ()) for label, into in pairs], pa.bool_())
+
+
+@attrs.frozen
+class ZeroTogether:
+    """Two measures of one thing are both zero or both not."""
+
+    first: str
+    second: str
+    number: str = "R6"
+
+    @property
+    def wrong(self) -> str:
+        return f"one of {self.first} and {self.second} is 0 and the other is not"
+
+    @property
+    def remedy(self) -> str:
+        return "leave empty what was not measured; 0 says that there was nothing"
+
+    def holds(self, record: Any) -> bool:
+        first, second = getattr(record, self.first), getattr(record, self.second)
+        return first is None or second is None or (first == 0) == (second == 0)
+
+    def violations(self, table: pa.Table) -> pa.BooleanArray:
+        return _flat(pc.not_equal(pc.equal(table[self.first], 0), pc.equal(table[self.second], 0)))

@@ -57,12 +57,13 @@ def to_span(value: Span | date | str) -> Span:
     """
     if isinstance(value, Span):
         return value
+    # only a missing day of another library (NaT) differs from itself
+    if not isinstance(value, date | str) or value != value:
+        raise RecordError(f"{value!r} is not a date; write it as 2024-04-15, 2024-04 or 2024-04-02/2024-04-09")
     if isinstance(value, datetime):
         return Span(value.date(), value.date())
     if isinstance(value, date):
         return Span(value, value)
-    if not isinstance(value, str):
-        raise RecordError(f"{value!r} is not a date; write it as 2024-04-15, 2024-04 or 2024-04-02/2024-04-09")
     text = value.strip()
     if _YEAR_LAST.fullmatch(text):
         raise RecordError(f"{value!r} is not an ISO 8601 date, which begins with the year; write it as 2024-04-15")
@@ -107,5 +108,5 @@ def _unit(text: str) -> Span:
         unit, end = "year", date(start.year, 12, 31)
     if match["about"]:
         widen = timedelta(days=_HALF_UNIT_DAYS[unit])
-        start, end = start - widen, end + widen
+        start, end = start - widen, min(end, date.max - widen) + widen
     return Span(start, end)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
 import duckdb
@@ -11,6 +12,7 @@ import pyarrow.compute as pc
 
 from perennia.errors import Problem, RefusedError, UnknownLabelError
 from perennia.store.identity import POSITION, content_hash, uuid7
+from perennia.store.old_rows import from_json
 from perennia.store.schemas import PARTITIONED, TABLES
 
 _NAMED = {"sites": "site", "beds": "bed"}
@@ -47,6 +49,68 @@ def _of_name(table: str, name: str) -> bytes:
 
 def _with(table: pa.Table, column: str, values: pa.Array) -> pa.Table:
     return table.set_column(table.column_names.index(column), column, values)
+
+
+def renewed(tables: Mapping[str, pa.Table], files: Files, *, revive: bool) -> dict[str, pa.Table]:
+    """The tables with sites and beds whose id was taken back under an id that counts.
+
+    Said as it was before it was taken back, a place keeps the old id, and is left out as known; else it takes the id
+    of the place that counts under its name, and is held against that, or a new id where none does. revive=True gives a
+    new id also to one said as before of whose name none counts: who records it again wants it again.
+    """
+    changed = dict(tables)
+    for name in _NAMED.keys() & tables.keys():
+        table = tables[name]
+        taken_back = _taken_back(name, files)
+        if taken_back:
+            counting = _counting(name, files, {identity for identity, _, _ in taken_back})
+            # a place named twice in a batch is one
+            minted: defaultdict[str, bytes] = defaultdict(uuid7)
+            ids = [
+                _renewed(row, taken_back, counting.get(row[1]), revive) or minted[row[1]]
+                for row in _named_rows(table)
+            ]
+            changed[name] = _with(table, "record_id", pa.array(ids, pa.binary()))
+    return changed
+
+
+NamedRow = tuple[bytes, str, bytes]
+"""Id, name and content hash of a site or bed."""
+
+
+def _renewed(row: NamedRow, taken_back: set[NamedRow], counting: bytes | None, revive: bool) -> bytes | None:
+    """The id a site or bed is held against what is stored under, None for a new one."""
+    identity, name, content = row
+    if all(identity != other for other, _, _ in taken_back):
+        return identity
+    said_before = any((name, content) == (other_name, other) for _, other_name, other in taken_back)
+    if counting is not None:
+        return identity if said_before else counting
+    return identity if said_before and not revive else None
+
+
+def _named_rows(table: pa.Table) -> list[NamedRow]:
+    return list(zip(*(table[column].to_pylist() for column in ("record_id", "name", "content")), strict=True))
+
+
+def _taken_back(name: str, files: Files) -> set[NamedRow]:
+    """The sites or beds that were corrected away."""
+    if not files.get("corrections"):
+        return set()
+    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
+        olds = connection.execute(
+            "SELECT old FROM read_parquet(?) WHERE table_name = ?", [list(files["corrections"]), name]
+        ).fetchall()
+    return {row for (old,) in olds for row in _named_rows(from_json(name, old))}
+
+
+def _counting(name: str, files: Files, gone: set[bytes]) -> dict[str, bytes]:
+    """The id of each site or bed that counts, by name."""
+    if not files.get(name):
+        return {}
+    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
+        rows = connection.execute("SELECT name, record_id FROM read_parquet(?)", [list(files[name])]).fetchall()
+    return {place_name: identity for place_name, identity in rows if identity not in gone}
 
 
 def unknown_rows(tables: Mapping[str, pa.Table], files: Files) -> dict[str, pa.Table]:

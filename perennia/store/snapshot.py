@@ -82,6 +82,14 @@ def read_table(snapshot: Snapshot, table: str) -> pa.Table:
     return pa.concat_tables([schema.empty_table(), *(_read_file(path, schema) for path in snapshot.files[table])])
 
 
+def placed_labels_at(snapshot: Snapshot, instant: datetime | None) -> tuple[str, ...]:
+    """The placed labels of the last batch made by an instant; those of the snapshot when none is given."""
+    if instant is None:
+        return snapshot.placed_labels
+    made = [row for row in read_table(snapshot, "batches").to_pylist() if row["recorded_at"] <= instant]
+    return tuple(max(made, key=lambda row: row["batch"])["placed_labels"]) if made else ()
+
+
 def _read_file(path: str, schema: pa.Schema) -> pa.Table:
     try:
         found = pq.ParquetFile(path).read()

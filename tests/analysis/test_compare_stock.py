@@ -117,6 +117,14 @@ def test_beds_declared_alike_make_one_stratum_and_the_caution_stays() -> None:
     assert first_row(under_glass, beds_alike=("B1", "B2"))["confounded_with"] == "cover"
 
 
+def test_where_every_unit_mixes_stocks_that_is_said() -> None:
+    mixed = [overwintered("A1", total_g=300.0, unit="A1", sharing=2), row("A2", total_g=500.0, unit="A1", sharing=2)]
+    result = asked(mixed)
+    assert list(result.table["mixed"]) == [1]
+    assert "overwintered n = 0, fresh n = 0" in result.findings[0]
+    assert any("1 unit left out, their shared pickings mix stocks" in caution for caution in result.cautions)
+
+
 def test_water_given_is_tabled_in_classes_and_a_difference_between_the_arms_is_said() -> None:
     rows = arms(OLD, NEW)
     for entry, depth in zip(rows, (0.0, 12.0, 50.0, 101.0, 140.0, 200.0, 350.0, 400.0), strict=True):

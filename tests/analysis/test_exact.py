@@ -160,6 +160,13 @@ def test_a_constant_added_to_one_arm_moves_estimate_and_interval_by_it(
     assert ends(there) == pytest.approx([end + constant for end in ends(here)], abs=1e-9)
 
 
+@given(strata)
+def test_the_ratio_of_swapped_arms_is_the_inverse(parts: list[tuple[list[float], list[float]]]) -> None:
+    here, there = ratio_two_sample(parts), ratio_two_sample([(y, x) for x, y in parts])
+    if 0 < here.estimate < math.inf:
+        assert there.estimate == pytest.approx(1 / here.estimate, rel=1e-9)
+
+
 @given(strata, SCORES, st.sampled_from([0.01, 3.0, 1000.0]))
 def test_scaling_one_arm_scales_the_ratio_and_its_interval(
     parts: list[tuple[list[float], list[float]]], scores: Scores, factor: float

@@ -282,7 +282,8 @@ def life_view(lives: list[Plant], harvest: list[Row]) -> Iterator[Row]:
             yield _written(life, turn)
             for act in turn.missed:
                 event = "stored" if act == "stored_bare" else act
-                yield _inferred(life, event, turn.previous, turn.day, turn.number, turn.act.entry.id)
+                by = _by(life, turn, act, harvest)
+                yield _inferred(life, event, turn.previous, by, turn.number, turn.act.entry.id)
         yield from _regrown(life, harvest)
 
 
@@ -309,16 +310,26 @@ def _inferred(life: Plant, event: str, first: date | None, last: date, number: i
     }  # fmt: skip
 
 
+def _by(life: Plant, turn: Turn, missed: str, harvest: list[Row]) -> date:
+    """The last day by which a missed act had happened: coming up shows in the first crop, else in the act after."""
+    if missed in ("emerged", "regrew") and turn.before in ("sown", "dormant") and turn.previous is not None:
+        return min((row["on_to"] for row in _borne_between(life, harvest, turn.previous, turn.day)), default=turn.day)
+    return turn.day
+
+
+def _borne_between(life: Plant, harvest: list[Row], after: date, before: date) -> list[Row]:
+    return [
+        row for row in harvest
+        if row["plant"] == life.name and row["event"] == "picked" and row["crop_taken"]
+        and row["on_from"] is not None and row["on_from"] > after and row["on_to"] < before
+    ]  # fmt: skip
+
+
 def _regrown(life: Plant, harvest: list[Row]) -> Iterator[Row]:
     for turn, after in zip(life.turns, [*life.turns[1:], None], strict=True):
-        if turn.after != "dormant":
+        if turn.after != "dormant" or (after is not None and "regrew" in after.missed):
             continue
-        until = after.day if after else FAR
-        within = [
-            row for row in harvest
-            if row["plant"] == life.name and row["event"] == "picked" and row["crop_taken"]
-            and row["on_from"] is not None and row["on_from"] > turn.day and row["on_to"] < until
-        ]  # fmt: skip
+        within = _borne_between(life, harvest, turn.day, after.day if after else FAR)
         if within:
             shows = min(within, key=lambda row: (row["on"], row["record_id"]))
             yield _inferred(life, "regrew", turn.day, shows["on"], turn.number, shows["record_id"])

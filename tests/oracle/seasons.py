@@ -159,11 +159,12 @@ def _wintering(book: Book, season: Season, after_first: bool, winter: list[Turn]
         return ", ".join(["pot", *protection])
     if done & {"lifted", "stored_bare"}:
         return ", ".join(["bare root", *protection])
-    if "mulched" in done:
-        return "ground, mulch"
     bed = bed_on(season.life, season.first_day)
+    place = "ground" if bed is None or book.beds[bed].container is None else "pot"
+    if "mulched" in done:
+        return f"{place}, mulch"
     if after_first and bed is not None and season.signs:
-        return "ground" if book.beds[bed].container is None else "pot"
+        return place
     return "unknown"
 
 
@@ -205,7 +206,7 @@ def plant_seasons_row(book: Book, season: Season, stay: Stay | None) -> Row:
         "wintering": season.wintering, "mother": life.mother, "site": stay.place.site if stay else life.site,
         "bed": stay.place.bed if stay else None, "cover": stay.place.cover if stay else None,
         "container": stay.place.container if stay else None, "moved": stay.moved if stay else False,
-        "plants": _standing(life, past), "space_m2": spaces[-1] if spaces else None,
+        "plants": standing(life, season.last_day), "space_m2": spaces[-1] if spaces else None,
         "planted_on": max(set_out, default=min(sown if season.stock == "fresh" else regrown, default=None)),
         "regrew_on": min(regrown, default=None),
         "started_on": min(regrown, default=None) if season.older else min(planted or sown, default=None),
@@ -226,8 +227,10 @@ def _begins_in_bed(turn: Turn) -> bool:
     return turn.act.bed is not None
 
 
-def _standing(life: Plant, past: list[Turn]) -> int:
-    counted = [turn.act.record.alive for turn in past if turn.act.act in ("counted", "emerged")]
+def standing(life: Plant, day: date) -> int:
+    """Plants under the label at the end of a day: the last count, else what it began with."""
+    counted = [turn.act.record.alive for turn in life.turns
+               if turn.day <= day and turn.act.act in ("counted", "emerged")]  # fmt: skip
     known = [alive for alive in counted if alive]
     return known[-1] if known else begun_plants(life)
 

@@ -42,7 +42,7 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
             row | water.given(book, plants, season, row["space_m2"])
             for season in found
             for key in [key_of(season)]
-            for row in [_summary_row(book, found, grown, grown[key], total[key], timed[key], units)]
+            for row in [_summary_row(book, found, season, grown[key], total[key], timed[key], units)]
         ],
         "harvest": [{name: row[name] for name in row if name != "crop_taken"} for row in harvest],
     }  # fmt: skip
@@ -67,7 +67,7 @@ def _units(harvest: list[Row]) -> dict[Key, set[str]]:
     units: dict[Key, set[str]] = {}
     pickings: dict[tuple[str, int], set[str]] = {}
     for row in harvest:
-        if row["event"] == "picked" and row["shared_by"] > 1:
+        if row["event"] == "picked" and row["crop_taken"] and row["shared_by"] > 1:
             pickings.setdefault((row["record_id"], row["season"]), set()).add(row["plant"])
     for (_, season), together in pickings.items():
         merged = set(together)
@@ -79,19 +79,20 @@ def _units(harvest: list[Row]) -> dict[Key, set[str]]:
 
 
 def _summary_row(
-    book: Book, found: list[Season], grown: dict[Key, Row], row: Row, total: Row, timed: Row, units: dict[Key, set[str]]
+    book: Book, found: list[Season], season: Season, row: Row, total: Row, timed: Row, units: dict[Key, set[str]]
 ) -> Row:
     unit = units.get((row["plant"], row["season"]), {row["plant"]})
-    ground = row["space_m2"] or _share_of_bed(book, found, grown, row, timed["first_pick"])
+    ground = row["space_m2"] or _share_of_bed(book, found, row, timed["first_pick"])
     ground = None if row["container"] else ground
     kept = (
         "label", "season", "crop", "cultivar", "plant_season", "raised_from", "stock", "wintering", "site", "bed",
-        "cover", "moved", "plants", "finished", "plant", "season_name", "container", "planted_on", "kept_root", "grew",
+        "cover", "moved", "finished", "plant", "season_name", "container", "planted_on", "kept_root", "grew",
         "ended_how",
     )  # fmt: skip
     taken = ("total_g", "count", "left_for_seed", "spans_left_out", "unweighed", "shared_g", "measure")
     undated = total["measure"] is not None and timed["picks"] == 0
-    return {name: row[name] for name in kept} | {name: total[name] for name in taken} | timed | {
+    plants = seasons.standing(season.life, timed["first_pick"] or season.last_day)
+    return {"plants": plants} | {name: row[name] for name in kept} | {name: total[name] for name in taken} | timed | {
         "unit": min(unit), "sharing": len(unit), "space_m2": ground,
         "peak_g_per_day": timed["peak_per_day"] if total["measure"] == "g" else None,
         "g_per_m2": None if ground is None or total["total_g"] is None else total["total_g"] / Fraction(ground),
@@ -100,7 +101,7 @@ def _summary_row(
 
 
 def _share_of_bed(
-    book: Book, found: list[Season], grown: dict[Key, Row], row: Row, first_pick: date | None
+    book: Book, found: list[Season], row: Row, first_pick: date | None
 ) -> float | None:
     """The bed's area over the plants standing in it at first pick, times its own; missing when it was elsewhere.
 
@@ -109,11 +110,11 @@ def _share_of_bed(
     if first_pick is None or row["bed"] is None or book.beds[row["bed"]].area_m2 is None:
         return None
     standing = {
-        season.life.name: grown[key_of(season)]["plants"]
+        season.life.name: seasons.standing(season.life, first_pick)
         for season in found
         if season.year == row["season"]
         and row["bed"] in (places.bed_on(season.life, day) for day in (first_pick, first_pick - timedelta(1)))
     }
     if row["plant"] not in standing:
         return None
-    return book.beds[row["bed"]].area_m2 * row["plants"] / sum(standing.values())
+    return book.beds[row["bed"]].area_m2 * standing[row["plant"]] / sum(standing.values())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from perennia import crops
@@ -31,14 +32,14 @@ def totals_row(book: Book, harvest: list[Row], season: Season) -> Row:
             and row["event"] == "left_for_seed"]  # fmt: skip
     weighed, counted = _sum([row["grams"] for row in rows]), _sum([row["count"] for row in rows])
     looks = len(rows) - len(crop)
-    books = season.grew is not False and _books_kept(book, harvest, season)
-    nothing = 0 if looks or books else None
+    watched = _watched(book, harvest, season)
+    nothing = 0 if watched else None
     return {
         "plant": season.life.name, "label": season.life.label, "season": season.year, "crop": season.life.crop,
         "total_g": (None if unweighed else weighed) if crop else nothing,
         "count": (None if uncounted else counted) if crop else nothing,
         "weighed_g": weighed, "counted": counted, "unweighed": unweighed, "uncounted": uncounted, "looks": looks,
-        "books_kept": books, "clearance_g": _sum([row["grams"] for row in rows if row["clearance"]]),
+        "watched": watched, "clearance_g": _sum([row["grams"] for row in rows if row["clearance"]]),
         "shared_g": _sum([row["grams"] for row in rows if row["shared_by"] > 1]),
         "spans_left_out": sum(1 for row in rows if not is_day(row["on_from"], row["on_to"])),
         "left_for_seed": _sum(left), "minutes": _sum([row["minutes"] for row in rows]),
@@ -54,15 +55,30 @@ def _measure(season: Season, crop: list[Row], unweighed: int, uncounted: int) ->
     return next((unit for unit in order if not missing[unit]), None) if crop else None
 
 
-def _books_kept(book: Book, harvest: list[Row], season: Season) -> bool:
-    """Whether complete books of a bed it stood in cover all days on which its crop was picked by anyone that season."""
+def _watched(book: Book, harvest: list[Row], season: Season) -> bool | None:
+    """Whether every day on which anybody picked this crop that season, or of the season if nobody did, was seen to.
+
+    A day is seen to by complete books of the bed the plant stood in, or by a look at most a week away. None where the
+    plant gave a crop.
+    """
+    own = picked_rows(harvest, season)
+    if any(row["crop_taken"] for row in own):
+        return None
     days = [row["on"] for row in harvest
             if row["crop"] == season.life.crop and row["season"] == season.year and row["crop_taken"]]  # fmt: skip
-    if not days:
-        return False
-    stood = {bed_on(season.life, day) for day in all_days(min(days), max(days))}
-    return any(
-        entry.event == "books_kept" and entry.record.bed in stood
-        and entry.first <= min(days) and max(days) <= entry.last
-        for entry in book.entries["harvest"]
+    first = max(min(days, default=season.first_day), season.life.began)
+    last = min(max(days, default=season.last_day), season.ended or season.last_day)
+    looks = [row["on"] for row in own if is_day(row["on_from"], row["on_to"])]
+    required = all_days(first, last)
+    return season.grew is not False and bool(required) and all(
+        any(abs((day - look).days) <= 7 for look in looks) or _in_books(book, bed_on(season.life, day), day)
+        for day in required
     )  # fmt: skip
+
+
+def _in_books(book: Book, bed: str | None, day: date) -> bool:
+    """Whether complete books were kept of the bed on that day."""
+    return any(
+        entry.event == "books_kept" and entry.record.bed == bed and entry.first <= day <= entry.last
+        for entry in book.entries["harvest"]
+    )

@@ -11,7 +11,18 @@ from perennia.queries import catalogue
 from perennia.records.base import Record
 from perennia.records.care import Noted
 from perennia.records.harvest import BooksKept, Picked
-from perennia.records.life import AlreadyHere, CutBack, Died, DiedBack, Moved, Mulched, Regrew, Sown
+from perennia.records.life import (
+    AlreadyHere,
+    Counted,
+    CutBack,
+    CuttingTaken,
+    Died,
+    DiedBack,
+    Moved,
+    Mulched,
+    Regrew,
+    Sown,
+)
 from perennia.records.places import Bed, Site
 from tests.oracle.differences import first_difference
 from tests.oracle.summary import views
@@ -79,7 +90,72 @@ def test_books_give_no_zero_to_a_root_that_never_came_up() -> None:
         Picked("A2", "2022-07-10", 100), Picked("A2", "2022-08-20", 100), BooksKept("B1", "2022-01-01", "2022-12-31"),
     ]  # fmt: skip
     row = _season("season_totals", "A1", 2022, *records)
-    assert (row["books_kept"], row["total_g"]) == (False, None)
+    assert (row["watched"], row["total_g"]) == (False, None)
+
+
+def test_looks_prove_nothing_was_picked_only_when_no_stretch_goes_without_one() -> None:
+    records = [
+        *(Sown(label, "2022-05-01", crop=CROP, bed="B1") for label in ("A1", "A2")),
+        Picked("A1", "2022-07-10", 100), Picked("A1", "2022-08-20", 100),
+    ]  # fmt: skip
+    looks = [Picked("A2", day, 0) for day in ("2022-07-17", "2022-08-01", "2022-08-14")]
+    covered = _season("season_totals", "A2", 2022, *records, *looks)
+    assert (covered["watched"], covered["looks"], covered["total_g"], covered["count"]) == (True, 3, 0.0, 0)
+    for left_out in range(3):
+        fewer = [look for number, look in enumerate(looks) if number != left_out]
+        gap = _season("season_totals", "A2", 2022, *records, *fewer)
+        assert (gap["watched"], gap["looks"], gap["total_g"]) == (False, 2, None)
+    books = BooksKept("B1", "2022-07-25", "2022-08-06")
+    assert _season("season_totals", "A2", 2022, *records, looks[0], books, looks[2])["total_g"] == 0.0
+
+
+def test_books_prove_nothing_of_the_days_a_plant_stood_in_another_bed() -> None:
+    records = [
+        *(Sown(label, "2022-05-01", crop=CROP, bed="B1") for label in ("A1", "A2")),
+        Picked("A1", "2022-07-10", 100), Picked("A1", "2022-08-20", 100), BooksKept("B1", "2022-01-01", "2022-12-31"),
+        Moved("A2", "2022-08-10", bed="B2"),
+    ]  # fmt: skip
+    assert _season("season_totals", "A2", 2022, *records)["total_g"] is None
+    also = BooksKept("B2", "2022-08-10", "2022-08-20")
+    assert _season("season_totals", "A2", 2022, *records, also)["total_g"] == 0.0
+
+
+def test_a_stand_shares_the_bed_by_what_stood_at_the_first_picking_not_by_a_later_count() -> None:
+    records = [
+        *(Sown(label, "2022-05-01", crop=CROP, bed="B1", plants=8) for label in ("A1", "A2")),
+        *(Counted(label, "2022-06-01", alive=4) for label in ("A1", "A2")),
+        *(Picked(label, "2022-07-01", 400) for label in ("A1", "A2")),
+        Counted("A1", "2022-09-20", alive=1),
+    ]  # fmt: skip
+    rows = [_season("season_summary", label, 2022, *records) for label in ("A1", "A2")]
+    assert [(row["plants"], row["space_m2"], row["g_per_m2"]) for row in rows] == [(4, 2.0, 200.0)] * 2
+    assert _season("plant_seasons", "A1", 2022, *records)["plants"] == 1
+
+
+def test_what_was_picked_shows_by_when_a_plant_had_come_up_and_shows_it_once() -> None:
+    rows = _rows(
+        "life",
+        Sown("A1", "2021-05-01", crop=CROP, bed="B1"), Picked("A1", "2021-07-10", 100), Picked("A1", "2021-08-10", 100),
+        DiedBack("A1", "2021-11-01"), Picked("A1", "2022-07-15", 100), CuttingTaken("A1", "2022-09-01", into="A2"),
+    )  # fmt: skip
+    inferred = [(row["event"], row["on_from"], row["on_to"]) for row in rows if row["inferred"]]
+    assert inferred == [
+        ("emerged", date(2021, 5, 1), date(2021, 7, 10)), ("regrew", date(2021, 11, 1), date(2022, 7, 15)),
+    ]  # fmt: skip
+
+
+def test_a_look_at_several_plants_that_found_nothing_makes_them_no_unit() -> None:
+    sown = [Sown(label, "2022-05-01", crop=CROP, bed="B1") for label in ("A1", "A2")]
+    look, picking = Picked(("A1", "A2"), "2022-07-10", 0), Picked(("A1", "A2"), "2022-07-20", 80)
+    assert _season("season_summary", "A2", 2022, *sown, look)["unit"] == "A2/2022"
+    together = _season("season_summary", "A2", 2022, *sown, look, picking)
+    assert (together["unit"], together["sharing"]) == ("A1/2022", 2)
+
+
+def test_where_nobody_picked_that_crop_books_of_the_whole_season_prove_a_zero() -> None:
+    sown = Sown("A1", "2022-05-01", crop=CROP, bed="B1")
+    assert _season("season_totals", "A1", 2022, sown, BooksKept("B1", "2022-05-01", "2022-12-31"))["total_g"] == 0.0
+    assert _season("season_totals", "A1", 2022, sown, BooksKept("B1", "2022-05-01", "2022-12-30"))["total_g"] is None
 
 
 def test_the_first_day_of_a_plant_here_before_an_unknown_day_stays_unknown() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from datetime import date
+from types import SimpleNamespace
 from typing import Any
 
 import attrs
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 from perennia.records.base import Record
 from perennia.records.catalogue import rules_of
 from perennia.records.fields import FieldRule
-from perennia.records.rules import AtLeastOne, ExactlyOne, NotAfter, NotMoreThan, NotOwnDaughter
+from perennia.records.rules import AtLeastOne, ExactlyOne, NotAfter, NotMoreThan, NotOwnDaughter, ZeroTogether
 from perennia.records.spans import Span
 
 LARGEST_NUMBER = 1e12
@@ -88,6 +89,9 @@ def keeping_rules(cls: type[Record], values: dict[str, Any], given: Callable[[Fi
                     kept[second] = None
             case NotAfter(low, high) | NotMoreThan(low, high):
                 _in_order(kept, fields, low, high)
+            case ZeroTogether(first, second):
+                if not rule.holds(SimpleNamespace(**kept)):
+                    kept[second] = None
             case NotOwnDaughter():
                 others = tuple(label for label in kept["into"] if label != kept["label"])
                 kept["into"] = others or (f"{kept['label'][:50]}-2",)

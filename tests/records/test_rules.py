@@ -75,10 +75,12 @@ def _lawful_and_lawless(draw: st.DrawFn, cls: type[Record]) -> list[Any]:
 
 
 def _spoiled(record: Any) -> Any:
-    """A twin of a record, spoiled where chance alone seldom would: a plant divided into itself."""
+    """A twin of a record, spoiled where chance alone seldom would: a plant divided into itself, a crop of nothing."""
     values = _values(record)
     if "into" in values:
         values["into"] = (*values["into"], values["label"])
+    if "grams" in values:
+        values |= {"grams": 0.0, "count": 5}
     return unruled(type(record), values)
 
 
@@ -130,6 +132,8 @@ DAY = "2024-07-15"
     ("cls", "values", "message"),
     [
         (Picked, {"labels": "A1", "on": DAY}, "Picked: none of grams, count is given; give at least one of them"),
+        (Picked, {"labels": "A1", "on": DAY, "grams": 0, "count": 5}, "one of grams and count is 0 and the other"),
+        (Picked, {"labels": "A1", "on": DAY, "grams": 90, "count": 0}, "leave empty what was not measured"),
         (FlowerFate, {"label": "A1", "truss": "1", "position": 1}, "none of opened_on, set_on, ended_on is given"),
         (Noted, {"on": DAY, "what": "slug"}, "Noted: bed and labels are both given or both missing; give either"),
         (Noted, {"on": DAY, "what": "slug", "bed": "b", "labels": "A1"}, "bed and labels are both given"),
@@ -162,6 +166,7 @@ def test_a_broken_rule_is_told(cls: type[Record], values: dict[str, Any], messag
     [
         (Picked, {"labels": "A1", "on": DAY, "grams": 0}),
         (Picked, {"labels": "A1", "on": DAY, "count": 0}),
+        (Picked, {"labels": "A1", "on": DAY, "grams": 0, "count": 0}),
         (Weather, {"on": DAY, "site": "s", "t_min_c": 8, "t_max_c": 8}),
         (BooksKept, {"bed": "b", "since": DAY, "until": DAY}),
         # spans that overlap can be in order, so they are not refused
@@ -185,4 +190,5 @@ def test_rules_are_numbered_by_kind() -> None:
         ("NotAfter", "R3"),
         ("NotMoreThan", "R4"),
         ("NotOwnDaughter", "R5"),
+        ("ZeroTogether", "R6"),
     }

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from numbers import Real
 
 import attrs
 import numpy as np
@@ -51,7 +52,9 @@ class Effect:
         """Shift, ratio, p and what this layout could have shown at all."""
         shift = self.shift
         text = f"shift {measure.gap(shift.estimate)} ({_percent(shift.level)} interval {_ends(shift, sign=True)})"
-        if self.ratio is not None and math.isinf(self.ratio.estimate):
+        if self.ratio is None and measure.kind != "day":
+            text += ", no ratio of nothing to nothing"
+        elif self.ratio is not None and math.isinf(self.ratio.estimate):
             text += ", no finite ratio"
         elif self.ratio is not None:
             text += f", ratio {number(self.ratio.estimate)} ({_ends(self.ratio, sign=False)})"
@@ -71,7 +74,7 @@ def two_arm_effect(
 ) -> Effect:
     """The effect between two arms within strata."""
     shift = exact_two_sample(strata, scores=scores, level=level)
-    if measure.kind == "day" or any(np.min(side) < 0 for pair in strata for side in pair):
+    if measure.kind == "day" or _without_ratio(side for pair in strata for side in pair):
         return Effect(shift, None)
     return Effect(shift, ratio_two_sample(strata, scores=scores, level=level))
 
@@ -81,14 +84,20 @@ def paired_effect(
 ) -> Effect:
     """The effect within pairs, later against first."""
     shift = exact_paired(np.subtract(later, first), scores=scores, level=level)
-    if measure.kind == "day" or min(*later, *first) < 0:
+    if measure.kind == "day" or _without_ratio((later, first)):
         return Effect(shift, None)
     return Effect(shift, ratio_paired(later, first, scores=scores, level=level))
 
 
+def _without_ratio(sides: Iterable[npt.ArrayLike]) -> bool:
+    """Whether a ratio says nothing: of crops below nothing, or of nothing to nothing."""
+    values = np.concatenate([np.asarray(side, dtype=float) for side in sides])
+    return bool(values.min() < 0 or values.max() <= 0)
+
+
 def choose_scores(statistic: str, level: float) -> Scores:
     """The scores named. Raises AnalysisError for another name, or for a level outside (0, 1)."""
-    if not 0 < level < 1:
+    if not isinstance(level, Real) or not 0 < level < 1:
         raise AnalysisError(f"level {level!r} is not between 0 and 1; 0.95 is usual")
     if statistic == "ranks":
         return "ranks"

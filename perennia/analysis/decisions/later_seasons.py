@@ -15,6 +15,7 @@ from perennia.analysis.exact import Scores
 from perennia.analysis.measures import choose_measure
 from perennia.analysis.result import Result, framed
 from perennia.analysis.units import rows_of
+from perennia.checking import arguments
 from perennia.errors import AnalysisError
 
 if TYPE_CHECKING:
@@ -55,8 +56,9 @@ def compare_seasons(
 
     Raises AnalysisError for an unknown measure, statistic or level, and a plant season before the second.
     """
+    chosen = None if crop is None else arguments.a_name(crop, "crop")
     return compare_pairs(
-        source.sql(_ROWS, [crop]), measure=measure, plant_season=plant_season, statistic=statistic, level=level
+        source.sql(_ROWS, [chosen]), measure=measure, plant_season=plant_season, statistic=statistic, level=level
     )
 
 
@@ -69,7 +71,7 @@ def compare_pairs(
     level: float = 0.95,
 ) -> SeasonComparison:
     """compare_seasons on rows of season_summary."""
-    if plant_season is not None and plant_season < 2:
+    if plant_season is not None and arguments.a_whole_number(plant_season, "plant_season", 2) < 2:
         raise AnalysisError(f"a later season is the plant's second or a later one, not {plant_season}")
     question = PairQuestion(choose_measure(measure), eff.choose_scores(statistic, level), level)
     answers = pair_answers(rows_of(frame), question, plant_season)

@@ -18,12 +18,15 @@ from perennia.analysis.exact import Scores
 from perennia.analysis.measures import choose_measure
 from perennia.analysis.result import Result, framed
 from perennia.analysis.units import Row, rows_of, units_of
+from perennia.checking import arguments
 from perennia.errors import AnalysisError
 
 if TYPE_CHECKING:
     from perennia.source import Source
 
 _ROWS = "select * from season_summary where crop = coalesce(?, crop) and season between ? and ?"
+STOCKS = ("fresh", "overwintered", "bought root", "bought plant", "division", "cutting")
+"""Kinds of stock that season_summary tells apart."""
 _BEDS = "select distinct bed from season_summary where bed is not null"
 _UNITS = (
     "a unit is a plant, or all the labels linked by pickings shared that season, or a stand however many plants it "
@@ -63,12 +66,13 @@ def compare_stock(
     (Hodges-Lehmann) or "values" (means). Arms that share no bed, cover or cultivar are not tested: the raw gap is
     shown with what it is confounded with, and overlap holds the counts. Columns in COLUMNS.
 
-    Raises AnalysisError for an unknown measure, statistic, level, bed, or arms that are not two.
+    Raises AnalysisError for an unknown measure, statistic, level, bed, or arms that are not two kinds of stock,
+    ArgumentError for what is of another kind.
     """
     if beds_alike:
         _check_beds(beds_alike, source.sql(_BEDS)["bed"])
-    low, high = (0, 9999) if season is None else (season - 1, season)
-    frame = source.sql(_ROWS, [crop, low, high])
+    low, high = (0, 9999) if season is None else (arguments.a_year(season, "season") - 1, season)
+    frame = source.sql(_ROWS, [None if crop is None else arguments.a_name(crop, "crop"), low, high])
     return compare_units(
         frame, measure=measure, season=season, beds_alike=beds_alike, statistic=statistic, level=level, arms=arms,
         pooled=pooled,
@@ -87,8 +91,9 @@ def compare_units(
     pooled: bool = False,
 ) -> StockComparison:
     """compare_stock on rows of season_summary; the season before the one asked for tells of selection."""
-    if len(set(arms)) != 2:
-        raise AnalysisError(f"two different kinds of stock can be compared, not {arms!r}")
+    arms = _two_kinds(arms)
+    if season is not None:
+        season = arguments.a_year(season, "season")
     question = Question(
         measure=choose_measure(measure),
         arms=arms,
@@ -138,8 +143,15 @@ def _method(answers: Sequence[Answer], question: Question, pooled: bool) -> str:
     return "; ".join([strata, *tests, p]) + "."
 
 
+def _two_kinds(arms: Arms) -> Arms:
+    kinds = arguments.names(arms, "arms")
+    if len(kinds) != 2 or len({*kinds}) != 2 or not {*kinds} <= {*STOCKS}:
+        raise AnalysisError(f"arms takes two different kinds of stock out of {', '.join(STOCKS)}, not {arms!r}")
+    return kinds[0], kinds[1]
+
+
 def _bed_names(beds: Sequence[str]) -> tuple[str, ...]:
-    if isinstance(beds, str) or (beds and len(set(beds)) < 2):
+    if len(set(arguments.names(beds, "beds_alike"))) == 1 or isinstance(beds, str):
         raise AnalysisError(f"beds_alike takes two or more beds, such as ('B1', 'B2'), not {beds!r}")
     return tuple(beds)
 

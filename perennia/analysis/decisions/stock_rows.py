@@ -87,7 +87,7 @@ def answer_rows(units: Sequence[Unit], question: Question) -> list[Answer]:
 
     None if neither arm is.
     """
-    wanted = [unit for unit in units if unit.stock in question.arms]
+    wanted = [unit for unit in units if unit.stock in question.arms or not unit.mixed.isdisjoint(question.arms)]
     if not wanted:
         return []
     answers = [_answer(units, question, SURVIVOR)] if any(unit.grew for unit in wanted) else []

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from perennia.analysis.result import Result
-from perennia.errors import AnalysisError
+from perennia.checking import arguments
 
 if TYPE_CHECKING:
     from perennia.source import Source
@@ -41,7 +41,7 @@ def plant_seasons(
 
     One row is one plant and season in which it was alive, or for which its root had been put by. Columns as in the view
     plant_seasons (Garden.views() describes them). labels may name plants, as ``A1/2021``.
-    Raises AnalysisError when a choice is not a collection.
+    Raises ArgumentError when a choice is of another kind.
     """
     frame = _chosen(source, "plant_seasons", labels, crops, seasons)
     cautions = []
@@ -68,7 +68,7 @@ def season_summary(
     in g a day, g_per_m2 in g a square metre; a total is missing, not 0, when nothing shows that there was none. t10,
     t50 and t90 are the days by whose end that share of the crop was in, the crop being spread evenly over the days
     since the last picking or look; peak_on is the middle of the 7 days with the largest mean rate (own definitions).
-    Raises AnalysisError when a choice is not a collection.
+    Raises ArgumentError when a choice is of another kind.
     """
     frame = _chosen(source, "season_summary", labels, crops, seasons)
     cautions = []
@@ -101,7 +101,7 @@ def season_curves(
     One row is one plant, season and day from the start of its crop to its last picking or look. Columns as in the view
     season_curves; cumulative and per_day are in the measure (g or count), day_of_season counts from the first day
     of the growing year, days_since_start from sowing, planting or regrowth. A clearance counts in cumulative, not
-    in per_day. Raises AnalysisError when a choice is not a collection.
+    in per_day. Raises ArgumentError when a choice is of another kind.
     """
     frame = _chosen(source, "season_curves", labels, crops, seasons)
     running = frame.loc[(~frame["finished"]).fillna(False), ["plant", "season"]].drop_duplicates()
@@ -121,13 +121,10 @@ def _chosen(
     crops: Collection[str] | None,
     seasons: Collection[int] | None,
 ) -> pd.DataFrame:
-    for name, choice in (("labels", labels), ("crops", crops), ("seasons", seasons)):
-        if choice is not None and (isinstance(choice, str) or not isinstance(choice, Collection)):
-            raise AnalysisError(f"{name} must be a list, such as [{choice!r}]")
     choices = {
-        "labels": None if labels is None else list(labels),
-        "crops": None if crops is None else list(crops),
-        "seasons": None if seasons is None else [int(season) for season in seasons],
+        "labels": None if labels is None else arguments.names(labels, "labels"),
+        "crops": None if crops is None else arguments.names(crops, "crops"),
+        "seasons": None if seasons is None else arguments.years(seasons, "seasons"),
     }
     return source.sql(_QUERIES[view], choices)
 

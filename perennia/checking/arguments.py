@@ -1,0 +1,95 @@
+"""What a call is given, before anything is done with it: of another kind than it can be, it is refused in words."""
+
+from __future__ import annotations
+
+import operator
+from collections.abc import Collection
+from datetime import UTC, date, datetime, time
+from typing import Any
+
+from perennia.errors import ArgumentError, RecordError, StoreError
+from perennia.records.spans import to_day_or_none
+
+
+def a_name(value: Any, what: str) -> str:
+    """Text that can be a name. Raises ArgumentError."""
+    if not isinstance(value, str):
+        raise ArgumentError(f"{what} is {value!r}, which is no text")
+    try:
+        value.encode()
+    except UnicodeEncodeError as error:
+        raise ArgumentError(f"{what} is {value!r}, which holds half a character; write it anew") from error
+    return value
+
+
+def names(values: Any, what: str) -> list[str]:
+    """One name or several. Raises ArgumentError."""
+    if isinstance(values, str):
+        return [a_name(values, what)]
+    if not isinstance(values, Collection):
+        raise ArgumentError(f"{what} is {values!r}; give a list of names")
+    return [a_name(value, what) for value in values]
+
+
+def a_whole_number(value: Any, what: str, example: int) -> int:
+    """A whole number. Raises ArgumentError."""
+    try:
+        if isinstance(value, bool):
+            raise TypeError("a flag is no number")
+        return operator.index(value)
+    except TypeError as error:
+        raise ArgumentError(f"{what} is {value!r}; give a whole number such as {example}") from error
+
+
+def a_year(value: Any, what: str) -> int:
+    """A year of four digits. Raises ArgumentError."""
+    year = a_whole_number(value, what, 2024)
+    if not 0 < year <= 9999:
+        raise ArgumentError(f"{what} is {value!r}; give a year such as 2024")
+    return year
+
+
+def years(values: Any, what: str) -> list[int]:
+    """One year or several. Raises ArgumentError."""
+    if isinstance(values, Collection) and not isinstance(values, str):
+        return [a_year(value, what) for value in values]
+    return [a_year(values, what)]
+
+
+def a_day(value: Any, what: str) -> date | None:
+    """One day, kept None. Raises ArgumentError."""
+    if value is not None and not isinstance(value, date | str):
+        raise ArgumentError(f"{what} is {value!r}; give a day such as 2024-07-15")
+    try:
+        return to_day_or_none(value)
+    except RecordError as error:
+        raise ArgumentError(f"{what}: {error}") from error
+
+
+def an_instant(as_of: Any) -> datetime | None:
+    """An instant in UTC, kept None; a bare day means its end, and one without a zone is UTC.
+
+    Raises StoreError for text that is none, ArgumentError for another kind.
+    """
+    if as_of is None:
+        return None
+    if isinstance(as_of, str):
+        try:
+            as_of = date.fromisoformat(as_of) if len(as_of) <= len("2024-05-01") else datetime.fromisoformat(as_of)
+        except ValueError as error:
+            raise StoreError(f"{as_of!r} is no instant; write it as 2024-05-01T12:00") from error
+    if not isinstance(as_of, date) or as_of != as_of:
+        raise ArgumentError(f"as_of is {as_of!r}; give a day or an instant such as 2024-05-01T12:00")
+    instant = as_of if isinstance(as_of, datetime) else datetime.combine(as_of, time.max)
+    return instant.astimezone(UTC) if instant.tzinfo else instant.replace(tzinfo=UTC)
+
+
+def record_identity(record_id: Any) -> bytes:
+    """The 16 bytes of a record id. Raises ArgumentError for anything but 32 hexadecimal digits."""
+    try:
+        identity = bytes.fromhex(record_id)
+    except (ValueError, TypeError) as error:
+        raise ArgumentError(f"{record_id!r} is no record id; it has 32 hexadecimal digits") from error
+    if len(identity) != 16:
+        raise ArgumentError(f"{record_id!r} is no record id; it has 32 hexadecimal digits")
+    return identity
