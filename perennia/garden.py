@@ -26,6 +26,7 @@ from perennia.queries.frames import shaped, to_pandas
 from perennia.queries.placing import settle
 from perennia.records import Record
 from perennia.source import As
+from perennia.store.access import disk_allows
 from perennia.store.compaction import compact
 from perennia.store.identify import identified, renewed, stored_record, unknown_rows
 from perennia.store.old_rows import to_json
@@ -73,7 +74,8 @@ class Garden:
         """Make a garden in a new or empty folder. Raises StoreError when the folder holds anything."""
         folder = _folder(path)
         named = None if name is None else arguments.a_name(name, "the garden's name")
-        return cls(folder, create_store(folder, named), read_only=False, as_of=None)
+        with disk_allows(folder):
+            return cls(folder, create_store(folder, named), read_only=False, as_of=None)
 
     @classmethod
     def open(cls, path: str | Path, *, read_only: bool = False, as_of: date | str | None = None) -> Self:
@@ -85,7 +87,8 @@ class Garden:
         """
         instant = arguments.an_instant(as_of)
         folder = _folder(path)
-        return cls(folder, read_snapshot(folder), read_only=read_only or instant is not None, as_of=instant)
+        with disk_allows(folder):
+            return cls(folder, read_snapshot(folder), read_only=read_only or instant is not None, as_of=instant)
 
     @property
     def path(self) -> Path:
@@ -100,7 +103,8 @@ class Garden:
 
     def refresh(self) -> None:
         """See what other processes have recorded since."""
-        self._see(read_snapshot(self._path))
+        with disk_allows(self._path):
+            self._see(read_snapshot(self._path))
 
     def close(self) -> None:
         """Let go of the connection; the garden opens it again when asked something."""
@@ -143,7 +147,7 @@ class Garden:
     def _store(self, tables: Mapping[str, pa.Table], today: date | None, *, revive: bool) -> Receipt:
         self._must_write()
         day = arguments.a_day(today, "today") or date.today()
-        with writer(self._path) as pen:
+        with disk_allows(self._path), writer(self._path) as pen:
             now = datetime.now(UTC)
             snapshot = pen.snapshot
             own = renewed(identified(tables), snapshot.files, revive=revive)
@@ -175,7 +179,7 @@ class Garden:
         if not arguments.a_name(reason, "reason").strip():
             raise RefusedError([Problem(0, "the correction", "reason", "is empty", "say why, for later years", "B5")])
         identity = arguments.record_identity(record_id)
-        with writer(self._path) as pen:
+        with disk_allows(self._path), writer(self._path) as pen:
             now = datetime.now(UTC)
             snapshot = pen.snapshot
             table, old = stored_record(snapshot.files, identity)
@@ -201,7 +205,7 @@ class Garden:
     def compact(self) -> None:
         """Rewrite partitions of several files into one file each, without what was corrected. Answers do not change."""
         self._must_write()
-        with writer(self._path) as pen:
+        with disk_allows(self._path), writer(self._path) as pen:
             compact(pen, at=2)
             snapshot = pen.snapshot
         self._see(snapshot)
@@ -319,9 +323,10 @@ class Garden:
         self._snapshot = snapshot
 
     def _connected(self, text: str, inside: Sequence[str] = ()) -> duckdb.DuckDBPyConnection:
-        if self._connection is None:
-            self._connection, self._built = _prepared(self._snapshot, self._as_of)
-        build(self._connection, [*_named_in(text), *inside], self._built)
+        with disk_allows(self._path):
+            if self._connection is None:
+                self._connection, self._built = _prepared(self._snapshot, self._as_of)
+            build(self._connection, [*_named_in(text), *inside], self._built)
         return self._connection
 
 

@@ -67,6 +67,26 @@ def test_a_bed_recorded_again_is_held_against_its_correction(tmp_path: Path) -> 
             garden.record(pn.Bed("b", "home", area_m2=5), today=TODAY)
 
 
+def test_a_correction_cannot_take_the_name_of_another_bed(tmp_path: Path) -> None:
+    with pn.Garden.create(tmp_path / "plot") as garden:
+        ids = garden.record(*PLACES, pn.Site("away"), pn.Bed("c", "home"), today=TODAY).record_ids
+        with pytest.raises(RefusedError, match=r"another bed is called 'b'; choose another name.*\[B8\]"):
+            garden.correct(ids[3], pn.Bed("b", "home"), reason="misread", today=TODAY)
+        with pytest.raises(RefusedError, match="another site is called 'home'"):
+            garden.correct(ids[2], pn.Site("home"), reason="misread", today=TODAY)
+        garden.correct(ids[3], pn.Bed("d", "home"), reason="misread", today=TODAY)
+        assert garden.table("beds")["bed"].tolist() == ["b", "d"]
+
+
+def test_the_ids_of_places_are_in_their_views(tmp_path: Path) -> None:
+    with pn.Garden.create(tmp_path / "plot") as garden:
+        site_id, bed_id = garden.record(*PLACES, today=TODAY).record_ids
+        assert garden.table("sites")["record_id"].tolist() == [site_id]
+        garden.correct(garden.table("beds")["record_id"][0], pn.Bed("b", "home", area_m2=6), reason="measured")
+        (bed,) = garden.table("beds", as_="arrow").to_pylist()
+        assert (bed["area_m2"], bed["record_id"] != bed_id) == (6.0, True)
+
+
 def test_taking_a_book_in_again_never_brings_back_a_bed_that_was_taken_back(tmp_path: Path) -> None:
     book = tmp_path / "places.csv"
     book.write_text("event,name,site,area_m2\nsite,home,,\nbed,b,home,4\n", encoding="utf-8")

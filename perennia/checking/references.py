@@ -23,6 +23,23 @@ def reference_problems(tables: Mapping[str, pa.Table], connection: duckdb.DuckDB
             for table in named.values():
                 yield from _unknown(table, kind, known, rule)
         yield from _still_named(kind, table_name, rule, connection)
+        if table_name in tables:
+            yield from _taken_names(tables[table_name], kind, table_name, connection)
+
+
+def _taken_names(
+    table: pa.Table, kind: str, table_name: str, connection: duckdb.DuckDBPyConnection
+) -> Iterator[Problem]:
+    """Candidate beds or sites of a name that another one has."""
+    twice = {name for (name,) in connection.execute(
+        f"SELECT name FROM inside.{table_name}_rows GROUP BY name HAVING count(DISTINCT record_id) > 1"
+    ).fetchall()}  # fmt: skip
+    for row in table.to_pylist():
+        if row["name"] in twice:
+            yield Problem(
+                row[POSITION], where(row), "name", f"another {kind} is called {row['name']!r}",
+                "choose another name, or correct that one instead", "B8",
+            )  # fmt: skip
 
 
 def _unknown(table: pa.Table, kind: str, known: Collection[str], rule: str) -> Iterator[Problem]:

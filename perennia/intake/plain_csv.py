@@ -12,13 +12,15 @@ import attrs
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from perennia.checking import Doubt
+from perennia.checking import Doubt, arguments
 from perennia.errors import IntakeError, Problem, RefusedError
 from perennia.garden import Garden
 from perennia.intake.cells import Cells, cell_columns
 from perennia.intake.identity import book_ids
 from perennia.records.catalogue import RECORDS, class_of, rules_of
 from perennia.store.schemas import in_order, rows_of_columns
+
+_QUOTES = "a cell that begins with a quotation mark must end with one, and marks inside it are doubled"
 
 
 @attrs.frozen
@@ -59,7 +61,8 @@ def read_csv(garden: Garden, path: str | Path, *, book: str, today: date | None 
     both kept. Raises IntakeError for a file that cannot be read, RefusedError naming file, row and column of every
     problem.
     """
-    if not book.strip():
+    book = arguments.a_name(book, "book").strip()
+    if not book:
         raise IntakeError(
             "the book has no name; give one, such as book='kitchen garden', and keep it from year to year"
         )
@@ -101,16 +104,7 @@ def _sheets(path: Path) -> list[_Sheet]:
 
 def _read_text(path: Path) -> tuple[pa.Table, list[int]]:
     """The cells of a file as text, blank ones missing, and the row each stands in, the headings being row 1."""
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            rows = [
-                (number, [cell.strip() for cell in cells]) for number, cells in enumerate(csv.reader(file), start=1)
-            ]
-    except FileNotFoundError as error:
-        raise IntakeError(f"there is no file {path}; check the name and the folder") from error
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
-        raise IntakeError(f"{path} cannot be read as text ({error}); save it as CSV in UTF-8") from error
-    filled = [(number, cells) for number, cells in rows if any(cells)]
+    filled = [(number, cells) for number, cells in enumerate(_rows(path), start=1) if any(cells)]
     if not filled:
         raise IntakeError(f"{path} is empty; its first row must hold the column names")
     names = filled[0][1]
@@ -119,6 +113,8 @@ def _read_text(path: Path) -> tuple[pa.Table, list[int]]:
     _check_names(path, names)
     columns: dict[str, list[str | None]] = {name: [] for name in names}
     for number, cells in filled[1:]:
+        if any(_swallows_a_row(cell, len(names)) for cell in cells):
+            raise IntakeError(f"{path} row {number} has a cell that holds whole rows; {_QUOTES}")
         if any(cells[len(names) :]):
             raise IntakeError(
                 f"{path} row {number} has more cells than headings; put a cell with a comma in it in quotation marks"
@@ -127,6 +123,26 @@ def _read_text(path: Path) -> tuple[pa.Table, list[int]]:
             columns[name].append(cell or None)
     table = pa.table({name: pa.array(cells, pa.string()) for name, cells in columns.items()})
     return table, [number for number, _ in filled[1:]]
+
+
+def _rows(path: Path) -> list[list[str]]:
+    rows: list[list[str]] = []
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            for cells in csv.reader(file, strict=True):
+                rows.append([cell.strip() for cell in cells])
+    except FileNotFoundError as error:
+        raise IntakeError(f"there is no file {path}; check the name and the folder") from error
+    except csv.Error as error:
+        raise IntakeError(f"{path} row {len(rows) + 1} cannot be read ({error}); {_QUOTES}") from error
+    except (OSError, ValueError) as error:
+        raise IntakeError(f"{path} cannot be read as text ({error}); save it as CSV in UTF-8") from error
+    return rows
+
+
+def _swallows_a_row(cell: str, columns: int) -> bool:
+    """Whether a cell of several lines holds one with the commas of a whole row: a mark somewhere was not closed."""
+    return "\n" in cell and any(line.count(",") >= columns - 1 > 0 for line in cell.splitlines())
 
 
 def _check_names(path: Path, names: Sequence[str]) -> None:

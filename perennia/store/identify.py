@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 import duckdb
 import pyarrow as pa
@@ -117,20 +117,22 @@ def unknown_rows(tables: Mapping[str, pa.Table], files: Files) -> dict[str, pa.T
     """The rows that are not stored yet.
 
     Same id and content: left out. Same id, other content: refused as a conflict. An id that was corrected away stays
-    known and is left out, so that taking a book in again never brings a corrected row back.
+    known: what says the same as it or as what took its place is left out, so that taking a book in again never brings
+    a corrected row back.
     """
     fresh: dict[str, pa.Table] = {}
     problems: list[Problem] = []
     for name, table in tables.items():
         table, twice = _once(name, table)
-        stored, corrected = _stored_content(name, table, files)
+        known = _known_contents(name, table, files)
         rows = []
         for index, (identity, content) in enumerate(
             zip(table["record_id"].to_pylist(), table["content"].to_pylist(), strict=True)
         ):
-            if identity in corrected or stored.get(identity) == content:
+            said = known.get(identity)
+            if said is not None and content in said:
                 continue
-            if identity in stored:
+            if said is not None:
                 problems.append(_conflict(name, table.slice(index, 1).to_pylist()[0]))
             rows.append(index)
         problems += twice
@@ -167,25 +169,46 @@ def _conflict(table: str, row: dict[str, object]) -> Problem:
     )  # fmt: skip
 
 
-def _stored_content(name: str, table: pa.Table, files: Files) -> tuple[dict[bytes, bytes], set[bytes]]:
-    ids = pa.table({"record_id": pc.unique(table["record_id"])})
+def _known_contents(name: str, table: pa.Table, files: Files) -> dict[bytes, set[bytes]]:
+    """By id, what was stored under it, and under what took its place, for the ids of the table that are known."""
+    ids = pc.unique(table["record_id"])
+    known: dict[bytes, set[bytes]] = {}
+    for identity, content in _contents(ids, _paths(name, table, files)):
+        known.setdefault(identity, set()).add(content)
+    first = {identity: identity for identity in ids.to_pylist()}
+    while first and files.get("corrections"):
+        replaced: dict[bytes, bytes] = {}
+        for gone, table_name, old, replacement in _corrections(first, files):
+            known.setdefault(first[gone], set()).update(from_json(table_name, old)["content"].to_pylist())
+            if replacement is not None:
+                replaced[replacement] = first[gone]
+        for identity, content in _contents(pa.array(replaced, pa.binary()), files.get(name, ())):
+            known[replaced[identity]].add(content)
+        first = replaced
+    return known
+
+
+def _contents(ids: pa.Array, paths: Sequence[str]) -> list[tuple[bytes, bytes]]:
+    if not paths or not len(ids):
+        return []
     with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
-        connection.register("wanted", ids)
-        corrected: set[bytes] = set()
-        if files.get("corrections"):
-            corrected = {identity for (identity,) in connection.execute(
-                "SELECT record_id FROM read_parquet(?) WHERE record_id IN (SELECT record_id FROM wanted)",
-                [list(files["corrections"])],
-            ).fetchall()}  # fmt: skip
-        paths = _paths(name, table, files)
-        if not paths:
-            return {}, corrected
-        found = connection.execute(
+        connection.register("wanted", pa.table({"record_id": ids}))
+        return connection.execute(
             "SELECT record_id, content FROM read_parquet(?, hive_partitioning = false) "
             "WHERE record_id IN (SELECT record_id FROM wanted)",
-            [paths],
+            [list(paths)],
         ).fetchall()
-    return {identity: content for identity, content in found if identity not in corrected}, corrected
+
+
+def _corrections(ids: Collection[bytes], files: Files) -> list[tuple[bytes, str, str, bytes | None]]:
+    """Id, table, old rows and replacement of the corrections of these records."""
+    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
+        connection.register("wanted", pa.table({"record_id": pa.array(ids, pa.binary())}))
+        return connection.execute(
+            "SELECT record_id, table_name, old, replacement_id FROM read_parquet(?) "
+            "WHERE record_id IN (SELECT record_id FROM wanted)",
+            [list(files["corrections"])],
+        ).fetchall()
 
 
 def _paths(name: str, table: pa.Table, files: Files) -> list[str]:

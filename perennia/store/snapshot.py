@@ -13,6 +13,7 @@ import pyarrow.parquet as pq
 from deltalake import DeltaTable
 
 from perennia.errors import StoreError
+from perennia.store.access import usable_name
 from perennia.store.log import files_of, latest_whole_version, open_table, year_of
 from perennia.store.schemas import TABLES
 
@@ -38,7 +39,7 @@ class Snapshot:
 
 def garden_facts(root: str | Path) -> dict[str, Any]:
     """The content of garden.json. Raises StoreError when the folder is no garden this release can read."""
-    path = Path(root) / GARDEN_FILE
+    path = usable_name(Path(root)) / GARDEN_FILE
     try:
         facts = json.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError as error:

@@ -14,6 +14,7 @@ import pyarrow.compute as pc
 from deltalake.exceptions import DeltaError
 
 from perennia.errors import StoreError
+from perennia.store.access import usable_name
 from perennia.store.batches import Entry, commit_batch, entry_row, write_files
 from perennia.store.compaction import compact
 from perennia.store.durable import fsync_folder, write_text
@@ -31,7 +32,7 @@ def create_store(root: str | Path, name: str | None = None) -> Snapshot:
 
     Raises StoreError when the folder holds a garden or anything else.
     """
-    folder = Path(root).resolve()
+    folder = usable_name(Path(root)).resolve()
     if (folder / GARDEN_FILE).exists():
         raise StoreError(f"{folder} already holds a garden; open it, or choose another folder")
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):

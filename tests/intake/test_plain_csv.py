@@ -59,6 +59,23 @@ def test_an_edited_row_is_a_conflict(garden: pn.Garden, tmp_path: Path) -> None:
         read_csv(garden, folder, book="garden", today=TODAY)
 
 
+def test_a_row_edited_after_its_correction_is_a_conflict_unless_it_says_what_stands(
+    garden: pn.Garden, tmp_path: Path
+) -> None:
+    heads, sown = "event,labels,on,grams\n", pn.Sown("B1", "2023-05-10", crop="Oca")
+    garden.record(sown, today=TODAY)
+    read_csv(garden, write(tmp_path, harvest=heads + "picked,B1,2023-08-01,180\n"), book="garden", today=TODAY)
+    for grams in (81, 18):
+        picked_id = garden.table("harvest")["record_id"][0]
+        garden.correct(picked_id, pn.Picked("B1", "2023-08-01", grams), reason="misread", today=TODAY)
+    for grams in (180, 81, 18):
+        folder = write(tmp_path, harvest=f"{heads}picked,B1,2023-08-01,{grams}\n")
+        assert read_csv(garden, folder, book="garden ", today=TODAY).already_known == 1
+    with pytest.raises(RefusedError, match="is already stored with other content"):
+        read_csv(garden, write(tmp_path, harvest=heads + "picked,B1,2023-08-01,200\n"), book="garden", today=TODAY)
+    assert garden.table("harvest")["grams"].tolist() == [18.0]
+
+
 def test_a_corrected_row_does_not_come_back(garden: pn.Garden, tmp_path: Path) -> None:
     folder = write(tmp_path, life=LIFE, harvest=HARVEST)
     read_csv(garden, folder, book="garden", today=TODAY)
@@ -115,11 +132,28 @@ def test_a_bad_cell_is_named_and_nothing_stored(garden: pn.Garden, tmp_path: Pat
         ("event,label\nsown,B1,2023-05-10,extra\n", "row 2 has more cells than headings"),
         ("event;label;on\nsown;B1;2023-05-10\n", "parted by semicolons or tabs; save it with commas instead"),
         ("Event,label\nsown,B1\n", "has a column 'Event'; write it event"),
+        ('event,label,note\nsown,B1,"from Ann\nsown,B2,late\n', "row 2 cannot be read .*a cell that begins with"),
+        ('event,label,note\nsown,B1,a "b" c\nsown,B2,"b"c\n', "row 3 cannot be read"),
+        ('event,label,note\nsown,B1,"from Ann\nsown,B2,late\nsown,B3,"\n', "row 2 has a cell that holds whole rows"),
     ],
 )
 def test_a_file_that_is_no_book_is_an_intake_error(garden: pn.Garden, tmp_path: Path, text: str, message: str) -> None:
     with pytest.raises(IntakeError, match=message):
         read_csv(garden, write(tmp_path, life=text), book="garden")
+
+
+def test_a_cell_may_hold_several_lines(garden: pn.Garden, tmp_path: Path) -> None:
+    folder = write(tmp_path, life='event,label,on,crop,note\nsown,B1,2023-05-10,Oca,"from Ann\n5"" deep, covered"\n')
+    assert read_csv(garden, folder, book="garden", today=TODAY).stored == 1
+    assert garden.table("life")["note"].tolist() == ['from Ann\n5" deep, covered']
+
+
+def test_a_shared_picking_is_the_same_whatever_the_order_of_its_labels(garden: pn.Garden, tmp_path: Path) -> None:
+    life = "event,label,on,crop\nsown,B1,2023-05-10,Oca\nsown,B2,2023-05-10,Oca\n"
+    for labels, stored in (("B1,B2", 3), ("B2,B1", 0)):
+        harvest = f'event,labels,on,grams\npicked,"{labels}",2023-08-01,90\n'
+        folder = write(tmp_path, life=life, harvest=harvest)
+        assert read_csv(garden, folder, book="garden", today=TODAY).stored == stored
 
 
 def test_a_byte_order_mark_is_no_part_of_a_name(garden: pn.Garden, tmp_path: Path) -> None:

@@ -43,10 +43,11 @@ class Entry:
 
 @attrs.frozen
 class Book:
-    """All records of a garden: its places by name and its dated entries by table."""
+    """All records of a garden: its places by name, their ids by table and name, and its dated entries by table."""
 
     sites: dict[str, Site]
     beds: dict[str, Bed]
+    place_ids: dict[tuple[str, str], str]
     entries: dict[str, list[Entry]]
 
     @property
@@ -68,9 +69,11 @@ class Book:
 
 def read(records: Sequence[tuple[bytes, Record]]) -> Book:
     """A book from records and their ids."""
-    sites, beds = {}, {}
+    sites, beds, place_ids = {}, {}, {}
     entries: dict[str, list[Entry]] = {name: [] for name in ("life", "harvest", "flowering", "care", "weather", "seed")}
     for identity, record in records:
+        if isinstance(record, Site | Bed):
+            place_ids[record.table, record.name] = identity.hex()
         if isinstance(record, Site):
             sites[record.name] = record
         elif isinstance(record, Bed):
@@ -78,7 +81,7 @@ def read(records: Sequence[tuple[bytes, Record]]) -> Book:
         else:
             first, last = _days(record)
             entries[record.table].append(Entry(identity.hex(), record, event_of(type(record)), first, last))
-    return Book(sites, beds, entries)
+    return Book(sites, beds, place_ids, entries)
 
 
 def _days(record: Any) -> tuple[date | None, date]:

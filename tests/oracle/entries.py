@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import Any
 
 from perennia import crops
-from tests.oracle.book import FAR, Book, Entry, Row, season_begins, season_of
+from tests.oracle.book import FAR, Book, Entry, Row, season_begins, season_of, site_starts
 from tests.oracle.lives import BEARING, Plant
 
 _BREAKING = ("died_back_whole", "cut_back", "lifted")
@@ -134,6 +134,21 @@ def care_view(book: Book, lives: list[Plant]) -> Iterator[Row]:
                 "on_to": entry.last, "shared_by": entry.shared_by if label else None,
                 "trusses": list(trusses) if trusses else None, "record_id": entry.id,
             }  # fmt: skip
+
+
+def sites_view(book: Book) -> Iterator[Row]:
+    """Rows of sites."""
+    for site in book.sites.values():
+        kept = {name: getattr(site, name) for name in ("latitude", "longitude", "elevation_m", "note")}
+        identity = book.place_ids["sites", site.name]
+        yield kept | {"site": site.name, "season_starts": site_starts(site), "record_id": identity}
+
+
+def beds_view(book: Book) -> Iterator[Row]:
+    """Rows of beds."""
+    for bed in book.beds.values():
+        kept = {name: getattr(bed, name) for name in ("site", "cover", "area_m2", "container", "soil", "note")}
+        yield kept | {"bed": bed.name, "record_id": book.place_ids["beds", bed.name]}
 
 
 def weather_view(book: Book) -> Iterator[Row]:

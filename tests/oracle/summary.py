@@ -27,6 +27,8 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
     grown = {key_of(s): seasons.plant_seasons_row(book, s, _stay(book, plants, s, timed[key_of(s)])) for s in found}
     units = _units(harvest)
     return {
+        "sites": list(entries.sites_view(book)),
+        "beds": list(entries.beds_view(book)),
         "plants": list(lives.plants_view(plants)),
         "life": list(lives.life_view(plants, harvest)),
         "flowering": list(entries.flowering_view(book, plants)),

@@ -6,6 +6,9 @@ import statistics
 from collections.abc import Mapping, Sequence
 
 import attrs
+import numpy as np
+from scipy import sparse
+from scipy.sparse import csgraph
 
 from perennia.analysis.decisions import effect as eff
 from perennia.analysis.decisions.stock_rows import KEPT, SURVIVOR
@@ -216,15 +219,18 @@ def _changed(rows: Sequence[tuple[Row, Row]]) -> tuple[str, ...]:
 
 def _linked(first: Mapping[str, Row], later: Mapping[str, Row]) -> list[list[str]]:
     """Plants with both seasons, those linked by a shared picking in either season together."""
-    groups: list[tuple[set[str], set[tuple[object, object]]]] = []
-    for plant in sorted(later):
-        ties = {
-            (row["season"], row["unit"]) if (row["sharing"] or 1) > 1 else (row["season"], plant)
-            for row in (first[plant], later[plant])
-        }
-        joined = [group for group in groups if group[1] & ties]
-        groups = [group for group in groups if not group[1] & ties]
-        groups.append((
-            {plant}.union(*(members for members, _ in joined)), ties.union(*(known for _, known in joined)),
-        ))  # fmt: skip
-    return [sorted(members) for members, _ in groups]
+    plants = sorted(later)
+    ties: dict[tuple[object, object], int] = {}
+    edges = [
+        (place, ties.setdefault((row["season"], row["unit"] if (row["sharing"] or 1) > 1 else plant), len(ties)))
+        for place, plant in enumerate(plants)
+        for row in (first[plant], later[plant])
+    ]
+    if not edges:
+        return []
+    one, other = np.transpose(edges)
+    graph = sparse.coo_array((np.ones(one.size), (one, other + len(plants))), shape=(len(plants) + len(ties),) * 2)
+    groups: dict[int, list[str]] = {}
+    for plant, group in zip(plants, csgraph.connected_components(graph, directed=False)[1], strict=False):
+        groups.setdefault(int(group), []).append(plant)
+    return list(groups.values())
