@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import json
+import math
 import re
 import sys
 from collections.abc import Callable, Iterable, Sequence
@@ -59,12 +61,17 @@ class _Refusing(click.Group):
         except BrokenPipeError:
             sys.stderr.close()
             return None
+        except OSError as error:
+            raise click.ClickException(f"what there is to show cannot be written ({error})") from error
 
 
 @click.group(cls=_Refusing, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="perennia")
 def main() -> None:
     """Records of perennial crops kept through several seasons, and what they show."""
+    # a terminal that has no sign for a letter shows a question mark for it
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")
 
 
 def _formats(command: _Command) -> _Command:
@@ -98,7 +105,7 @@ def demo(folder: Path | None) -> None:
             for measure in ("total_g", "first_pick")
         )
         _say(crop, console)
-        console.print("\n".join([*first.findings, "Units, method and cautions as above."]), markup=False)
+        console.print("\n".join([*first.findings, "Units, method and cautions as above."]))
         _heading(console, f"The life of {_DEMO_PLANT}, pickings and single flowers left out")
         life = garden.history(_DEMO_PLANT)
         life = life[~life["event"].isin(["picked", "flower_fate"])]
@@ -137,7 +144,7 @@ def summary(
         if _written(result.table, as_json, as_csv):
             return
         if result.table.empty:
-            raise click.ClickException(f"nothing matches; {_what_there_is(source)}")
+            raise click.ClickException(f"nothing matches. {_what_there_is(source)}")
         console = _console()
         _show(result, _SUMMARY, console)
         _say_cautions(console, result.table["crop"].dropna().unique())
@@ -170,17 +177,20 @@ def compare(
             result = compare_seasons(source, measure=measure, crop=crop)
         else:
             result = compare_stock(source, measure=measure, season=season, crop=crop, beds_alike=beds_alike)
-        if not _written(result.table, as_json, as_csv):
-            _say(result, _console())
+        if _written(result.table, as_json, as_csv):
+            return
+        if result.table.empty:
+            raise click.ClickException(f"{' '.join(result.findings)} {_what_there_is(source)}")
+        _say(result, _console())
 
 
 def _what_there_is(source: Garden) -> str:
     """The crops and seasons of a garden, for someone who asked for others."""
     frame = source.sql("select distinct crop, season_name from season_summary order by all")
     if frame.empty:
-        return "the garden has no plant yet"
+        return "The garden has no plant yet."
     crops_here, seasons = (", ".join(sorted(frame[name].dropna().unique())) for name in ("crop", "season_name"))
-    return f"crops here are {crops_here}; seasons {seasons}; labels are as in the book"
+    return f"The crops here are {crops_here}; seasons {seasons}; labels are as in the book."
 
 
 def _demo_garden(folder: Path) -> Garden:
@@ -194,16 +204,16 @@ def _demo_garden(folder: Path) -> Garden:
 
 def _console() -> Console:
     """Wide when it is not a terminal, so that nothing is cut in a file or a pipe."""
-    return Console(width=None if sys.stdout.isatty() else 200, highlight=False)
+    return Console(width=None if sys.stdout.isatty() else 200, highlight=False, markup=False, emoji=False)
 
 
 def _written(frame: pd.DataFrame, as_json: bool, as_csv: bool) -> bool:
-    """Write a table for scripts when asked to, dates in ISO 8601, missing as null or an empty cell."""
+    """Write a table for scripts when asked to, dates in ISO 8601, missing and unbounded as null or an empty cell."""
     if as_json and as_csv:
         raise click.UsageError("--json and --csv at once; choose one")
     if as_json:
         rows = [{name: _plain(value) for name, value in row.items()} for row in frame.to_dict("records")]
-        click.echo(json.dumps(rows, ensure_ascii=False, indent=1))
+        click.echo(json.dumps(rows, ensure_ascii=False, allow_nan=False, indent=1))
     if as_csv:
         texts = frame.map(_plain)
         click.echo(texts.to_csv(index=False, lineterminator="\n"), nl=False)
@@ -213,7 +223,7 @@ def _written(frame: pd.DataFrame, as_json: bool, as_csv: bool) -> bool:
 def _plain(value: Any) -> Any:
     if isinstance(value, tuple):
         return list(value)
-    if pd.isna(value):
+    if pd.isna(value) or (isinstance(value, float) and math.isinf(value)):
         return None
     if isinstance(value, pd.Timestamp):
         return value.date().isoformat()
@@ -224,11 +234,11 @@ def _show(result: Result, columns: Sequence[str], console: Console) -> None:
     _print_table(result.table, columns, console)
     console.print("· stands for what is not recorded or cannot be known.")
     for line in (*result.findings, *(f"- {caution}" for caution in result.cautions)):
-        console.print(line, markup=False)
+        console.print(line)
 
 
 def _say(result: Result, console: Console) -> None:
-    console.print(result.summary(), markup=False)
+    console.print(result.summary())
     console.print()
 
 
@@ -256,7 +266,7 @@ def _cell(value: Any) -> str:
         return "yes" if value else "no"
     if isinstance(value, float):
         return f"{value:.0f}" if abs(value) >= 100 else f"{value:.3g}"
-    return str(value).replace("[", r"\[")
+    return str(value)
 
 
 def _say_cautions(console: Console, shown: Iterable[str]) -> None:
@@ -267,5 +277,5 @@ def _say_cautions(console: Console, shown: Iterable[str]) -> None:
     _heading(console, "Cautions for these crops")
     for profile in profiles:
         for caution in profile.cautions:
-            console.print(f"- {profile.crop}: {caution.text} ({caution.source})", markup=False)
-    console.print(crops.CAUTIONS_DEFER, markup=False)
+            console.print(f"- {profile.crop}: {caution.text} ({caution.source})")
+    console.print(crops.CAUTIONS_DEFER)

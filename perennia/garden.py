@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Collection, Mapping, Sequence
 from datetime import UTC, date, datetime
 from functools import partial
@@ -35,6 +36,11 @@ from perennia.store.snapshot import Snapshot, garden_facts, placed_labels_at, re
 from perennia.store.writing import create_store, writer
 
 Params = Sequence[Any] | Mapping[str, Any] | None
+_LIVES_OF = "select plant from plants where label = $label or plant = $label order by life desc"
+_ENTRIES_OF = (
+    'select "on", on_from, on_to, season, season_name, "table", event, what, state, inferred, plant, record_id '
+    'from inside.entries where plant = $plant order by "on", tie, "table", record_id'
+)
 
 
 @attrs.frozen
@@ -66,6 +72,8 @@ class Garden:
         self._as_of = as_of
         self._connection: duckdb.DuckDBPyConnection | None = None
         self._built: set[str] = set()
+        # one connection answers one question at a time
+        self._lock = threading.RLock()
 
     # ------------------------------------------------------------------ opening and closing
 
@@ -108,10 +116,11 @@ class Garden:
 
     def close(self) -> None:
         """Let go of the connection; the garden opens it again when asked something."""
-        if self._connection is not None:
-            self._connection.close()
-        self._connection = None
-        self._built = set()
+        with self._lock:
+            if self._connection is not None:
+                self._connection.close()
+            self._connection = None
+            self._built = set()
 
     def __enter__(self) -> Self:
         return self
@@ -227,6 +236,7 @@ class Garden:
         Nothing but a SELECT over the views named by views() is let through. isolated runs it in a process of its own
         that is killed at time_limit_s seconds or memory_limit_mb MiB. Raises QueryRefusedError, QueryLimitError.
         """
+        arguments.a_name(query, "the query")
         views = catalogue.shown()
         if isolated:
             opener = partial(_open_connection, self._snapshot, self._as_of, query)
@@ -235,8 +245,9 @@ class Garden:
                 memory_limit_bytes=memory_limit_mb * 1024 * 1024,
             )  # fmt: skip
         else:
-            connection = self._connected(query)
-            result = run_select(connection, query, params, views=views, time_limit_s=time_limit_s)
+            with self._lock:
+                connection = self._connected(query)
+                result = run_select(connection, query, params, views=views, time_limit_s=time_limit_s)
         return shaped(result, as_)
 
     @overload
@@ -286,19 +297,14 @@ class Garden:
         state (after a life event), inferred (boolean), plant, record_id. Raises UnknownLabelError.
         """
         arguments.a_name(label, "label")
-        connection = self._connected("plants entries", inside=("entries",))
-        known = connection.execute(
-            "select plant from plants where label = $label or plant = $label order by life desc", {"label": label}
-        ).fetchall()
-        if not known:
-            labels = [name for (name,) in connection.execute("select distinct label from plants").fetchall()]
-            raise UnknownLabelError(f"no plant labelled {label!r} in this garden{nearest(label, labels)}")
-        rows = connection.sql(
-            'select "on", on_from, on_to, season, season_name, "table", event, what, state, inferred, plant, record_id '
-            'from inside.entries where plant = $plant order by "on", tie, "table", record_id',
-            params={"plant": known[0][0]},
-        )
-        return to_pandas(rows.to_arrow_table())
+        with self._lock:
+            connection = self._connected("plants entries", inside=("entries",))
+            known = connection.execute(_LIVES_OF, {"label": label}).fetchall()
+            if not known:
+                labels = [name for (name,) in connection.execute("select distinct label from plants").fetchall()]
+                raise UnknownLabelError(f"no plant labelled {label!r} in this garden{nearest(label, labels)}")
+            found = connection.sql(_ENTRIES_OF, params={"plant": known[0][0]}).to_arrow_table()
+        return to_pandas(found)
 
     def views(self) -> pd.DataFrame:
         """Every view and column: one row a column, with view, row (what one row is), grain, column, description."""

@@ -236,7 +236,7 @@ def _plain_act(
 ) -> Record:  # fmt: skip
     protection = draw(st.sampled_from([None, "frost-free", "mulch"]))
     made: dict[str, Any] = {
-        "emerged": lambda: Emerged(label, on, alive=draw(st.sampled_from([None, 0, 2]))),
+        "emerged": lambda: Emerged(label, on, alive=draw(st.sampled_from([None, 1, 2]))),
         "planted": lambda: Planted(label, on, bed=bed, space_m2=space, **effort),
         "moved": lambda: Moved(label, on, bed=bed),
         "replanted": lambda: Replanted(label, on, bed=maybe_bed, space_m2=space),

@@ -101,7 +101,7 @@ def test_history_and_compare(demo: Path) -> None:
         (("compare", "{demo}", "--seasons", "--season", "2021"), 2, "leave --season"),
         (("summary", "{demo}", "--json", "--csv"), 2, "choose one"),
         (("history", "{demo}"), 2, "Missing argument"),
-        (("summary", "{demo}", "--crop", "runner bean"), 1, "nothing matches; crops here are Capsicum pubescens,"),
+        (("summary", "{demo}", "--crop", "runner bean"), 1, "nothing matches. The crops here are Capsicum pubescens,"),
         (("summary", "{demo}", "--season", "2023/25"), 2, "is no growing year; write 2023 or 2023/24"),
     ],
 )
@@ -110,6 +110,25 @@ def test_a_slip_ends_with_a_sentence(demo: Path, words: tuple[str, ...], code: i
     assert ended == code
     assert message in err
     assert "Traceback" not in out + err
+
+
+def test_what_nobody_can_show_is_null_or_a_sentence(tmp_path: Path) -> None:
+    places = (pn.Site("home"), pn.Bed("b", "home"))
+    stock = [pn.AlreadyHere(label, "2022-05-01", crop="Oca", bed="b", since="2020") for label in ("A1", "A2")]
+    sown = [pn.Sown(label, "2023-04-01", crop="Oca", bed="b") for label in ("B1", r"[b]\[x]")]
+    crops = [pn.Picked(label, "2023-08-01", 100) for label in ("A1", "A2")]
+    none = [pn.BooksKept("b", "2023-01-01", "2023-12-31"), pn.Noted("2023-12-31", labels="A1", what=r"hail [/b]\[x]")]
+    with pn.Garden.create(tmp_path / "plot") as garden:
+        garden.record(*places, *stock, *sown, *crops, *none)
+    code, out, err = run("compare", str(tmp_path / "plot"), "--season", "2023", "--json")
+    assert (code, err) == (0, "")
+    compared = json.loads(out, parse_constant=lambda word: pytest.fail(f"{word} is no JSON"))
+    assert (compared[0]["mean_against"], compared[0]["ratio"]) == (0.0, None)
+    assert r"[b]\[x]" in run("summary", str(tmp_path / "plot"))[1]
+    assert r"hail [/b]\[x]" in run("history", str(tmp_path / "plot"), "A1")[1]
+    code, _, err = run("compare", str(tmp_path / "plot"), "--season", "1999")
+    assert code == 1
+    assert "No overwintered or fresh plants are on record for what was asked. The crops here are Oca" in err
 
 
 def test_version_and_help() -> None:

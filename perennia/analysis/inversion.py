@@ -20,9 +20,6 @@ from perennia.analysis.permutation import Booleans, Floats, Integers, Tails
 _MERGE = 1e-11
 """Breakpoints nearer than this share of the largest are one; wider than permutation.TIE, so that between two
 breakpoints nothing is tied by rounding."""
-_WALK = 6
-"""Points looked at beyond the end found. Every arrangement's lead over the one seen moves one way with a shift, and
-with a ratio of two arms, so the tails do too. In the signed ranks of a ratio of equal pairs they waver (see wavers)."""
 
 
 @attrs.frozen
@@ -110,9 +107,11 @@ def _points(question: Question) -> list[float | None]:
 
 
 def _first(stands: Callable[[int], bool], last: int) -> int:
-    """Lowest index at which the test lets the value stand, last + 1 if none.
+    """Lowest index at which the test lets the value stand, last + 1 if none; a breakpoint counts as the gap above it.
 
-    By bisection over the gaps between breakpoints, then a short walk outward.
+    By bisection over the gaps between breakpoints. Every arrangement's lead over the one seen moves one way with a
+    shift, and with a ratio of two arms, so the tails do too. In the signed ranks of a ratio of equal pairs they waver
+    (see wavers).
     """
     low, high = 0, last + 2
     while high - low > 2:
@@ -121,13 +120,7 @@ def _first(stands: Callable[[int], bool], last: int) -> int:
             high = middle
         else:
             low = middle
-    found = 0 if stands(0) else min(high, last + 1)
-    looked = found
-    while looked > 0 and found - looked < _WALK:
-        looked -= 1
-        if stands(looked):
-            found = looked
-    return found
+    return 0 if stands(0) else min(high, last + 1)
 
 
 def _first_of_all(stands: Callable[[int], bool], last: int) -> int:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import calendar
 import math
 import statistics
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -15,6 +16,7 @@ from perennia.analysis.measures import Measure
 from perennia.errors import AnalysisError
 
 Row = Mapping[str, Any]
+DayNumber = Callable[[Any, int], float]
 NOT_RECORDED = "not recorded"
 TOGETHER = " + "
 """Between the levels of a unit whose labels differ in bed, cover or cultivar."""
@@ -92,11 +94,11 @@ def units_of(rows: Iterable[Row], measure: Measure) -> list[Unit]:
     return [unit_from(gathered[key], measure) for key in sorted(gathered, key=str)]
 
 
-def unit_from(rows: Sequence[Row], measure: Measure) -> Unit:
-    """One unit from the rows of its labels in one season."""
+def unit_from(rows: Sequence[Row], measure: Measure, day: DayNumber | None = None) -> Unit:
+    """One unit from the rows of its labels in one season; day numbers dates, day_number unless given."""
     first = min(rows, key=lambda row: str(row["plant"]))
     lost = all(was_lost(row) for row in rows)
-    value, why_missing = (0.0, None) if lost and measure.kind == "amount" else _value(rows, measure)
+    value, why_missing = (0.0, None) if lost and measure.kind == "amount" else _value(rows, measure, day or day_number)
     stocks = frozenset(_stock(row) for row in rows)
     return Unit(
         crop=first["crop"],
@@ -149,13 +151,13 @@ def _had_place(row: Row) -> bool:
     return row["bed"] is not None and (row["planted_on"] is not None or in_ground)
 
 
-def _value(rows: Sequence[Row], measure: Measure) -> tuple[float | None, str | None]:
+def _value(rows: Sequence[Row], measure: Measure, day: DayNumber) -> tuple[float | None, str | None]:
     values = [row[measure.name] for row in rows]
     if any(value is None for value in values):
         reasons = sorted({str(row["withheld"]) for row in rows if row["withheld"] is not None})
         return None, "; ".join(reasons) if measure.kind == "day" and reasons else f"{measure.name} is missing"
     if measure.kind == "day":
-        days = [day_number(value, int(rows[0]["season"])) for value in values]
+        days = [day(value, int(rows[0]["season"])) for value in values]
         return (min(days) if measure.name == "first_pick" else statistics.median(days)), None
     plants = [row["plants"] for row in rows]
     if any(count is None or count < 1 for count in plants):
@@ -171,6 +173,14 @@ def day_number(value: Any, season: int) -> float:
     """Days from 1 January of the season's year, which is day 1."""
     day = pd.Timestamp(value).date()
     return float((day - date(season, 1, 1)).days + 1)
+
+
+def calendar_day(value: Any, season: int) -> float:
+    """Like day_number without leap days, so that a date has one number in every year; 29 February has 1 March's."""
+    day = pd.Timestamp(value).date()
+    in_year = day - date(day.year, 1, 1)
+    after_leap_day = calendar.isleap(day.year) and day.month > 2
+    return float(365 * (day.year - season) + in_year.days + 1 - after_leap_day)
 
 
 def _joined(rows: Sequence[Row], name: str) -> str | None:

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, time
 from typing import Any
 
 from perennia.errors import ArgumentError, RecordError, StoreError
-from perennia.records.spans import to_day_or_none
+from perennia.records.spans import EARLIEST, to_day_or_none
 
 
 def a_name(value: Any, what: str) -> str:
@@ -42,9 +42,9 @@ def a_whole_number(value: Any, what: str, example: int) -> int:
 
 
 def a_year(value: Any, what: str) -> int:
-    """A year of four digits. Raises ArgumentError."""
+    """A year from the first that records can be of. Raises ArgumentError."""
     year = a_whole_number(value, what, 2024)
-    if not 0 < year <= 9999:
+    if not EARLIEST.year <= year <= 9999:
         raise ArgumentError(f"{what} is {value!r}; give a year such as 2024")
     return year
 

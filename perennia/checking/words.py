@@ -1,4 +1,4 @@
-"""How a record is named in a message to the grower."""
+"""How records and numbers are named in a message to the grower."""
 
 from __future__ import annotations
 
@@ -12,6 +12,11 @@ from perennia.store.schemas import POSITION
 
 # to look for names like one among thousands takes milliseconds
 _HINTED = 20
+
+
+def counted(n: int, noun: str) -> str:
+    """A number with its noun, which takes an s."""
+    return f"{n} {noun}" if n == 1 else f"{n} {noun}s"
 
 
 def where(row: Mapping[str, Any]) -> str:
@@ -42,5 +47,7 @@ def hints(names: Iterable[str], known: Collection[str]) -> dict[str, str]:
 
 def nearest(name: str, known: Iterable[str]) -> str:
     """A hint at known names like this one, or an empty text."""
-    close = get_close_matches(name, sorted(known), n=3, cutoff=0.6)
+    # capitals are the first thing that differs between the book and the label
+    alike = {other.casefold(): other for other in sorted(known)}
+    close = [alike[found] for found in get_close_matches(name.casefold(), alike, n=3, cutoff=0.6)]
     return f"; near it: {', '.join(close)}" if close else ""

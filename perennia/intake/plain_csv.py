@@ -13,6 +13,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from perennia.checking import Doubt, arguments
+from perennia.checking.words import counted
 from perennia.errors import IntakeError, Problem, RefusedError
 from perennia.garden import Garden
 from perennia.intake.cells import Cells, cell_columns
@@ -37,8 +38,8 @@ class IntakeReport:
     def summary(self) -> str:
         """One plain sentence."""
         return (
-            f"{self.rows} rows read from {len(self.files)} file{'s' if len(self.files) != 1 else ''} of {self.book}: "
-            f"{self.stored} stored, {self.already_known} already known, {len(self.doubts)} doubts"
+            f"{counted(self.rows, 'row')} read from {counted(len(self.files), 'file')} of {self.book}: "
+            f"{self.stored} stored, {self.already_known} already known, {counted(len(self.doubts), 'doubt')}"
         )
 
 

@@ -19,7 +19,7 @@
 -- container: kind of pot, missing in open soil
 -- moved: whether it stood in a second bed within those days, or under another cover for a quarter of them or more
 -- plants: plants standing under the label at the season's last count
--- space_m2: ground given to the label in m2
+-- space_m2: ground given to the label in m2 at its place that season
 -- planted_on: day it was sown, planted, replanted or regrew at its place that season
 -- regrew_on: first regrowth recorded that season, to within 14 days
 -- started_on: day growth is counted from: sowing or planting in a first season, regrowth later; missing if not recorded
@@ -33,7 +33,10 @@ WITH acted AS (
     SELECT
         seasons.plant,
         seasons.season,
-        max_by(steps.space_m2, steps.ordinal) FILTER (steps.space_m2 IS NOT NULL) AS space_m2,
+        -- the ground given in another bed says nothing of this one
+        max_by(steps.space_m2, steps.ordinal) FILTER (
+            steps.space_m2 IS NOT NULL AND coalesce(steps.bed_then = places.bed, true)
+        ) AS space_m2,
         max(steps.placed_on) FILTER (
             (steps.planting OR steps.act = 'moved') AND steps.placed_on >= seasons.first_day - 60
                 AND steps.on_to - steps.on_from <= 13
@@ -46,12 +49,14 @@ WITH acted AS (
     JOIN (
         SELECT
             steps.*,
+            last_value(steps.bed IGNORE NULLS) OVER (PARTITION BY label, life ORDER BY ordinal) AS bed_then,
             -- a beginning in a bed is a planting too; a sowing is its own
             steps.act IN ('planted', 'replanted') OR (ranks.beginning AND steps.bed IS NOT NULL
                 AND steps.act NOT IN ('sown', 'already_here')) AS planting
         FROM inside.steps AS steps
         JOIN inside.act_ranks AS ranks USING (act)
     ) AS steps ON steps.label = seasons.label AND steps.life = seasons.life
+    LEFT JOIN inside.season_places AS places ON places.plant = seasons.plant AND places.season = seasons.season
     WHERE NOT steps.refused AND steps.placed_on <= seasons.last_day
     GROUP BY seasons.plant, seasons.season
 )

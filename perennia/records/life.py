@@ -82,7 +82,7 @@ class Acquired(LifeEvent):
 class Emerged(LifeEvent):
     """Seedlings seen above ground."""
 
-    alive: int | None = field(default=None, metadata=f.whole("seedlings up", "plants", minimum=0))
+    alive: int | None = field(default=None, metadata=f.whole("seedlings up", "plants", minimum=1))
 
 
 @attrs.frozen(field_transformer=f.enforce)

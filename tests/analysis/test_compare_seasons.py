@@ -146,6 +146,15 @@ def test_a_later_season_still_running_is_not_held_against_a_whole_one() -> None:
     assert "first 9 July, later 1 July" in earlier.findings[0]
 
 
+def test_a_leap_year_makes_no_difference_between_the_seasons() -> None:
+    rows = lives(FIRST, SECOND, start=2023)
+    for entry in rows:
+        entry["first_pick"] = datetime.datetime(entry["season"], 8, 1 + int(entry["label"][-1]))
+    found = asked(rows, measure="first_pick")
+    assert found.table.iloc[0][["shift", "shift_low", "shift_high", "p"]].to_list() == [0.0, 0.0, 0.0, 1.0]
+    assert "first 4 August, later 4 August" in found.findings[0]
+
+
 def test_running_pairs_are_left_out_of_the_means_beside_finished_ones() -> None:
     rows = lives(FIRST, SECOND)
     rows[-1] |= {"finished": False, "total_g": 1.0}

@@ -125,6 +125,14 @@ def test_where_every_unit_mixes_stocks_that_is_said() -> None:
     assert any("1 unit left out, their shared pickings mix stocks" in caution for caution in result.cautions)
 
 
+def test_the_first_pick_of_a_unit_is_its_earliest_and_its_t50_the_median() -> None:
+    days = [datetime.datetime(2022, 7, day) for day in (1, 11, 24)]
+    linked = [overwintered(f"A{day.day}", first_pick=day, t50=day, unit="A1", sharing=3) for day in days]
+    rows = [*linked, row("B", first_pick=days[1], t50=days[1])]
+    first, half = (first_row(rows, measure=measure)["raw_gap"] for measure in ("first_pick", "t50"))
+    assert (first, half) == (-10.0, 0.0)
+
+
 def test_water_given_is_tabled_in_classes_and_a_difference_between_the_arms_is_said() -> None:
     rows = arms(OLD, NEW)
     for entry, depth in zip(rows, (0.0, 12.0, 50.0, 101.0, 140.0, 200.0, 350.0, 400.0), strict=True):

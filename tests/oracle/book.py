@@ -52,8 +52,14 @@ class Book:
 
     @property
     def horizon(self) -> date | None:
-        """The latest day any record speaks of."""
-        return max((entry.last for table in self.entries.values() for entry in table), default=None)
+        """The latest day any record is sure to speak of: of a day half remembered, the first it can have been."""
+        sure = [
+            entry.last if throughout or is_day(entry.first, entry.last) else entry.first
+            for table in self.entries.values()
+            for entry in table
+            for throughout in [isinstance(entry.record, BooksKept | FlowerFate)]
+        ]
+        return max((day for day in sure if day is not None), default=None)
 
     def starts_at(self, bed: str | None) -> str | None:
         """First day, month-day, of the growing year at a bed; of the only site when there is no bed."""

@@ -194,7 +194,7 @@ def plant_seasons_row(book: Book, season: Season, stay: Stay | None) -> Row:
     past = [turn for turn in life.turns if turn.day <= season.last_day]
     near = [turn for turn in past if is_day(turn.act.entry.first, turn.act.entry.last)]
     spaces = [turn.act.record.space_m2 for turn in past if getattr(turn.act.record, "space_m2", None) is not None
-              and turn.act.mother is None]  # fmt: skip
+              and turn.act.mother is None and _given_here(life, turn, stay)]  # fmt: skip
     regrown = [t.day for t in near if t.act.act == "regrew" and t.day >= season.first_day]
     sown = [turn.day for turn in near if turn.act.act == "sown"]
     set_out = [t.day for t in near if (_planted(t) or t.act.act == "moved")
@@ -214,6 +214,12 @@ def plant_seasons_row(book: Book, season: Season, stay: Stay | None) -> Row:
         "ended_how": life.ended_how if season.ended else None,
         "season_name": season_name(season.year, life.starts), "finished": season.finished,
     }  # fmt: skip
+
+
+def _given_here(life: Plant, turn: Turn, stay: Stay | None) -> bool:
+    """Whether ground given with an act can be that of the season's bed."""
+    beds = [other.act.bed for other in life.turns if other.number <= turn.number and other.act.bed is not None]
+    return stay is None or not beds or beds[-1] == stay.place.bed
 
 
 def _planted(turn: Turn) -> bool:

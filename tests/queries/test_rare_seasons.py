@@ -18,9 +18,11 @@ from perennia.records.life import (
     CuttingTaken,
     Died,
     DiedBack,
+    Lifted,
     Moved,
     Mulched,
     Regrew,
+    Replanted,
     Sown,
 )
 from perennia.records.places import Bed, Site
@@ -150,6 +152,29 @@ def test_a_look_at_several_plants_that_found_nothing_makes_them_no_unit() -> Non
     assert _season("season_summary", "A2", 2022, *sown, look)["unit"] == "A2/2022"
     together = _season("season_summary", "A2", 2022, *sown, look, picking)
     assert (together["unit"], together["sharing"]) == ("A1/2022", 2)
+
+
+def test_a_plant_set_in_another_bed_leaves_the_ground_it_was_given() -> None:
+    records = [
+        Sown("A1", "2021-05-01", crop=CROP, bed="B1", space_m2=0.5), Picked("A1", "2021-08-01", 100),
+        Lifted("A1", "2021-11-01"), Replanted("A1", "2022-05-01", bed="B2"), Picked("A1", "2022-08-01", 100),
+        Lifted("A1", "2022-11-01"), Replanted("A1", "2023-05-01", bed="B1"), Picked("A1", "2023-08-01", 100),
+    ]  # fmt: skip
+    spaces = {season: _season("season_summary", "A1", season, *records)["space_m2"] for season in (2021, 2022, 2023)}
+    assert spaces == {2021: 0.5, 2022: 2.0, 2023: 0.5}
+
+
+@pytest.mark.parametrize(
+    ("on", "finished"), [("2025", False), ("2025-03~", False), ("2025-07-01/2025-07-10", True)]
+)  # fmt: skip
+def test_a_day_half_remembered_ends_no_season(on: str, finished: bool) -> None:
+    places = [Site("Home", latitude=-33.0), Bed("B1", "Home")]
+    book = with_ids([*places, Sown("A1", "2024-10-01", crop=CROP, bed="B1"), Noted(on, bed="B1", what="hail")])
+    with built(book, ["season_summary"]) as connection:
+        found = rows_of(connection, "season_summary")
+    assert first_difference("season_summary", found, views(book)["season_summary"], ("plant", "season")) is None
+    assert found[0]["finished"] is finished
+    assert len(found) == (2 if finished else 1)
 
 
 def test_where_nobody_picked_that_crop_books_of_the_whole_season_prove_a_zero() -> None:

@@ -25,7 +25,7 @@ _ROWS = "select * from season_summary where crop = coalesce(?, crop)"
 _UNITS = (
     "a unit is a pair: one plant in its first season and in a later one; plants linked by shared pickings in either "
     "season are one pair, and so is a stand; total_g and count are taken a plant standing, days are counted from "
-    "1 January of each season's year."
+    "1 January of each season's year, leap days left out."
 )
 
 

@@ -14,7 +14,7 @@ from perennia.analysis.decisions import effect as eff
 from perennia.analysis.decisions.stock_rows import KEPT, SURVIVOR
 from perennia.analysis.exact import Scores
 from perennia.analysis.measures import Measure
-from perennia.analysis.units import Row, Unit, unit_from, was_lost
+from perennia.analysis.units import Row, Unit, calendar_day, unit_from, was_lost
 
 __all__ = ["CHANGES", "COLUMNS", "KEPT", "SURVIVOR", "Pair", "PairAnswer", "PairQuestion", "pair_answers"]
 
@@ -138,7 +138,7 @@ def _answer(
             question.scores, question.level,
         )  # fmt: skip
     changed = sorted({what for pair in pairs for what in pair.changed})
-    values = {plant: unit_from([row], question.measure).value for plant, row in first.items()}
+    values = {plant: unit_from([row], question.measure, calendar_day).value for plant, row in first.items()}
     return PairAnswer(
         crop=crop, plant_season=plant_season, basis=basis, pairs=tuple(pairs),
         reached=tuple(value for plant, value in values.items() if value is not None and plant in grew),
@@ -195,8 +195,8 @@ def _changes(pairs: Sequence[Pair], crop: str, plant_season: int) -> tuple[dict[
 
 def _pair(plants: Sequence[str], first: Mapping[str, Row], later: Mapping[str, Row], measure: Measure) -> Pair:
     """A pair of the same plants; what others had of a shared picking is already taken off in season_summary."""
-    before = unit_from([first[plant] for plant in plants], measure)
-    after = unit_from([later[plant] for plant in plants], measure)
+    before = unit_from([first[plant] for plant in plants], measure, calendar_day)
+    after = unit_from([later[plant] for plant in plants], measure, calendar_day)
     return Pair(before, after, _changed([(first[plant], later[plant]) for plant in plants]))
 
 

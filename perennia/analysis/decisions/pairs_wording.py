@@ -6,8 +6,8 @@ import statistics
 from collections.abc import Sequence
 
 from perennia.analysis.decisions.pairs import KEPT, SURVIVOR, PairAnswer
-from perennia.analysis.decisions.stock_wording import counted
 from perennia.analysis.measures import Measure, choose_measure
+from perennia.checking.words import counted
 
 
 def pair_finding(answer: PairAnswer, measure: Measure) -> str:
@@ -18,7 +18,7 @@ def pair_finding(answer: PairAnswer, measure: Measure) -> str:
         return f"{head}as per survivor, for no kept root was lost."
     if row["raw_gap"] is None:
         return f"{head}{row['n_reached']} of {row['n_first']} plants reached it; {row['note']}, so nothing is compared."
-    first, later = (measure.figure(float(str(row[name])), _year(answer, name)) for name in ("mean_first", "mean_later"))
+    first, later = (measure.figure(float(str(row[name])), None) for name in ("mean_first", "mean_later"))
     head += f"first {first}, later {later} (means of {counted(len(answer.pairs), 'pair')})"
     if answer.effect is not None:
         return f"{head}; {counted(int(str(row['tested_pairs'])), 'pair')} in place: {answer.effect.sentence(measure)}"
@@ -31,11 +31,6 @@ def pair_finding(answer: PairAnswer, measure: Measure) -> str:
             f"(pairs by what changed: {counts}): no p, no interval.{note}"
         )
     return f"{head}; {gap}; {row['note']}."
-
-
-def _year(answer: PairAnswer, name: str) -> int | None:
-    seasons = {(pair.first if name == "mean_first" else pair.later).season for pair in answer.pairs}
-    return next(iter(seasons)) if len(seasons) == 1 else None
 
 
 def pair_cautions(answers: Sequence[PairAnswer]) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from perennia.analysis.decisions.layout import Arms, told_apart
 from perennia.analysis.decisions.stock_rows import KEPT, SURVIVOR, Answer
 from perennia.analysis.measures import Measure
+from perennia.checking.words import counted
 
 _FACTORS_TO_WATCH = ("site", "planting month", "space a plant, m2", "water given")
 
@@ -101,11 +102,6 @@ def _of(answer: Answer, arms: Arms) -> list[str]:
         if seed:
             said.append(f"{counted(seed, f'{name} unit')} had pods or fruit left for seed, which can hold back a crop")
     return said
-
-
-def counted(n: int, noun: str) -> str:
-    """A number with its noun."""
-    return f"{n} {noun}" if n == 1 else f"{n} {noun}s"
 
 
 def _listed(counts: Counter[str]) -> str:

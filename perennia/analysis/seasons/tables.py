@@ -9,6 +9,7 @@ import pandas as pd
 
 from perennia.analysis.result import Result
 from perennia.checking import arguments
+from perennia.checking.words import counted
 
 if TYPE_CHECKING:
     from perennia.source import Source
@@ -46,12 +47,12 @@ def plant_seasons(
     frame = _chosen(source, "plant_seasons", labels, crops, seasons)
     cautions = []
     if unknown := int(frame["grew"].isna().sum()):
-        cautions.append(f"{unknown} plant seasons have no entry that shows whether the plant grew.")
+        cautions.append(f"{counted(unknown, 'plant season')} without an entry that shows whether the plant grew.")
     if unknown := int((frame["wintering"] == "unknown").fillna(False).sum()):
-        cautions.append(f"{unknown} winters were not written down; their wintering is unknown.")
+        cautions.append(f"{counted(unknown, 'winter')} not written down; the wintering is unknown.")
     return SeasonTable(
         table=frame, n=frame["plant"].nunique(), method="The order of each plant's recorded and inferred life events.",
-        units=_UNIT, cautions=tuple(cautions), findings=_extent(frame, "plant seasons"),
+        units=_UNIT, cautions=tuple(cautions), findings=_extent(frame, "plant season"),
     )  # fmt: skip
 
 
@@ -73,19 +74,21 @@ def season_summary(
     frame = _chosen(source, "season_summary", labels, crops, seasons)
     cautions = []
     if running := int((~frame["finished"]).fillna(False).sum()):
-        cautions.append(f"{running} seasons still run: their totals are to date, and shares and peak are withheld.")
+        text = "still running: totals are to date, and shares and peak are withheld."
+        cautions.append(f"{counted(running, 'season')} {text}")
     if missing := int((frame["total_g"].isna() & (frame["picks"] > 0)).sum()):
-        cautions.append(f"{missing} seasons have a picking that was not weighed: their total weight is missing.")
+        text = "with a picking that was not weighed: the total weight is missing."
+        cautions.append(f"{counted(missing, 'season')} {text}")
     if silent := int((frame["total_g"].isna() & (frame["picks"] == 0) & frame["grew"].fillna(False)).sum()):
-        cautions.append(f"{silent} seasons of plants in growth have neither a picking nor proof of no crop.")
+        cautions.append(f"{counted(silent, 'season')} of plants in growth with neither a picking nor proof of no crop.")
     if left_out := int(frame["spans_left_out"].sum()):
-        cautions.append(f"{left_out} pickings are dated too vaguely (over 14 days) for any date or rate.")
+        cautions.append(f"{counted(left_out, 'picking')} dated too vaguely (over 14 days) for any date or rate.")
     if shared := int((frame["sharing"] > 1).sum()):
-        cautions.append(f"{shared} seasons hold shares of pickings off several labels, split evenly.")
+        cautions.append(f"{counted(shared, 'season')} with shares of pickings off several labels, split evenly.")
     return SeasonTable(
         table=frame, n=frame["plant"].nunique(),
         method="Sums of pickings; dates from the cumulative crop, straight between pickings and looks.",
-        units=f"{_UNIT}; weights in g, dates as days", cautions=tuple(cautions), findings=_extent(frame, "seasons"),
+        units=f"{_UNIT}; weights in g, dates as days", cautions=tuple(cautions), findings=_extent(frame, "season"),
     )  # fmt: skip
 
 
@@ -105,12 +108,13 @@ def season_curves(
     """
     frame = _chosen(source, "season_curves", labels, crops, seasons)
     running = frame.loc[(~frame["finished"]).fillna(False), ["plant", "season"]].drop_duplicates()
-    cautions = (f"{len(running)} curves still run and can rise.",) if len(running) else ()
+    cautions = (f"{counted(len(running), 'curve')} still running, which can rise.",) if len(running) else ()
     curves = len(frame[["plant", "season"]].drop_duplicates())
     return SeasonTable(
         table=frame, n=frame["plant"].nunique(),
         method="Cumulative crop, straight between one picking or look and the next.",
-        units=_UNIT, cautions=cautions, findings=(f"{curves} curves of {frame['plant'].nunique()} plants.",),
+        units=_UNIT, cautions=cautions,
+        findings=(f"{counted(curves, 'curve')} of {counted(frame['plant'].nunique(), 'plant')}.",),
     )  # fmt: skip
 
 
@@ -135,4 +139,4 @@ def _extent(frame: pd.DataFrame, what: str) -> tuple[str, ...]:
     names = frame.sort_values("season")["season_name"]
     first, last = names.iloc[0], names.iloc[-1]
     when = first if first == last else f"{first} to {last}"
-    return (f"{len(frame)} {what} of {frame['plant'].nunique()} plants, {when}.",)
+    return (f"{counted(len(frame), what)} of {counted(frame['plant'].nunique(), 'plant')}, {when}.",)
