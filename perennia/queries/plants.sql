@@ -31,6 +31,7 @@ WITH lives AS (
         min_by(cultivar, ordinal) AS cultivar,
         min_by(act, ordinal) AS first_act,
         min_by(mother_label, ordinal) AS mother_label,
+        min_by(record_id, ordinal) AS first_record,
         min_by(lot, ordinal) AS lot,
         min_by(plants, ordinal) AS plants,
         arg_min_null(on_from, ordinal) AS began_from,
@@ -77,6 +78,13 @@ numbered AS (
     WINDOW same_year AS (PARTITION BY label, year(began_on) ORDER BY life)
 ),
 
+-- the life of the mother in which a division or cutting was made is the one its record stands in
+partings AS (
+    SELECT label, life, record_id
+    FROM inside.steps
+    WHERE act IN ('divided', 'divided_ending', 'cutting_taken') AND NOT refused
+),
+
 -- a division or cutting is of its mother's crop and cultivar, however many generations back they were named, and at her
 -- site until it is set in a bed of its own
 named AS (
@@ -90,15 +98,9 @@ named AS (
             daughter.plant, daughter.label, daughter.life, mother.crop, mother.cultivar, mother.plant,
             coalesce(daughter.own_site, mother.site), coalesce(daughter.own_starts, mother.starts)
         FROM numbered AS daughter
-        JOIN lineage AS mother ON daughter.mother_label = mother.label
-        WHERE mother.life = (
-            SELECT max(candidate.life)
-            FROM numbered AS candidate
-            WHERE candidate.label = daughter.mother_label
-                -- a mother whose beginning is half remembered need not have begun before the division's first day
-                AND candidate.placed_on <= daughter.began_to
-                AND coalesce(candidate.ended_on, DATE '9999-12-31') >= daughter.began_on
-        )
+        JOIN partings
+            ON partings.label = daughter.mother_label AND partings.record_id = daughter.first_record
+        JOIN lineage AS mother ON mother.label = partings.label AND mother.life = partings.life
     )
     SELECT * FROM lineage
 )

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from perennia.records.base import Record
 from perennia.records.care import Noted
-from perennia.records.harvest import Picked
+from perennia.records.harvest import BooksKept, Picked
 from perennia.records.life import Sown
 from perennia.records.places import Bed, Site
 from tests.queries.built_views import built, rows_of, with_ids
@@ -57,7 +57,7 @@ def seasons(crop: str, plants: Sequence[Sequence[Picked]]) -> list[Season]:
     """Summary and curve of every plant's season, which is over; the plants stand in one garden as P0, P1 ..."""
     garden: list[Record] = [
         Site("plot", latitude=48.0), Bed("row", "plot", area_m2=2.0),
-        Noted(date(2024, 2, 1), bed="row", what="dug over"),
+        Noted(date(2024, 2, 1), bed="row", what="dug over"), BooksKept("row", date(2023, 1, 1), date(2023, 12, 31)),
         *(Sown(f"P{number}", date(2023, 3, 1), crop=crop, bed="row") for number in range(len(plants))),
         *(picking for pickings in plants for picking in pickings),
     ]  # fmt: skip
