@@ -71,7 +71,8 @@ def _read(entry: resources.abc.Traversable) -> Query:
         if not colon:
             continue
         if key in head:
-            head[key] = value.strip()
+            # a long list goes on under the same word
+            head[key] = f"{head[key]}, {value.strip()}" if head[key] else value.strip()
         elif head["shown"]:
             columns[key] = value.strip()
     if not head["one row is"] or head["kept"] not in ("table", "view"):

@@ -1,4 +1,4 @@
--- one row is: one entry of harvest or flowering on none of whose days its plant could bear, with the state on its last day
+-- one row is: one entry of harvest or flowering on none of whose days its plant could bear, with its state on the last
 -- needs: state_spans, transitions, harvest_rows, flowering_rows
 -- kept: view
 WITH entries AS (

@@ -1,6 +1,7 @@
 -- one row is: one plant and season with its crop, its timing, and where and how it was grown
 -- grain: plant, season
--- needs: plant_seasons, season_totals, season_timing, season_waterings, shared_units, bed_spans, place_calendar, plant_counts
+-- needs: plant_seasons, season_totals, season_timing, season_waterings, shared_units
+-- needs: bed_spans, place_calendar, plant_counts
 -- kept: table
 -- shown: yes
 -- label: the grower's own name

@@ -1,4 +1,4 @@
--- one row is: one plant and season without a crop, with whether looks and complete books leave no gap in the time for it
+-- one row is: one plant and season without a crop, and whether looks and complete books leave no gap in its time
 -- needs: life_seasons, plants, harvest, harvest_rows, bed_spans
 -- kept: table
 WITH pickings AS (

@@ -1,7 +1,8 @@
 -- one row is: one act of one label with the state before and after it, and what must have happened unrecorded before it
 -- needs: acts_in_order, act_ranks, transitions
 -- kept: table
--- life counts the lives begun under the label; a refused act (never in store, only in a batch being checked) leaves the state as it is
+-- life counts the lives begun under the label; a refused act (never in store, only in a batch being checked) leaves the
+-- state as it is
 WITH RECURSIVE walked AS (
     SELECT
         label,
