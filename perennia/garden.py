@@ -29,8 +29,9 @@ from perennia.records import Record
 from perennia.source import As
 from perennia.store.access import disk_allows
 from perennia.store.compaction import compact
-from perennia.store.identify import identified, renewed, stored_record, unknown_rows
+from perennia.store.identify import identified, stored_record, unknown_rows
 from perennia.store.old_rows import to_json
+from perennia.store.renewal import renewed
 from perennia.store.schemas import TABLES, to_tables
 from perennia.store.snapshot import Snapshot, garden_facts, placed_labels_at, read_snapshot
 from perennia.store.writing import create_store, writer
@@ -237,6 +238,9 @@ class Garden:
         that is killed at time_limit_s seconds or memory_limit_mb MiB. Raises QueryRefusedError, QueryLimitError.
         """
         arguments.a_name(query, "the query")
+        arguments.a_whole_number(memory_limit_mb, "memory_limit_mb", 2048)
+        if time_limit_s is not None:
+            arguments.a_number_above_0(time_limit_s, "time_limit_s")
         views = catalogue.shown()
         if isolated:
             opener = partial(_open_connection, self._snapshot, self._as_of, query)
@@ -265,7 +269,7 @@ class Garden:
         years picks seasons where the view has a season, else calendar years of the latest day a row can mean.
         Raises UnknownLabelError for a view that does not exist, or a choice the view has no column for.
         """
-        query = catalogue.shown().get(view)
+        query = catalogue.shown().get(arguments.a_name(view, "view"))
         if query is None:
             raise UnknownLabelError(
                 f"there is no view called {view!r}; there are {', '.join(sorted(catalogue.shown()))}"
@@ -297,7 +301,7 @@ class Garden:
         state (after a life event), inferred (boolean), plant, record_id. Raises UnknownLabelError.
         """
         arguments.a_name(label, "label")
-        with self._lock:
+        with self._lock, disk_allows(self._path):
             connection = self._connected("plants entries", inside=("entries",))
             known = connection.execute(_LIVES_OF, {"label": label}).fetchall()
             if not known:
@@ -357,11 +361,8 @@ def _named_in(text: str) -> list[str]:
 
 
 def _folder(path: str | Path) -> Path:
-    """The folder wherever the process goes later. Raises ArgumentError for what is no path."""
-    try:
-        return Path(path).absolute()
-    except TypeError as error:
-        raise ArgumentError(f"the garden's folder is {path!r}; give its path") from error
+    """The folder wherever the process goes later."""
+    return arguments.a_path(path, "the garden's folder").absolute()
 
 
 def _no_record(given: object) -> ArgumentError:

@@ -59,7 +59,18 @@ def garden(tmp_path_factory: pytest.TempPathFactory) -> pn.Garden:
         (lambda garden: pn.compare_stock(garden, measure=["total_g"]), "unknown measure"),
         (lambda garden: pn.compare_stock(garden, crop=5), "crop is 5, which is no text"),
         (lambda garden: pn.compare_seasons(garden, plant_season="2"), "plant_season is '2'; give a whole number"),
-        (lambda garden: pn.Garden.open(None), "the garden's folder is None; give its path"),
+        (lambda garden: pn.Garden.open(None), "the garden's folder is None, which is no text"),
+        (lambda garden: pn.Garden.create("a\ud800"), "holds half a character"),
+        (lambda garden: pn.Garden.create("a\0"), "or no plain text"),
+        (lambda garden: pn.Garden.open(garden.path, as_of="0001-01-01T00:00:00+05:00"), "which no calendar holds"),
+        (lambda garden: read_csv(garden, None, book="b"), "path is None, which is no text"),
+        (lambda garden: garden.table(["life"]), "view is ['life'], which is no text"),
+        (lambda garden: garden.table("life", labels=np.array("x")), "give a list of names"),
+        (lambda garden: garden.table("life", years=np.array("x")), "give a list of years"),
+        (lambda garden: garden.sql("select 1", time_limit_s="x"), "time_limit_s is 'x'; give a number above 0"),
+        (lambda garden: garden.sql("select 1", isolated=True, memory_limit_mb="x"), "memory_limit_mb is 'x'; give a"),
+        (lambda garden: garden.record_tables(5), "tables is a int; give a dict of Arrow tables"),
+        (lambda garden: pn.compare_stock(garden, beds_alike=np.array(["A", "B"])), "beds_alike names A, B; beds on"),
         (lambda garden: pn.Garden.open(garden.path, as_of=2024), "as_of is 2024; give a day or an instant"),
         (lambda garden: pn.Garden.open(garden.path, as_of=pd.NaT), "as_of is NaT; give a day"),
         (lambda garden: pn.Garden.open(garden.path, as_of="May"), "'May' is no instant; write it as"),
@@ -102,6 +113,24 @@ def test_a_folder_that_cannot_be_is_told(tmp_path: Path, name: str) -> None:
     with pytest.raises(StoreError, match=r"rename the folder|check the folder's path"):
         pn.Garden.create(tmp_path / name)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_link_to_a_folder_that_cannot_be_is_told(tmp_path: Path) -> None:
+    (tmp_path / "a%20b").mkdir()
+    (tmp_path / "link").symlink_to(tmp_path / "a%20b")
+    with pytest.raises(StoreError, match="rename the folder"):
+        pn.Garden.create(tmp_path / "link" / "plot")
+    assert {path.name for path in tmp_path.iterdir()} == {"a%20b", "link"}
+
+
+def test_a_file_cut_short_is_told(tmp_path: Path) -> None:
+    garden = pn.Garden.create(tmp_path / "plot")
+    garden.record(pn.Site("home"), pn.Noted("2024-05-01", bed="b", what="hail"), pn.Bed("b", "home"), today=TODAY)
+    (cut,) = (tmp_path / "plot" / "care").rglob("*.parquet")
+    cut.write_bytes(cut.read_bytes()[:8])
+    for asked in (lambda: garden.table("care"), lambda: garden.sql("select * from care")):
+        with pytest.raises(StoreError, match="cannot be read"):
+            asked()
 
 
 def test_threads_ask_one_garden_in_turn(garden: pn.Garden) -> None:

@@ -67,6 +67,17 @@ def test_a_bed_recorded_again_is_held_against_its_correction(tmp_path: Path) -> 
             garden.record(pn.Bed("b", "home", area_m2=5), today=TODAY)
 
 
+def test_a_place_renamed_in_the_garden_and_in_the_book_is_one(tmp_path: Path) -> None:
+    with pn.Garden.create(tmp_path / "plot") as garden:
+        bed_id = garden.record(*PLACES, today=TODAY).record_ids[1]
+        garden.correct(bed_id, pn.Bed("c", "home", area_m2=4), reason="its name is c", today=TODAY)
+        assert garden.record(pn.Bed("c", "home", area_m2=4), today=TODAY).already_known == 1
+        assert garden.record(*PLACES, today=TODAY).already_known == 2
+        with pytest.raises(RefusedError, match="is already stored with other content"):
+            garden.record(pn.Bed("c", "home", area_m2=5), today=TODAY)
+        assert garden.table("beds")["bed"].tolist() == ["c"]
+
+
 def test_a_correction_cannot_take_the_name_of_another_bed(tmp_path: Path) -> None:
     with pn.Garden.create(tmp_path / "plot") as garden:
         ids = garden.record(*PLACES, pn.Site("away"), pn.Bed("c", "home"), today=TODAY).record_ids

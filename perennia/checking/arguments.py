@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import operator
-from collections.abc import Collection
+import os
+from collections.abc import Iterable
 from datetime import UTC, date, datetime, time
+from numbers import Real
+from pathlib import Path
 from typing import Any
 
 from perennia.errors import ArgumentError, RecordError, StoreError
@@ -26,9 +29,7 @@ def names(values: Any, what: str) -> list[str]:
     """One name or several. Raises ArgumentError."""
     if isinstance(values, str):
         return [a_name(values, what)]
-    if not isinstance(values, Collection):
-        raise ArgumentError(f"{what} is {values!r}; give a list of names")
-    return [a_name(value, what) for value in values]
+    return [a_name(value, what) for value in _several(values, what, "a list of names")]
 
 
 def a_whole_number(value: Any, what: str, example: int) -> int:
@@ -51,9 +52,31 @@ def a_year(value: Any, what: str) -> int:
 
 def years(values: Any, what: str) -> list[int]:
     """One year or several. Raises ArgumentError."""
-    if isinstance(values, Collection) and not isinstance(values, str):
-        return [a_year(value, what) for value in values]
+    if isinstance(values, Iterable) and not isinstance(values, str):
+        return [a_year(value, what) for value in _several(values, what, "a list of years")]
     return [a_year(values, what)]
+
+
+def _several(values: Any, what: str, wanted: str) -> list[Any]:
+    try:
+        return list(values)
+    except TypeError as error:
+        raise ArgumentError(f"{what} is {values!r}; give {wanted}") from error
+
+
+def a_path(value: Any, what: str) -> Path:
+    """A path. Raises ArgumentError for what is none, or holds half a character."""
+    if not isinstance(value, os.PathLike):
+        return Path(a_name(value, what))
+    a_name(os.fspath(value), what)
+    return Path(value)
+
+
+def a_number_above_0(value: Any, what: str) -> float:
+    """A number above 0. Raises ArgumentError."""
+    if isinstance(value, bool) or not isinstance(value, Real) or not float(value) > 0:
+        raise ArgumentError(f"{what} is {value!r}; give a number above 0")
+    return float(value)
 
 
 def a_day(value: Any, what: str) -> date | None:
@@ -81,7 +104,10 @@ def an_instant(as_of: Any) -> datetime | None:
     if not isinstance(as_of, date) or as_of != as_of:
         raise ArgumentError(f"as_of is {as_of!r}; give a day or an instant such as 2024-05-01T12:00")
     instant = as_of if isinstance(as_of, datetime) else datetime.combine(as_of, time.max)
-    return instant.astimezone(UTC) if instant.tzinfo else instant.replace(tzinfo=UTC)
+    try:
+        return instant.astimezone(UTC) if instant.tzinfo else instant.replace(tzinfo=UTC)
+    except OverflowError as error:
+        raise ArgumentError(f"as_of is {as_of!r}, which no calendar holds in UTC; give another instant") from error
 
 
 def record_identity(record_id: Any) -> bytes:

@@ -9,7 +9,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from perennia.checking.words import where
-from perennia.errors import Problem, RefusedError
+from perennia.errors import ArgumentError, Problem, RefusedError
 from perennia.records.catalogue import RECORDS, rules_of
 from perennia.store.schemas import POSITION, TABLES
 
@@ -26,6 +26,8 @@ def well_formed(tables: Mapping[str, pa.Table]) -> dict[str, pa.Table]:
     Raises RefusedError (B6) for a table that does not exist, a column that lacks, is strange or holds values of
     another type, and a row without its place in the batch or with an event that is not of its table.
     """
+    if not isinstance(tables, Mapping):
+        raise ArgumentError(f"tables is a {type(tables).__name__}; give a dict of Arrow tables by name")
     problems = [problem for name, table in tables.items() for problem in _misshapen(name, table)]
     if problems:
         raise RefusedError(problems)

@@ -21,7 +21,7 @@ def counted(n: int, noun: str) -> str:
 
 def where(row: Mapping[str, Any]) -> str:
     """The record a row belongs to: its place in the batch, what it is, of what, and when."""
-    of = next((row[name] for name in ("label", "bed", "site", "name", "lot") if row.get(name)), "")
+    of = next((row[name] for name in ("label", "name", "bed", "site", "lot") if row.get(name)), "")
     on = days(row.get("on_from"), row.get("on_to"))
     place = f"record {row[POSITION] + 1}" if row.get(POSITION, -1) >= 0 else "the garden without the corrected record"
     return " ".join(part for part in (f"{place}:", str(row["event"]), str(of), on) if part)

@@ -67,7 +67,7 @@ def read_csv(garden: Garden, path: str | Path, *, book: str, today: date | None 
         raise IntakeError(
             "the book has no name; give one, such as book='kitchen garden', and keep it from year to year"
         )
-    sheets = _sheets(Path(path))
+    sheets = _sheets(arguments.a_path(path, "path"))
     cells = Cells()
     tables: dict[str, list[pa.Table]] = {}
     for sheet in sheets:

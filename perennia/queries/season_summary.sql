@@ -1,7 +1,7 @@
 -- one row is: one plant and season with its crop, its timing, and where and how it was grown
 -- grain: plant, season
 -- needs: plant_seasons, season_totals, season_timing, season_waterings, shared_units
--- needs: bed_spans, place_calendar, plant_counts
+-- needs: bed_spans, place_calendar, plant_counts, plants
 -- kept: table
 -- shown: yes
 -- label: the grower's own name
@@ -57,13 +57,18 @@ WITH first_picks AS (
     WHERE own.bed IS NOT NULL AND timing.first_pick IS NOT NULL
 ),
 
--- plants that stood in a bed on a day of a first picking; tubers are weighed on the day they leave the ground, so that
--- day still counts
+-- plants that stood in a bed on the morning of a first picking there, tubers being weighed on the day they leave the
+-- ground; and those found in it or first picked in it that day, which had stood there unrecorded
 standing AS (
     SELECT DISTINCT days.bed, days.first_pick, spans.plant
     FROM (SELECT DISTINCT bed, first_pick FROM first_picks) AS days
     JOIN inside.bed_spans AS spans
-        ON spans.bed = days.bed AND days.first_pick BETWEEN spans.from_day AND spans.to_day + 1
+        ON spans.bed = days.bed AND spans.from_day <= days.first_pick AND spans.to_day + 1 >= days.first_pick
+    JOIN plants AS lives ON lives.plant = spans.plant
+    LEFT JOIN first_picks AS own
+        ON own.plant = spans.plant AND own.bed = spans.bed AND own.first_pick = days.first_pick
+    WHERE spans.from_day < days.first_pick OR own.plant IS NOT NULL
+        OR (lives.origin = 'already here' AND lives.began_on = days.first_pick)
 ),
 
 counted AS (

@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import hashlib
-from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping
 
 import duckdb
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from perennia.errors import Problem, RefusedError, UnknownLabelError
+from perennia.store.corrected import Files, fates, stored_contents
 from perennia.store.identity import POSITION, content_hash, uuid7
-from perennia.store.old_rows import from_json
 from perennia.store.schemas import PARTITIONED, TABLES
 
 _NAMED = {"sites": "site", "beds": "bed"}
-Files = Mapping[str, Sequence[str]]
 
 
 def identified(tables: Mapping[str, pa.Table], *, by_name: bool = True) -> dict[str, pa.Table]:
@@ -51,74 +49,12 @@ def _with(table: pa.Table, column: str, values: pa.Array) -> pa.Table:
     return table.set_column(table.column_names.index(column), column, values)
 
 
-def renewed(tables: Mapping[str, pa.Table], files: Files, *, revive: bool) -> dict[str, pa.Table]:
-    """The tables with sites and beds whose id was taken back under an id that counts.
-
-    Said as it was before it was taken back, a place keeps the old id, and is left out as known; else it takes the id
-    of the place that counts under its name, and is held against that, or a new id where none does. revive=True gives a
-    new id also to one said as before of whose name none counts: who records it again wants it again.
-    """
-    changed = dict(tables)
-    for name in _NAMED.keys() & tables.keys():
-        table = tables[name]
-        taken_back = _taken_back(name, files)
-        if taken_back:
-            counting = _counting(name, files, {identity for identity, _, _ in taken_back})
-            # a place named twice in a batch is one
-            minted: defaultdict[str, bytes] = defaultdict(uuid7)
-            ids = [
-                _renewed(row, taken_back, counting.get(row[1]), revive) or minted[row[1]]
-                for row in _named_rows(table)
-            ]
-            changed[name] = _with(table, "record_id", pa.array(ids, pa.binary()))
-    return changed
-
-
-NamedRow = tuple[bytes, str, bytes]
-"""Id, name and content hash of a site or bed."""
-
-
-def _renewed(row: NamedRow, taken_back: set[NamedRow], counting: bytes | None, revive: bool) -> bytes | None:
-    """The id a site or bed is held against what is stored under, None for a new one."""
-    identity, name, content = row
-    if all(identity != other for other, _, _ in taken_back):
-        return identity
-    said_before = any((name, content) == (other_name, other) for _, other_name, other in taken_back)
-    if counting is not None:
-        return identity if said_before else counting
-    return identity if said_before and not revive else None
-
-
-def _named_rows(table: pa.Table) -> list[NamedRow]:
-    return list(zip(*(table[column].to_pylist() for column in ("record_id", "name", "content")), strict=True))
-
-
-def _taken_back(name: str, files: Files) -> set[NamedRow]:
-    """The sites or beds that were corrected away."""
-    if not files.get("corrections"):
-        return set()
-    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
-        olds = connection.execute(
-            "SELECT old FROM read_parquet(?) WHERE table_name = ?", [list(files["corrections"]), name]
-        ).fetchall()
-    return {row for (old,) in olds for row in _named_rows(from_json(name, old))}
-
-
-def _counting(name: str, files: Files, gone: set[bytes]) -> dict[str, bytes]:
-    """The id of each site or bed that counts, by name."""
-    if not files.get(name):
-        return {}
-    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
-        rows = connection.execute("SELECT name, record_id FROM read_parquet(?)", [list(files[name])]).fetchall()
-    return {place_name: identity for place_name, identity in rows if identity not in gone}
-
-
 def unknown_rows(tables: Mapping[str, pa.Table], files: Files) -> dict[str, pa.Table]:
     """The rows that are not stored yet.
 
     Same id and content: left out. Same id, other content: refused as a conflict. An id that was corrected away stays
     known: what says the same as it or as what took its place is left out, so that taking a book in again never brings
-    a corrected row back.
+    a corrected row back (store.renewal gives another id to what was taken back and is said otherwise).
     """
     fresh: dict[str, pa.Table] = {}
     problems: list[Problem] = []
@@ -173,42 +109,11 @@ def _known_contents(name: str, table: pa.Table, files: Files) -> dict[bytes, set
     """By id, what was stored under it, and under what took its place, for the ids of the table that are known."""
     ids = pc.unique(table["record_id"])
     known: dict[bytes, set[bytes]] = {}
-    for identity, content in _contents(ids, _paths(name, table, files)):
+    for identity, content in stored_contents(ids, _paths(name, table, files)):
         known.setdefault(identity, set()).add(content)
-    first = {identity: identity for identity in ids.to_pylist()}
-    while first and files.get("corrections"):
-        replaced: dict[bytes, bytes] = {}
-        for gone, table_name, old, replacement in _corrections(first, files):
-            known.setdefault(first[gone], set()).update(from_json(table_name, old)["content"].to_pylist())
-            if replacement is not None:
-                replaced[replacement] = first[gone]
-        for identity, content in _contents(pa.array(replaced, pa.binary()), files.get(name, ())):
-            known[replaced[identity]].add(content)
-        first = replaced
+    for identity, fate in fates(name, ids, files).items():
+        known.setdefault(identity, set()).update(fate.contents)
     return known
-
-
-def _contents(ids: pa.Array, paths: Sequence[str]) -> list[tuple[bytes, bytes]]:
-    if not paths or not len(ids):
-        return []
-    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
-        connection.register("wanted", pa.table({"record_id": ids}))
-        return connection.execute(
-            "SELECT record_id, content FROM read_parquet(?, hive_partitioning = false) "
-            "WHERE record_id IN (SELECT record_id FROM wanted)",
-            [list(paths)],
-        ).fetchall()
-
-
-def _corrections(ids: Collection[bytes], files: Files) -> list[tuple[bytes, str, str, bytes | None]]:
-    """Id, table, old rows and replacement of the corrections of these records."""
-    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
-        connection.register("wanted", pa.table({"record_id": pa.array(ids, pa.binary())}))
-        return connection.execute(
-            "SELECT record_id, table_name, old, replacement_id FROM read_parquet(?) "
-            "WHERE record_id IN (SELECT record_id FROM wanted)",
-            [list(files["corrections"])],
-        ).fetchall()
 
 
 def _paths(name: str, table: pa.Table, files: Files) -> list[str]:

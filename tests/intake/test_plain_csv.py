@@ -76,6 +76,18 @@ def test_a_row_edited_after_its_correction_is_a_conflict_unless_it_says_what_sta
     assert garden.table("harvest")["grams"].tolist() == [18.0]
 
 
+def test_a_row_taken_back_and_then_edited_in_the_book_is_a_new_one_once(garden: pn.Garden, tmp_path: Path) -> None:
+    heads = "event,labels,on,grams\n"
+    garden.record(pn.Sown("B1", "2023-05-10", crop="Oca"), today=TODAY)
+    folder = write(tmp_path, harvest=heads + "picked,B1,2023-08-01,180\n")
+    read_csv(garden, folder, book="garden", today=TODAY)
+    garden.correct(garden.table("harvest")["record_id"][0], reason="not mine", today=TODAY)
+    assert read_csv(garden, folder, book="garden", today=TODAY).already_known == 1
+    folder = write(tmp_path, harvest=heads + "picked,B1,2023-08-01,200\n")
+    assert [read_csv(garden, folder, book="garden", today=TODAY).stored for _ in range(2)] == [1, 0]
+    assert garden.table("harvest")["grams"].tolist() == [200.0]
+
+
 def test_a_corrected_row_does_not_come_back(garden: pn.Garden, tmp_path: Path) -> None:
     folder = write(tmp_path, life=LIFE, harvest=HARVEST)
     read_csv(garden, folder, book="garden", today=TODAY)

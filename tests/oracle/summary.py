@@ -44,7 +44,8 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
             row | water.given(book, plants, season, row["space_m2"])
             for season in found
             for key in [key_of(season)]
-            for row in [_summary_row(book, found, season, grown[key], total[key], timed[key], units)]
+            for share in [_share_of_bed(book, found, timed, grown, key)]
+            for row in [_summary_row(season, grown[key], total[key], timed[key], units, share)]
         ],
         "harvest": [{name: row[name] for name in row if name != "crop_taken"} for row in harvest],
     }  # fmt: skip
@@ -81,10 +82,10 @@ def _units(harvest: list[Row]) -> dict[Key, set[str]]:
 
 
 def _summary_row(
-    book: Book, found: list[Season], season: Season, row: Row, total: Row, timed: Row, units: dict[Key, set[str]]
+    season: Season, row: Row, total: Row, timed: Row, units: dict[Key, set[str]], share: float | None
 ) -> Row:
     unit = units.get((row["plant"], row["season"]), {row["plant"]})
-    ground = row["space_m2"] or _share_of_bed(book, found, row, timed["first_pick"])
+    ground = row["space_m2"] or share
     ground = None if row["container"] else ground
     kept = (
         "label", "season", "crop", "cultivar", "plant_season", "raised_from", "stock", "wintering", "site", "bed",
@@ -103,20 +104,25 @@ def _summary_row(
 
 
 def _share_of_bed(
-    book: Book, found: list[Season], row: Row, first_pick: date | None
+    book: Book, found: list[Season], timed: dict[Key, Row], grown: dict[Key, Row], key: Key
 ) -> float | None:
     """The bed's area over the plants standing in it at first pick, times its own; missing when it was elsewhere.
 
-    A plant that left the bed that very day had stood there.
+    A plant that left the bed that very day had stood there in the morning; one first recorded that day, or first picked
+    that day in its bed of the season, stood there too.
     """
-    if first_pick is None or row["bed"] is None or book.beds[row["bed"]].area_m2 is None:
+    bed, first_pick = grown[key]["bed"], timed[key]["first_pick"]
+    if first_pick is None or bed is None or book.beds[bed].area_m2 is None:
         return None
     standing = {
         season.life.name: seasons.standing(season.life, first_pick)
         for season in found
-        if season.year == row["season"]
-        and row["bed"] in (places.bed_on(season.life, day) for day in (first_pick, first_pick - timedelta(1)))
-    }
-    if row["plant"] not in standing:
+        if bed == places.bed_on(season.life, first_pick - timedelta(1))
+        or (bed == places.bed_on(season.life, first_pick) and (
+            (season.life.origin == "already here" and season.life.began == first_pick)
+            or (grown[key_of(season)]["bed"] == bed and timed[key_of(season)]["first_pick"] == first_pick)
+        ))
+    }  # fmt: skip
+    if key[0] not in standing:
         return None
-    return book.beds[row["bed"]].area_m2 * standing[row["plant"]] / sum(standing.values())
+    return book.beds[bed].area_m2 * standing[key[0]] / sum(standing.values())

@@ -7,6 +7,7 @@ from typing import Any
 
 from perennia import crops
 from tests.oracle.book import Book, Row, all_days, is_day
+from tests.oracle.lives import BEARING
 from tests.oracle.places import bed_on
 from tests.oracle.seasons import Season
 
@@ -58,22 +59,28 @@ def _measure(season: Season, crop: list[Row], unweighed: int, uncounted: int) ->
 def _watched(book: Book, harvest: list[Row], season: Season) -> bool | None:
     """Whether every day on which anybody picked this crop that season, or of the season if nobody did, was seen to.
 
-    A day is seen to by complete books of the bed the plant stood in, or by a look at most a week away. None where the
-    plant gave a crop.
+    Only days on which the plant could bear are asked for, all of its season if it could on none of those. A day is seen
+    to by complete books of the bed the plant stood in, or by a look at most a week away. None where it gave a crop.
     """
     own = picked_rows(harvest, season)
     if any(row["crop_taken"] for row in own):
         return None
     days = [row["on"] for row in harvest
             if row["crop"] == season.life.crop and row["season"] == season.year and row["crop_taken"]]  # fmt: skip
-    first = max(min(days, default=season.first_day), season.life.began)
-    last = min(max(days, default=season.last_day), season.ended or season.last_day)
+    bearing = [day for day in all_days(season.first_day, season.last_day) if _can_bear(season, day)]
+    first, last = min(days, default=season.first_day), max(days, default=season.last_day)
+    required = [day for day in bearing if first <= day <= last] or bearing
     looks = [row["on"] for row in own if is_day(row["on_from"], row["on_to"])]
-    required = all_days(first, last)
     return season.grew is not False and bool(required) and all(
         any(abs((day - look).days) <= 7 for look in looks) or _in_books(book, bed_on(season.life, day), day)
         for day in required
     )  # fmt: skip
+
+
+def _can_bear(season: Season, day: date) -> bool:
+    """Whether the plant stood at a day's end in a state in which it can be picked."""
+    past = [turn for turn in season.life.turns if turn.day <= day]
+    return bool(past) and past[-1].after in BEARING
 
 
 def _in_books(book: Book, bed: str | None, day: date) -> bool:

@@ -22,6 +22,7 @@ from perennia.records.life import (
     Moved,
     Mulched,
     Regrew,
+    Removed,
     Replanted,
     Sown,
 )
@@ -175,6 +176,33 @@ def test_a_day_half_remembered_ends_no_season(on: str, finished: bool) -> None:
     assert first_difference("season_summary", found, views(book)["season_summary"], ("plant", "season")) is None
     assert found[0]["finished"] is finished
     assert len(found) == (2 if finished else 1)
+
+
+@pytest.mark.parametrize(
+    "out",
+    [
+        [Sown("A2", "2022-04-01", crop=CROP, bed="B1"), Died("A2", "2022-06-15")],
+        [AlreadyHere("A2", "2021-05-01", crop=CROP, bed="B1"), Lifted("A2", "2021-11-01"),
+         Replanted("A2", "2022-07-20", bed="B1"), Regrew("A2", "2022-07-25")],
+        [Sown("A2", "2022-04-01", crop=CROP, bed="B1"), Lifted("A2", "2022-08-01")],
+    ],
+    ids=["died before", "in store at first", "lifted early"],
+)  # fmt: skip
+def test_books_need_not_cover_the_days_a_plant_could_not_crop(out: list[Record]) -> None:
+    picked = (Picked("A1", day, 90) for day in ("2022-07-10", "2022-09-01"))
+    others = [Sown("A1", "2022-05-01", crop=CROP, bed="B1"), *picked]
+    books = BooksKept("B1", "2022-01-01", "2022-12-31")
+    assert _season("season_totals", "A2", 2022, *others, *out, books)["total_g"] == 0.0
+    assert _season("season_totals", "A2", 2022, *others, *out)["total_g"] is None
+
+
+def test_a_plant_that_took_anothers_place_that_day_shares_no_ground_with_it() -> None:
+    records = [
+        *(Sown(label, "2022-05-01", crop=CROP, bed="B1") for label in ("A1", "A2")),
+        *(Picked(label, "2022-08-01", 100) for label in ("A1", "A2")),
+        Removed("A2", "2022-08-01"), Sown("A3", "2022-08-01", crop=CROP, bed="B1"),
+    ]  # fmt: skip
+    assert [_season("season_summary", label, 2022, *records)["space_m2"] for label in ("A1", "A2")] == [2.0, 2.0]
 
 
 def test_where_nobody_picked_that_crop_books_of_the_whole_season_prove_a_zero() -> None:

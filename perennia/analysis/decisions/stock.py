@@ -69,6 +69,7 @@ def compare_stock(
     Raises AnalysisError for an unknown measure, statistic, level, bed, or arms that are not two kinds of stock,
     ArgumentError for what is of another kind.
     """
+    beds_alike = _bed_names(beds_alike)
     if beds_alike:
         _check_beds(beds_alike, source.sql(_BEDS)["bed"])
     low, high = (0, 9999) if season is None else (arguments.a_year(season, "season") - 1, season)
@@ -91,13 +92,13 @@ def compare_units(
     pooled: bool = False,
 ) -> StockComparison:
     """compare_stock on rows of season_summary; the season before the one asked for tells of selection."""
-    arms = _two_kinds(arms)
+    arms, beds_alike = _two_kinds(arms), _bed_names(beds_alike)
     if season is not None:
         season = arguments.a_year(season, "season")
     question = Question(
         measure=choose_measure(measure),
         arms=arms,
-        beds_alike=frozenset(_bed_names(beds_alike)),
+        beds_alike=frozenset(beds_alike),
         scores=eff.choose_scores(statistic, level),
         level=level,
         pooled=pooled,
@@ -151,12 +152,13 @@ def _two_kinds(arms: Arms) -> Arms:
 
 
 def _bed_names(beds: Sequence[str]) -> tuple[str, ...]:
-    if len(set(arguments.names(beds, "beds_alike"))) == 1 or isinstance(beds, str):
+    named = arguments.names(beds, "beds_alike")
+    if len(set(named)) == 1:
         raise AnalysisError(f"beds_alike takes two or more beds, such as ('B1', 'B2'), not {beds!r}")
-    return tuple(beds)
+    return tuple(named)
 
 
 def _check_beds(beds: Sequence[str], on_record: pd.Series[str]) -> None:
-    unknown = sorted(set(_bed_names(beds)) - set(on_record))
+    unknown = sorted(set(beds) - set(on_record))
     if unknown:
         raise AnalysisError(f"beds_alike names {', '.join(unknown)}; beds on record are {', '.join(sorted(on_record))}")

@@ -1,0 +1,95 @@
+"""What became of corrected records: what was said under an id and in its place, and whether anything still is."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+
+import attrs
+import duckdb
+import pyarrow as pa
+
+from perennia.store.old_rows import from_json
+
+Files = Mapping[str, Sequence[str]]
+PlaceRow = tuple[bytes, str, bytes]
+"""Id, name and content hash of a site or bed."""
+
+
+@attrs.frozen
+class Fate:
+    """contents: hashes of all that was said under a corrected id and by what took its place, one after the other.
+    stands: whether something in its place still counts."""
+
+    contents: frozenset[bytes]
+    stands: bool
+
+
+def fates(table: str, ids: pa.Array, files: Files) -> dict[bytes, Fate]:
+    """What became of those of the ids that were corrected, by id."""
+    contents: dict[bytes, set[bytes]] = {}
+    last: dict[bytes, bytes | None] = {}
+    # from what is looked for, an id of the question or one that took its place, to the id of the question
+    followed = {identity: identity for identity in ids.to_pylist()}
+    while followed and files.get("corrections"):
+        placed: dict[bytes, bytes] = {}
+        for gone, gone_table, old, replacement in _corrections(followed, files):
+            first = followed[gone]
+            contents.setdefault(first, set()).update(from_json(gone_table, old)["content"].to_pylist())
+            last[first] = replacement
+            if replacement is not None:
+                placed[replacement] = first
+        followed = placed
+    standing = {place: first for first, place in last.items() if place is not None}
+    for identity, content in stored_contents(pa.array(standing, pa.binary()), files.get(table, ())):
+        contents[standing[identity]].add(content)
+    return {first: Fate(frozenset(said), last[first] is not None) for first, said in contents.items()}
+
+
+def stored_contents(ids: pa.Array, paths: Sequence[str]) -> list[tuple[bytes, bytes]]:
+    """Id and content hash of the rows stored under these ids."""
+    if not paths or not len(ids):
+        return []
+    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
+        connection.register("wanted", pa.table({"record_id": ids}))
+        return connection.execute(
+            "SELECT record_id, content FROM read_parquet(?, hive_partitioning = false) "
+            "WHERE record_id IN (SELECT record_id FROM wanted)",
+            [list(paths)],
+        ).fetchall()
+
+
+def corrected_places(table: str, files: Files) -> list[PlaceRow]:
+    """The sites or beds that were corrected, as they were."""
+    if not files.get("corrections"):
+        return []
+    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
+        olds = connection.execute(
+            "SELECT old FROM read_parquet(?) WHERE table_name = ?", [list(files["corrections"]), table]
+        ).fetchall()
+    return [row for (old,) in olds for row in place_rows(from_json(table, old))]
+
+
+def counting_places(table: str, files: Files) -> dict[str, bytes]:
+    """The id of each site or bed that counts, by name."""
+    if not files.get(table):
+        return {}
+    gone = {identity for identity, _, _ in corrected_places(table, files)}
+    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
+        rows = connection.execute("SELECT name, record_id FROM read_parquet(?)", [list(files[table])]).fetchall()
+    return {name: identity for name, identity in rows if identity not in gone}
+
+
+def place_rows(table: pa.Table) -> list[PlaceRow]:
+    """Id, name and content of rows of sites or beds."""
+    return list(zip(*(table[column].to_pylist() for column in ("record_id", "name", "content")), strict=True))
+
+
+def _corrections(ids: Collection[bytes], files: Files) -> list[tuple[bytes, str, str, bytes | None]]:
+    """Id, table, old rows and replacement of the corrections of these records."""
+    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
+        connection.register("wanted", pa.table({"record_id": pa.array(ids, pa.binary())}))
+        return connection.execute(
+            "SELECT record_id, table_name, old, replacement_id FROM read_parquet(?) "
+            "WHERE record_id IN (SELECT record_id FROM wanted)",
+            [list(files["corrections"])],
+        ).fetchall()
