@@ -126,7 +126,11 @@ def history(garden: Path, label: str, as_json: bool, as_csv: bool) -> None:
         frame = source.history(label)
         if _written(frame, as_json, as_csv):
             return
-        _print_table(frame, ["on", "on_from", "season_name", "event", "what", "state", "inferred"], _console())
+        console = _console()
+        _print_table(frame, ["on", "on_from", "season_name", "event", "what", "state", "inferred"], console)
+        lives = source.sql("select plant from plants where label = ? order by life", [label])["plant"]
+        if others := [plant for plant in lives if plant != frame["plant"].iloc[0]]:
+            console.print(f"That is {frame['plant'].iloc[0]}; the label was also given to {', '.join(others)}.")
 
 
 @main.command()
@@ -153,7 +157,7 @@ def summary(
 @main.command()
 @_garden
 @click.option(
-    "--measure", type=click.Choice(sorted(MEASURES)), default="total_g", show_default=True, help="What to compare."
+    "--measure", type=click.Choice(sorted(MEASURES)), help="What to compare; each crop's own unit unless given."
 )
 @click.option("--season", callback=_seasons, help="Only this growing year.")
 @click.option("--crop", help="Only this crop, by botanical name.")
@@ -163,7 +167,7 @@ def summary(
 @click.option("--seasons", is_flag=True, help="Compare later seasons of the same plants with their first instead.")
 @_formats
 def compare(
-    garden: Path, measure: str, season: int | None, crop: str | None, beds_alike: Sequence[str], seasons: bool,
+    garden: Path, measure: str | None, season: int | None, crop: str | None, beds_alike: Sequence[str], seasons: bool,
     as_json: bool, as_csv: bool,
 ) -> None:  # fmt: skip
     """Overwintered against freshly sown stock, or later seasons against the first."""
@@ -213,11 +217,16 @@ def _written(frame: pd.DataFrame, as_json: bool, as_csv: bool) -> bool:
         raise click.UsageError("--json and --csv at once; choose one")
     if as_json:
         rows = [{name: _plain(value) for name, value in row.items()} for row in frame.to_dict("records")]
-        click.echo(json.dumps(rows, ensure_ascii=False, allow_nan=False, indent=1))
+        _write(json.dumps(rows, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
     if as_csv:
         texts = frame.map(_plain)
-        click.echo(texts.to_csv(index=False, lineterminator="\n"), nl=False)
+        _write(texts.to_csv(index=False, lineterminator="\n"))
     return as_json or as_csv
+
+
+def _write(text: str) -> None:
+    """For scripts, in UTF-8 whatever the terminal can show."""
+    click.echo(text.encode(), nl=False)
 
 
 def _plain(value: Any) -> Any:

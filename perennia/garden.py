@@ -328,9 +328,10 @@ class Garden:
             raise ReadOnlyError("this garden was opened for reading; open it without read_only to write")
 
     def _see(self, snapshot: Snapshot) -> None:
-        if snapshot.batch != self._snapshot.batch:
-            self.close()
-        self._snapshot = snapshot
+        with self._lock:
+            if snapshot.batch != self._snapshot.batch:
+                self.close()
+            self._snapshot = snapshot
 
     def _connected(self, text: str, inside: Sequence[str] = ()) -> duckdb.DuckDBPyConnection:
         with disk_allows(self._path):

@@ -152,8 +152,9 @@ def _median(effect: Effect, finite: Floats, infinite: int) -> float:
     if every.size == 0:
         return effect.null
     lower, upper = every[(every.size - 1) // 2], every[every.size // 2]
-    if math.isinf(upper):
-        return float(upper)
+    if math.isinf(upper) or (effect is RATIO and lower == 0 < upper):
+        # half of the ratios are nothing or beyond bound: their middle is no ratio at all
+        return math.inf
     return float((lower + upper) / 2 if effect is SHIFT else math.sqrt(lower) * math.sqrt(upper))
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
-from typing import Literal
+from typing import Any, Literal
 
 import attrs
 
+from perennia import crops
 from perennia.errors import AnalysisError
 
 _ANY_YEAR = 2001
@@ -60,6 +62,15 @@ def choose_measure(name: str) -> Measure:
     if not isinstance(name, str) or name not in MEASURES:
         raise AnalysisError(f"unknown measure {name!r}: choose one of {', '.join(MEASURES)}")
     return MEASURES[name]
+
+
+def own_measure(crop: str, rows: Iterable[Mapping[str, Any]]) -> Measure:
+    """What a crop is measured in where nobody asks: by its profile total_g or count, by total_g without one; the other
+    where no row of season_summary has a value in that."""
+    profile = crops.profile(crop)
+    names = ("count", "total_g") if profile is not None and profile.harvest_unit == "count" else ("total_g", "count")
+    known = {name for row in rows for name in names if row[name] is not None}
+    return MEASURES[next((name for name in names if name in known), names[0])]
 
 
 def number(value: float, *, sign: bool = False) -> str:

@@ -29,8 +29,8 @@ class Unit:
     season_name: the season as a grower writes it, 2024 or 2024/25.
     value: crop a plant, crop by area, or day counted from 1 January of the season's year; None with why_missing.
     stock: of all its labels, None if they differ (mixed) or it is not known. cultivar, cover, site, bed: joined by
-    TOGETHER where its labels differ, None where any is not recorded. space_m2: ground a plant. watered: class of the
-    water given, None where none was recorded. running: the season has
+    TOGETHER where its labels differ, None where any is not recorded. space_m2: ground a plant. watered_mm, waterings:
+    water given a label, None where not all is known. running: the season has
     not ended for all of it. grew: any label came into growth. silent: nothing shows
     whether any did. kept_root: any entered the season as a kept root. lost:
     kept, but did not grow. settled: it had a place of its own this season.
@@ -52,7 +52,8 @@ class Unit:
     container: str | None
     planted_on: str | None
     space_m2: float | None
-    watered: str | None
+    watered_mm: float | None
+    waterings: float | None
     value: float | None
     why_missing: str | None
     moved: bool
@@ -117,7 +118,8 @@ def unit_from(rows: Sequence[Row], measure: Measure, day: DayNumber | None = Non
         container=_joined(rows, "container"),
         planted_on=_month(rows),
         space_m2=_space(rows),
-        watered=_watered(rows),
+        watered_mm=_mean(rows, "watered_mm"),
+        waterings=_mean(rows, "waterings"),
         value=value,
         why_missing=why_missing,
         moved=any(row["moved"] is True for row in rows),
@@ -201,17 +203,24 @@ def _space(rows: Sequence[Row]) -> float | None:
     return round(float(sum(space)) / float(sum(plants)), 2)
 
 
-def _watered(rows: Sequence[Row]) -> str | None:
-    """Mean water given a label: in 50 mm classes where every depth is known, else in classes of five waterings."""
-    for name, width, noun in (("watered_mm", 50, "mm"), ("waterings", 5, "waterings")):
-        values = [row[name] for row in rows]
-        if None not in values:
-            return _class(statistics.fmean(float(value) for value in values), width, noun)
-    return None
+def _mean(rows: Sequence[Row], name: str) -> float | None:
+    """The mean over the labels, None where any is missing."""
+    values = [row[name] for row in rows]
+    return None if None in values else statistics.fmean(float(value) for value in values)
 
 
-def _class(value: float, width: int, noun: str) -> str:
+def water_classes(units: Sequence[Unit]) -> dict[str, str | None]:
+    """By name, the class of water a unit was given: in 50 mm where the depth is known for all that were looked after,
+    else in five waterings; None where no watering was recorded."""
+    if all(unit.watered_mm is not None for unit in units if unit.waterings is not None):
+        return {unit.name: _class(unit.watered_mm, 50, "mm") for unit in units}
+    return {unit.name: _class(unit.waterings, 5, "waterings") for unit in units}
+
+
+def _class(value: float | None, width: int, noun: str) -> str | None:
     """The class of a figure, its upper bound in it; nothing is a class of its own."""
+    if value is None:
+        return None
     if value <= 0:
         return f"0 {noun}"
     upper = math.ceil(value / width) * width

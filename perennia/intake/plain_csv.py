@@ -114,7 +114,7 @@ def _read_text(path: Path) -> tuple[pa.Table, list[int]]:
     _check_names(path, names)
     columns: dict[str, list[str | None]] = {name: [] for name in names}
     for number, cells in filled[1:]:
-        if any(_swallows_a_row(cell, len(names)) for cell in cells):
+        if any(_swallows_a_row(cell, names.index("event")) for cell in cells):
             raise IntakeError(f"{path} row {number} has a cell that holds whole rows; {_QUOTES}")
         if any(cells[len(names) :]):
             raise IntakeError(
@@ -141,9 +141,10 @@ def _rows(path: Path) -> list[list[str]]:
     return rows
 
 
-def _swallows_a_row(cell: str, columns: int) -> bool:
-    """Whether a cell of several lines holds one with the commas of a whole row: a mark somewhere was not closed."""
-    return "\n" in cell and any(line.count(",") >= columns - 1 > 0 for line in cell.splitlines())
+def _swallows_a_row(cell: str, place: int) -> bool:
+    """Whether a cell of several lines holds one that names an event in its place: a mark somewhere was not closed."""
+    rows = [line.split(",") for line in cell.splitlines()[1:]]
+    return any(len(row) > max(place, 1) and row[place].strip() in RECORDS for row in rows)
 
 
 def _check_names(path: Path, names: Sequence[str]) -> None:

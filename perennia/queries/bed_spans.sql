@@ -12,12 +12,11 @@ WITH located AS (
         last_value(steps.bed IGNORE NULLS) OVER (
             PARTITION BY lives.plant ORDER BY steps.ordinal ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW
         ) AS bed,
-        -- after leaving the ground for a pot under cover the place is unknown until the plant is set out again
+        max(CASE WHEN steps.bed IS NOT NULL THEN steps.ordinal END)
+            OVER (PARTITION BY lives.plant ORDER BY steps.ordinal) AS last_bed,
+        -- after leaving the ground the place is unknown until a bed is named again; nobody guesses the old one
         max(CASE WHEN steps.act IN ('stored_pot', 'lifted', 'stored_bare', 'store_checked') THEN steps.ordinal END)
-            OVER (PARTITION BY lives.plant ORDER BY steps.ordinal) AS last_away,
-        max(CASE WHEN steps.act IN ('moved', 'replanted', 'planted', 'regrew', 'emerged', 'flowered')
-                AND steps.state_after IN ('growing', 'dormant') THEN steps.ordinal END)
-            OVER (PARTITION BY lives.plant ORDER BY steps.ordinal) AS last_set
+            OVER (PARTITION BY lives.plant ORDER BY steps.ordinal) AS last_away
     FROM inside.steps AS steps
     JOIN plants AS lives ON steps.label = lives.label AND steps.life = lives.life
     WHERE NOT steps.refused
@@ -32,5 +31,5 @@ SELECT
 FROM located
 WHERE bed IS NOT NULL
     AND state_after IN ('sown', 'growing', 'dormant')
-    AND coalesce(last_set, 0) >= coalesce(last_away, 0)
+    AND last_bed > coalesce(last_away, 0)
     AND coalesce(next_on - 1, DATE '9999-12-31') >= placed_on

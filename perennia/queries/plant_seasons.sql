@@ -35,7 +35,7 @@ WITH acted AS (
         seasons.season,
         -- the ground given in another bed says nothing of this one
         max_by(steps.space_m2, steps.ordinal) FILTER (
-            steps.space_m2 IS NOT NULL AND coalesce(steps.bed_then = places.bed, true)
+            steps.space_m2 IS NOT NULL AND coalesce(steps.bed_then = places.bed, steps.bed_then IS NULL)
         ) AS space_m2,
         max(steps.placed_on) FILTER (
             (steps.planting OR steps.act = 'moved') AND steps.placed_on >= seasons.first_day - 60

@@ -8,10 +8,11 @@ WITH pickings AS (
 ),
 
 crop_windows AS (
-    SELECT crop, season, min("on") AS first_on, max("on") AS last_on
+    SELECT pickings.crop, pickings.season, seasons.site, min(pickings."on") AS first_on, max(pickings."on") AS last_on
     FROM pickings
-    WHERE crop_taken
-    GROUP BY crop, season
+    JOIN inside.life_seasons AS seasons USING (plant, season)
+    WHERE pickings.crop_taken
+    GROUP BY pickings.crop, pickings.season, seasons.site
 ),
 
 wanted AS (
@@ -23,6 +24,7 @@ wanted AS (
     ANTI JOIN (FROM pickings WHERE crop_taken) AS taken
         ON taken.plant = seasons.plant AND taken.season = seasons.season
     LEFT JOIN crop_windows AS windows ON windows.crop = seasons.crop AND windows.season = seasons.season
+        AND windows.site IS NOT DISTINCT FROM seasons.site
 ),
 
 -- the stretches of a season in which a plant could bear: not in store, nor after its end

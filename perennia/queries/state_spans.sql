@@ -7,7 +7,8 @@ SELECT
     ordinal,
     state_after AS state,
     placed_on AS from_day,
-    coalesce(next_on, DATE '9999-12-31') AS to_day,
+    -- up to the next act that counts: a refused one ends nothing
+    coalesce(lead(placed_on) OVER (PARTITION BY label ORDER BY ordinal), DATE '9999-12-31') AS to_day,
     act
 FROM inside.steps
 WHERE NOT refused

@@ -146,6 +146,21 @@ def test_a_later_season_still_running_is_not_held_against_a_whole_one() -> None:
     assert "first 9 July, later 1 July" in earlier.findings[0]
 
 
+def test_a_later_season_has_begun_where_the_plants_own_site_has_it() -> None:
+    north, south = lives(FIRST, SECOND, start=2022), [
+        {**row(f"S{place}", 2023, total_g=100.0), "site": "South"} for place in range(2)
+    ]  # fmt: skip
+    ahead = [row("N", 2024, total_g=1.0)]
+    found = asked([*north, *south, *ahead]).table.iloc[0]
+    assert (found["n_first"], found["n_reached"]) == (6, 6)
+
+
+def test_roots_lost_alone_make_no_mean_beside_a_running_season() -> None:
+    rows = [*lives(FIRST, SECOND, finished=False), row("L", 2021, total_g=300.0), lost("L", 2022)]
+    kept = asked(rows).table.iloc[1]
+    assert (kept["basis"], kept[["mean_first", "mean_later", "raw_gap", "p"]].isna().all()) == ("per root kept", True)
+
+
 def test_a_leap_year_makes_no_difference_between_the_seasons() -> None:
     rows = lives(FIRST, SECOND, start=2023)
     for entry in rows:

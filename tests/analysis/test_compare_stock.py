@@ -117,6 +117,24 @@ def test_beds_declared_alike_make_one_stratum_and_the_caution_stays() -> None:
     assert first_row(under_glass, beds_alike=("B1", "B2"))["confounded_with"] == "cover"
 
 
+def test_a_crop_is_compared_in_its_own_unit_unless_another_is_asked_for() -> None:
+    counted = [{**entry, "crop": "Cynara cardunculus var. scolymus", "count": 7} for entry in arms(OLD, NEW)]
+    unweighed = [{**entry, "total_g": None, "count": 5} for entry in arms(OLD, NEW, crop="pepper")]
+    for rows, measure in ((arms(OLD, NEW), "total_g"), (counted, "count"), (unweighed, "count")):
+        result = asked(rows)
+        assert (result.measure, list(result.table["measure"])[0]) == (measure, measure)
+    assert asked(counted, measure="total_g").measure == "total_g"
+    both = asked([*arms(OLD, NEW), *counted])
+    assert (both.measure, set(both.table["measure"])) == ("count, total_g", {"count", "total_g"})
+
+
+def test_plants_of_which_nobody_wrote_are_counted_not_unsaid() -> None:
+    silent = [overwintered(f"O{place}", grew=None, total_g=None, finished=False) for place in range(3)]
+    result = asked(silent)
+    assert "overwintered n = 0, fresh n = 0" in result.findings[0]
+    assert any("3 units left out, nothing is recorded of that season" in caution for caution in result.cautions)
+
+
 def test_where_every_unit_mixes_stocks_that_is_said() -> None:
     mixed = [overwintered("A1", total_g=300.0, unit="A1", sharing=2), row("A2", total_g=500.0, unit="A1", sharing=2)]
     result = asked(mixed)
@@ -147,8 +165,10 @@ def test_water_given_is_tabled_in_classes_and_a_difference_between_the_arms_is_s
     for entry in rows[:4]:
         entry |= {"watered_mm": None, "waterings": 7}
     apart = asked(rows)
-    assert any("share no water given (overwintered against fresh: over 5 to 10 waterings (4)" in caution
-               for caution in apart.cautions)  # fmt: skip
+    words = "share no water given (overwintered against fresh: over 5 to 10 waterings (4) against over 0 to 5 waterings"
+    assert any(words in caution for caution in apart.cautions)
+    alike = asked([{**entry, "waterings": 4} for entry in rows])
+    assert not any("water given" in caution for caution in alike.cautions)
     unknown = asked([{**entry, "watered_mm": None, "waterings": None} for entry in rows])
     assert set(unknown.overlap[unknown.overlap["factor"] == "water given"]["level"]) == {"not recorded"}
 
@@ -261,7 +281,7 @@ def test_other_stock_moves_planting_months_and_seed_are_said() -> None:
     said = " ".join(asked([*rows, row("B", stock="bought root", total_g=1.0), row("G", grew=False),
                            overwintered("U", grew=None), overwintered("X", grew=False, ended_how="removed")]).cautions)
     for part in (
-        "4 units moved",
+        "4 units stood in a second bed",
         "bought root (1)",
         "share no planting month (overwintered against fresh: 2022-05 (4) against 2022-06 (4))",
         "4 fresh units had pods or fruit left for seed",

@@ -126,6 +126,9 @@ def test_a_label_still_in_use_is_told() -> None:
         "record first how that plant ended (Died, Removed), or give the new one another label [L2]"
     ) in refused(SOWN, again)
     checked(SOWN, again, Died("A1", "2023-11"))
+    pickings = (Picked("A1", day, 90) for day in ("2024-08-01", "2024-08-09"))
+    told = refused(SOWN, again, Emerged("A1", "2024-05-20"), *pickings)
+    assert "1 record is wrong" in told, "what befalls the plant that is there is no fault"
     mother = AlreadyHere("R1", "2023-03-01", "Rheum x hybridum")
     divided = Divided("R1", "2024-03", into="A1")
     assert "A1 was a sowing from 2023-05-10 on and is still there" in refused(SOWN, mother, divided)

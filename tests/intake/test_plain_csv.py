@@ -155,9 +155,10 @@ def test_a_file_that_is_no_book_is_an_intake_error(garden: pn.Garden, tmp_path: 
 
 
 def test_a_cell_may_hold_several_lines(garden: pn.Garden, tmp_path: Path) -> None:
-    folder = write(tmp_path, life='event,label,on,crop,note\nsown,B1,2023-05-10,Oca,"from Ann\n5"" deep, covered"\n')
+    note = '"slugs, snails, mice, and, voles\n5"" deep, covered"'
+    folder = write(tmp_path, life=f"event,label,on,crop,note\nsown,B1,2023-05-10,Oca,{note}\n")
     assert read_csv(garden, folder, book="garden", today=TODAY).stored == 1
-    assert garden.table("life")["note"].tolist() == ['from Ann\n5" deep, covered']
+    assert garden.table("life")["note"].tolist() == ['slugs, snails, mice, and, voles\n5" deep, covered']
 
 
 def test_a_shared_picking_is_the_same_whatever_the_order_of_its_labels(garden: pn.Garden, tmp_path: Path) -> None:

@@ -10,10 +10,9 @@ import attrs
 
 from tests.oracle.book import Book, Entry, all_days
 from tests.oracle.entries import plant_of
-from tests.oracle.lives import Plant, Turn
+from tests.oracle.lives import Plant
 
 _AWAY = ("stored_pot", "lifted", "stored_bare", "store_checked")
-_SETTING = ("moved", "replanted", "planted", "regrew", "emerged", "flowered")
 _IN_GROUND = ("sown", "growing", "dormant")
 
 
@@ -36,18 +35,13 @@ class Stay:
 
 
 def bed_on(life: Plant, day: date) -> str | None:
-    """The bed a plant stood in at the end of a day: none out of the ground, none known after a pot until set out."""
+    """The bed a plant stood in at the end of a day: none out of the ground, none known after it until one is named."""
     past = [turn for turn in life.turns if turn.day <= day]
     if not past or past[-1].after not in _IN_GROUND:
         return None
-    beds = [turn.act.bed for turn in past if turn.act.bed is not None]
     away = max((turn.number for turn in past if turn.act.act in _AWAY), default=0)
-    set_out = max((turn.number for turn in past if _sets_out(turn)), default=0)
-    return beds[-1] if beds and set_out >= away else None
-
-
-def _sets_out(turn: Turn) -> bool:
-    return turn.act.act in _SETTING and turn.after in ("growing", "dormant")
+    beds = [turn.act.bed for turn in past if turn.act.bed is not None and turn.number > away]
+    return beds[-1] if beds else None
 
 
 def covers_over(book: Book, lives: list[Plant], life: Plant) -> list[Entry]:

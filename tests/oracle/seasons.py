@@ -219,7 +219,7 @@ def plant_seasons_row(book: Book, season: Season, stay: Stay | None) -> Row:
 def _given_here(life: Plant, turn: Turn, stay: Stay | None) -> bool:
     """Whether ground given with an act can be that of the season's bed."""
     beds = [other.act.bed for other in life.turns if other.number <= turn.number and other.act.bed is not None]
-    return stay is None or not beds or beds[-1] == stay.place.bed
+    return not beds or (stay is not None and beds[-1] == stay.place.bed)
 
 
 def _planted(turn: Turn) -> bool:

@@ -21,7 +21,8 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
     plants = lives.plants(book)
     harvest = entries.harvest_rows(book, plants)
     found = seasons.seasons(book, plants, harvest)
-    total = {key_of(season): totals.totals_row(book, harvest, season) for season in found}
+    sites = {life.name: life.site for life in plants}
+    total = {key_of(season): totals.totals_row(book, harvest, season, sites) for season in found}
     curve = curves.curves(found, harvest, total)
     timed = {key_of(season): curves.timing(curve.get(key_of(season))) for season in found}
     grown = {key_of(s): seasons.plant_seasons_row(book, s, _stay(book, plants, s, timed[key_of(s)])) for s in found}

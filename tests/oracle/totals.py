@@ -23,8 +23,8 @@ def _sum(values: list[Any]) -> Any:
     return sum(known) if known else None
 
 
-def totals_row(book: Book, harvest: list[Row], season: Season) -> Row:
-    """One row of season_totals."""
+def totals_row(book: Book, harvest: list[Row], season: Season, sites: dict[str, str | None]) -> Row:
+    """One row of season_totals; sites has that of every plant."""
     rows = picked_rows(harvest, season)
     crop = [row for row in rows if row["crop_taken"]]
     unweighed = sum(1 for row in crop if row["grams"] is None)
@@ -33,7 +33,7 @@ def totals_row(book: Book, harvest: list[Row], season: Season) -> Row:
             and row["event"] == "left_for_seed"]  # fmt: skip
     weighed, counted = _sum([row["grams"] for row in rows]), _sum([row["count"] for row in rows])
     looks = len(rows) - len(crop)
-    watched = _watched(book, harvest, season)
+    watched = _watched(book, harvest, season, sites)
     nothing = 0 if watched else None
     return {
         "plant": season.life.name, "label": season.life.label, "season": season.year, "crop": season.life.crop,
@@ -56,8 +56,8 @@ def _measure(season: Season, crop: list[Row], unweighed: int, uncounted: int) ->
     return next((unit for unit in order if not missing[unit]), None) if crop else None
 
 
-def _watched(book: Book, harvest: list[Row], season: Season) -> bool | None:
-    """Whether every day on which anybody picked this crop that season, or of the season if nobody did, was seen to.
+def _watched(book: Book, harvest: list[Row], season: Season, sites: dict[str, str | None]) -> bool | None:
+    """Whether every day on which anybody picked this crop at the site that season, else of the season, was seen to.
 
     Only days on which the plant could bear are asked for, all of its season if it could on none of those. A day is seen
     to by complete books of the bed the plant stood in, or by a look at most a week away. None where it gave a crop.
@@ -66,7 +66,8 @@ def _watched(book: Book, harvest: list[Row], season: Season) -> bool | None:
     if any(row["crop_taken"] for row in own):
         return None
     days = [row["on"] for row in harvest
-            if row["crop"] == season.life.crop and row["season"] == season.year and row["crop_taken"]]  # fmt: skip
+            if row["crop"] == season.life.crop and row["season"] == season.year and row["crop_taken"]
+            and sites[row["plant"]] == season.life.site]  # fmt: skip
     bearing = [day for day in all_days(season.first_day, season.last_day) if _can_bear(season, day)]
     first, last = min(days, default=season.first_day), max(days, default=season.last_day)
     required = [day for day in bearing if first <= day <= last] or bearing

@@ -205,6 +205,41 @@ def test_a_plant_that_took_anothers_place_that_day_shares_no_ground_with_it() ->
     assert [_season("season_summary", label, 2022, *records)["space_m2"] for label in ("A1", "A2")] == [2.0, 2.0]
 
 
+def test_the_time_of_a_crop_is_that_of_its_own_site() -> None:
+    places = [Site("South", latitude=-33.0), Bed("S1", "South")]
+    records = [
+        *(Sown(label, "2022-05-01", crop=CROP, bed="B1") for label in ("A1", "A2")),
+        Picked("A1", "2022-07-10", 100), BooksKept("B1", "2022-05-01", "2022-12-31"),
+        Sown("Z1", "2022-10-01", crop=CROP, bed="S1"), Picked("Z1", "2023-01-10", 100),
+    ]  # fmt: skip
+    assert _season("season_totals", "A2", 2022, *places, *records)["total_g"] == 0.0
+
+
+def test_books_kept_before_a_plant_came_into_the_bed_say_nothing_of_it() -> None:
+    records = [
+        Sown("A1", "2022-05-01", crop=CROP, bed="B1"), Sown("A2", "2022-05-01", crop=CROP, bed="B2"),
+        Picked("A1", "2022-07-10", 100), Picked("A1", "2022-08-20", 100),
+        Moved("A2", "2022-08-01", bed="B1"), BooksKept("B1", "2022-01-01", "2022-12-31"),
+    ]  # fmt: skip
+    assert _season("season_totals", "A2", 2022, *records)["total_g"] is None
+
+
+def test_books_reach_as_far_as_they_say() -> None:
+    kept = BooksKept("B1", "2022-05-01", "2023-02-01")
+    book = with_ids([*PLACES[:3], Sown("A1", "2022-05-01", crop=CROP, bed="B1"), kept])
+    with built(book, ["season_summary"]) as connection:
+        assert [row["finished"] for row in rows_of(connection, "season_summary ORDER BY season")] == [True, False]
+
+
+def test_a_root_replanted_nobody_wrote_where_stands_in_no_known_bed() -> None:
+    records = [
+        Sown("A1", "2021-05-01", crop=CROP, bed="B1", space_m2=0.5), Picked("A1", "2021-08-01", 100),
+        Lifted("A1", "2021-11-01"), Regrew("A1", "2022-05-01"), Picked("A1", "2022-08-01", 100),
+    ]  # fmt: skip
+    row = _season("season_summary", "A1", 2022, *records)
+    assert (row["bed"], row["cover"], row["g_per_m2"]) == (None, None, None)
+
+
 def test_where_nobody_picked_that_crop_books_of_the_whole_season_prove_a_zero() -> None:
     sown = Sown("A1", "2022-05-01", crop=CROP, bed="B1")
     assert _season("season_totals", "A1", 2022, sown, BooksKept("B1", "2022-05-01", "2022-12-31"))["total_g"] == 0.0

@@ -12,7 +12,7 @@ from perennia.analysis.decisions import effect as eff
 from perennia.analysis.decisions.pairs import CHANGES, COLUMNS, SURVIVOR, PairAnswer, PairQuestion, pair_answers
 from perennia.analysis.decisions.pairs_wording import pair_cautions, pair_finding
 from perennia.analysis.exact import Scores
-from perennia.analysis.measures import choose_measure
+from perennia.analysis.measures import MEASURES, choose_measure, own_measure
 from perennia.analysis.result import Result, framed
 from perennia.analysis.units import rows_of
 from perennia.checking import arguments
@@ -41,7 +41,7 @@ class SeasonComparison(Result):
 def compare_seasons(
     source: Source,
     *,
-    measure: str = "total_g",
+    measure: str | None = None,
     crop: str | None = None,
     plant_season: int | None = None,
     statistic: Scores = "ranks",
@@ -50,7 +50,8 @@ def compare_seasons(
     """Compare later plant seasons with the first season of the same plants, in pairs.
 
     One row a crop, plant season (all from the second on, or the one given) and basis. measure: total_g, count,
-    g_per_m2, first_pick, t50 or peak_on. statistic: "ranks" (Hodges-Lehmann) or "values" (means). A plant whose bed,
+    g_per_m2, first_pick, t50 or peak_on; unless given total_g or count, whichever is each crop's own.
+    statistic: "ranks" (Hodges-Lehmann) or "values" (means). A plant whose bed,
     cover or container changed gives no estimate; the raw gap over all pairs is shown with the counts in changes.
     Columns in pairs.COLUMNS.
 
@@ -65,7 +66,7 @@ def compare_seasons(
 def compare_pairs(
     frame: pd.DataFrame,
     *,
-    measure: str = "total_g",
+    measure: str | None = None,
     plant_season: int | None = None,
     statistic: Scores = "ranks",
     level: float = 0.95,
@@ -73,8 +74,14 @@ def compare_pairs(
     """compare_seasons on rows of season_summary."""
     if plant_season is not None and arguments.a_whole_number(plant_season, "plant_season", 2) < 2:
         raise AnalysisError(f"a later season is the plant's second or a later one, not {plant_season}")
-    question = PairQuestion(choose_measure(measure), eff.choose_scores(statistic, level), level)
-    answers = pair_answers(rows_of(frame), question, plant_season)
+    measured = None if measure is None else choose_measure(measure)
+    scores = eff.choose_scores(statistic, level)
+    rows = rows_of(frame)
+    answers: list[PairAnswer] = []
+    for crop in sorted({str(row["crop"]) for row in rows}):
+        ours = [row for row in rows if row["crop"] == crop]
+        question = PairQuestion(measured or own_measure(crop, ours), scores, level)
+        answers += pair_answers(ours, crop, question, plant_season)
     changes = [row for answer in answers if answer.basis == SURVIVOR for row in answer.changes]
     return SeasonComparison(
         table=framed([answer.row for answer in answers], COLUMNS),
@@ -82,9 +89,9 @@ def compare_pairs(
         method=_method(answers),
         units=_UNITS,
         cautions=pair_cautions(answers),
-        findings=tuple(pair_finding(answer, question.measure) for answer in answers)
+        findings=tuple(pair_finding(answer, MEASURES[str(answer.row["measure"])]) for answer in answers)
         or ("No plant has both its first season and a later one on record.",),
-        measure=measure,
+        measure=", ".join(sorted({str(answer.row["measure"]) for answer in answers})) or (measure or ""),
         changes=framed(changes, CHANGES),
     )
 

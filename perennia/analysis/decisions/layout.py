@@ -12,7 +12,7 @@ import pandas as pd
 
 from perennia.analysis.permutation import Floats
 from perennia.analysis.result import framed
-from perennia.analysis.units import NOT_RECORDED, TOGETHER, Unit
+from perennia.analysis.units import NOT_RECORDED, TOGETHER, Unit, water_classes
 
 Arms = tuple[str, str]
 FACTORS = ("cultivar", "cover", "bed")
@@ -78,15 +78,16 @@ def _levels(units: Sequence[Unit], factor: str, beds_alike: frozenset[str]) -> s
 def overlap(arm: Sequence[Unit], against: Sequence[Unit], crop: str, season: int | None) -> pd.DataFrame:
     """Units of each arm by bed, site, cover, cultivar, month of planting, space and water: what backs confounding."""
     rows: list[dict[str, object]] = []
+    water = water_classes([*arm, *against])
     for factor, attribute in (
         ("bed", "bed"), ("site", "site"), ("cover", "cover"), ("cultivar", "cultivar"),
         ("planting month", "planted_on"), ("space a plant, m2", "space_m2"),
-        ("water given", "watered"),
+        ("water given", None),
     ):  # fmt: skip
         counts: dict[str, list[int]] = {}
         for place, side in enumerate((arm, against)):
             for unit in side:
-                value = getattr(unit, attribute)
+                value = water[unit.name] if attribute is None else getattr(unit, attribute)
                 counts.setdefault(NOT_RECORDED if value is None else str(value), [0, 0])[place] += 1
         rows += [
             {"crop": crop, "season": season, "factor": factor, "level": level, "arm": a, "against": b}

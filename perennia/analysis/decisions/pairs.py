@@ -85,24 +85,31 @@ class PairAnswer:
     row: dict[str, object]
 
 
-def pair_answers(rows: Sequence[Row], question: PairQuestion, plant_season: int | None) -> list[PairAnswer]:
-    """Answers by crop and later plant season; none where no plant has both."""
-    answers: list[PairAnswer] = []
-    for crop in sorted({str(row["crop"]) for row in rows}):
-        ours = [row for row in rows if row["crop"] == crop and row["plant_season"] is not None]
-        for later in sorted({int(row["plant_season"]) for row in ours if row["plant_season"] > 1}):
-            if plant_season in (None, later):
-                answers += _answers_at(ours, crop, later, question)
-    return answers
+def pair_answers(
+    rows: Sequence[Row], crop: str, question: PairQuestion, plant_season: int | None
+) -> list[PairAnswer]:
+    """Answers for the rows of one crop by later plant season; none where no plant has both."""
+    ours = [row for row in rows if row["plant_season"] is not None]
+    later = sorted({int(row["plant_season"]) for row in ours if row["plant_season"] > 1})
+    return [
+        answer
+        for season in later
+        if plant_season in (None, season)
+        for answer in _answers_at(ours, crop, season, question)
+    ]
 
 
 def _answers_at(rows: Sequence[Row], crop: str, plant_season: int, question: PairQuestion) -> list[PairAnswer]:
-    last = max(int(row["season"]) for row in rows)
+    # a site's seasons begin on days of their own, so that one can be a season ahead of another
+    last: dict[object, int] = {}
+    for row in rows:
+        last[row["site"]] = max(last.get(row["site"], 0), int(row["season"]))
     first = {
         str(row["plant"]): row
         for row in rows
-        if row["plant_season"] == 1 and row["grew"] is True and int(row["season"]) + plant_season - 1 <= last
-    }
+        if row["plant_season"] == 1 and row["grew"] is True
+        and int(row["season"]) + plant_season - 1 <= last[row["site"]]
+    }  # fmt: skip
     later = {str(row["plant"]): row for row in rows if row["plant_season"] == plant_season and row["plant"] in first}
     # of some nobody wrote down whether they grew: neither survivors nor lost
     silent = {plant for plant, row in later.items() if row["grew"] is None}
@@ -130,7 +137,10 @@ def _answer(
     pairs = [pair for pair in known if question.measure.name == "first_pick" or not pair.later.running]
     tested = [pair for pair in pairs if not pair.changed]
     overweight = _lost_weigh_too_much(every, tested)
-    note = _note(pairs, overweight, len(known) - len(pairs))
+    running = len(known) - len(pairs)
+    note = _note(pairs, overweight, running)
+    if note == _RUNNING:
+        pairs, tested = [], []
     effect = None
     if tested and not overweight:
         effect = eff.paired_effect(
@@ -153,7 +163,7 @@ def _answer(
             **(effect.columns() if effect else eff.NO_EFFECT),
             "confounded_with": ", ".join(changed) if changed and effect is None else None,
             "changed_place": len(pairs) - len(tested), "missing": len(every) - len(known),
-            "running": len(known) - len(pairs), "note": note,
+            "running": running, "note": note,
         },
     )  # fmt: skip
 
@@ -165,9 +175,12 @@ def _lost_weigh_too_much(every: Sequence[Pair], tested: Sequence[Pair]) -> bool:
     return living_tested < len(tested) and living_tested < living
 
 
+_RUNNING = "the later season is still running, and a crop to date is not held against a whole one"
+
+
 def _note(pairs: Sequence[Pair], overweight: bool, running: int) -> str | None:
     if running and not any(pair.later.grew for pair in pairs):
-        return "the later season is still running, and a crop to date is not held against a whole one"
+        return _RUNNING
     if not pairs:
         return "no pair has a value in both seasons"
     if overweight:

@@ -15,7 +15,7 @@ from perennia.analysis.decisions.selection import SELECTION, selection, selectio
 from perennia.analysis.decisions.stock_rows import COLUMNS, SURVIVOR, Answer, Question, answer_rows
 from perennia.analysis.decisions.stock_wording import stock_cautions, stock_finding
 from perennia.analysis.exact import Scores
-from perennia.analysis.measures import choose_measure
+from perennia.analysis.measures import MEASURES, choose_measure, own_measure
 from perennia.analysis.result import Result, framed
 from perennia.analysis.units import Row, rows_of, units_of
 from perennia.checking import arguments
@@ -49,7 +49,7 @@ class StockComparison(Result):
 def compare_stock(
     source: Source,
     *,
-    measure: str = "total_g",
+    measure: str | None = None,
     season: int | None = None,
     crop: str | None = None,
     beds_alike: Sequence[str] = (),
@@ -61,7 +61,8 @@ def compare_stock(
     """Compare two kinds of stock within strata of season, crop, cultivar, cover and bed.
 
     One row a crop and season; with pooled, one a crop, each plant counted once, in the first finished season in which
-    it could be compared. measure: total_g, count, g_per_m2, first_pick, t50 or peak_on. beds_alike: beds the grower
+    it could be compared. measure: total_g, count, g_per_m2, first_pick, t50 or peak_on; unless given total_g or count,
+    whichever is each crop's own. beds_alike: beds the grower
     declares to be alike; they make one stratum and the declaration is repeated as a caution. statistic: "ranks"
     (Hodges-Lehmann) or "values" (means). Arms that share no bed, cover or cultivar are not tested: the raw gap is
     shown with what it is confounded with, and overlap holds the counts. Columns in COLUMNS.
@@ -83,7 +84,7 @@ def compare_stock(
 def compare_units(
     frame: pd.DataFrame,
     *,
-    measure: str = "total_g",
+    measure: str | None = None,
     season: int | None = None,
     beds_alike: Sequence[str] = (),
     statistic: Scores = "ranks",
@@ -95,51 +96,55 @@ def compare_units(
     arms, beds_alike = _two_kinds(arms), _bed_names(beds_alike)
     if season is not None:
         season = arguments.a_year(season, "season")
-    question = Question(
-        measure=choose_measure(measure),
-        arms=arms,
-        beds_alike=frozenset(beds_alike),
-        scores=eff.choose_scores(statistic, level),
-        level=level,
-        pooled=pooled,
-    )
+    measured = None if measure is None else choose_measure(measure)
+    scores = eff.choose_scores(statistic, level)
     rows = rows_of(frame)
-    asked = [row for row in rows if season is None or row["season"] == season]
-    units = units_of(asked, question.measure)
-    answers = [
-        answer
-        for crop, at in sorted({(unit.crop, None if pooled else unit.season) for unit in units}, key=str)
-        for answer in answer_rows([unit for unit in units if unit.crop == crop and at in (None, unit.season)], question)
-    ]
-    chosen = _selections(rows, answers, question)
+    answers: list[Answer] = []
+    for crop in sorted({str(row["crop"]) for row in rows}):
+        asked = [row for row in rows if row["crop"] == crop and season in (None, row["season"])]
+        question = Question(
+            measured or own_measure(crop, asked), arms, frozenset(beds_alike), scores, level, pooled
+        )  # fmt: skip
+        answers += _answers(asked, question)
+    chosen = _selections(rows, answers) if "overwintered" in arms else []
     overlaps = [answer.overlap for answer in answers if answer.overlap is not None]
     return StockComparison(
         table=framed([answer.row for answer in answers], COLUMNS),
         n=sum(len(a.arm) + len(a.against) for a in answers if a.basis == SURVIVOR),
-        method=_method(answers, question, pooled),
+        method=_method(answers, arms, pooled),
         units=_UNITS,
         cautions=stock_cautions(answers, arms, beds_alike, [selection_caution(row) for row in chosen]),
-        findings=tuple(stock_finding(answer, question.measure, arms) for answer in answers)
+        findings=tuple(stock_finding(answer, MEASURES[str(answer.row["measure"])], arms) for answer in answers)
         or (f"No {arms[0]} or {arms[1]} plants are on record for what was asked.",),
-        measure=measure,
+        measure=", ".join(sorted({str(answer.row["measure"]) for answer in answers})) or (measure or ""),
         arms=arms,
         overlap=pd.concat(overlaps, ignore_index=True) if overlaps else framed([], lay.OVERLAP),
         selection=framed(chosen, SELECTION),
     )
 
 
-def _selections(rows: Sequence[Row], answers: Sequence[Answer], question: Question) -> list[dict[str, object]]:
+def _answers(rows: Sequence[Row], question: Question) -> list[Answer]:
+    """The answers for one crop, season by season unless pooled."""
+    units = units_of(rows, question.measure)
+    seasons = [None] if question.pooled else sorted({unit.season for unit in units})
+    return [
+        answer
+        for season in seasons
+        for answer in answer_rows([unit for unit in units if season in (None, unit.season)], question)
+    ]
+
+
+def _selections(rows: Sequence[Row], answers: Sequence[Answer]) -> list[dict[str, object]]:
     """Selection before every season in which overwintered stock was held against another."""
-    asked = {(a.crop, season) for a in answers for season in a.seasons if "overwintered" in question.arms}
-    found = (selection(rows, crop, season, question.measure) for crop, season in sorted(asked))
+    asked = {(answer.crop, season, str(answer.row["measure"])) for answer in answers for season in answer.seasons}
+    found = (selection(rows, crop, season, MEASURES[name]) for crop, season, name in sorted(asked))
     return [row for row in found if row is not None]
 
 
-def _method(answers: Sequence[Answer], question: Question, pooled: bool) -> str:
+def _method(answers: Sequence[Answer], kinds: Arms, pooled: bool) -> str:
     tests = sorted({answer.effect.shift.method for answer in answers if answer.effect is not None})
     grain = "seasons pooled, each plant counted once" if pooled else "one season at a time"
-    arms = f"{question.arms[0]} less {question.arms[1]}"
-    strata = f"{arms} within strata of season, crop, cultivar, cover and bed, {grain}"
+    strata = f"{kinds[0]} less {kinds[1]} within strata of season, crop, cultivar, cover and bed, {grain}"
     p = "p is as if the stock had been randomised within strata" if tests else "no test was possible"
     return "; ".join([strata, *tests, p]) + "."
 

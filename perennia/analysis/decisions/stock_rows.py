@@ -90,7 +90,7 @@ def answer_rows(units: Sequence[Unit], question: Question) -> list[Answer]:
     wanted = [unit for unit in units if unit.stock in question.arms or not unit.mixed.isdisjoint(question.arms)]
     if not wanted:
         return []
-    answers = [_answer(units, question, SURVIVOR)] if any(unit.grew for unit in wanted) else []
+    answers = [_answer(units, question, SURVIVOR)]
     both = {unit.stock for unit in wanted} == set(question.arms)
     if both and question.measure.kind == "amount" and any(unit.kept_root for unit in wanted):
         answers.append(_answer(units, question, KEPT))

@@ -81,7 +81,7 @@ def _of(answer: Answer, arms: Arms) -> list[str]:
             ("alone", "left out of the effect, no plant of the other stock shared cultivar, cover and bed with them"),
             ("unplaced", "left out of the effect, no bed is on record"),
             ("left_by_pooling", "left out in pooling: season running, plant already counted or no shared stratum"),
-            ("moved", "moved within the season; their bed is that of most days"),
+            ("moved", "stood in a second bed or under another cover for a time; their place is that of most days"),
             ("running", "not finished; their figures are to date"),
         )
     ]
