@@ -28,7 +28,8 @@ __version__ = "0.1.0"
 
 _HOMES = {
     "perennia.analysis": (
-        "Result", "SeasonTable", "compare_seasons", "compare_stock", "plant_seasons", "season_curves", "season_summary",
+        "BooksCheck", "Result", "SeasonTable", "check", "compare_seasons", "compare_stock", "plant_seasons",
+        "season_curves", "season_summary",
     ),
     "perennia.checking": ("Doubt",),
     "perennia.errors": ("PerenniaError", "Problem", "RefusedError"),

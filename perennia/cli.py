@@ -20,6 +20,7 @@ from rich.table import Table
 
 from perennia import crops
 from perennia.analysis import Result, compare_seasons, compare_stock, season_summary
+from perennia.analysis import check as check_books
 from perennia.analysis.measures import MEASURES
 from perennia.errors import PerenniaError
 from perennia.garden import Garden
@@ -96,6 +97,7 @@ def demo(folder: Path | None) -> None:
         console.print(report.summary() + (", such as:" if report.doubts else "."))
         for doubt in report.doubts[:2]:
             console.print(f"  {doubt.text}")
+        console.print(f"All that asks for a look: perennia check {folder}")
         summary = season_summary(garden, crops=[_DEMO_CROP], seasons=[_DEMO_SEASON])
         _heading(console, f"Season summary of the beans, {summary.table['season_name'].iloc[0]}")
         _show(summary, _SUMMARY, console)
@@ -186,6 +188,22 @@ def compare(
         if result.table.empty:
             raise click.ClickException(f"{' '.join(result.findings)} {_what_there_is(source)}")
         _say(result, _console())
+
+
+@main.command()
+@_garden
+@_formats
+def check(garden: Path, as_json: bool, as_csv: bool) -> None:
+    """What in the books to confirm, complete or mend: gaps, silent seasons, odd weights, likely twins."""
+    with Garden.open(garden, read_only=True) as source:
+        result = check_books(source)
+        if _written(result.table, as_json, as_csv):
+            return
+        console = _console()
+        for text in result.table["text"]:
+            console.print(f"- {text}")
+        for finding in result.findings:
+            console.print(finding)
 
 
 def _what_there_is(source: Garden) -> str:

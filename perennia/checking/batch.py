@@ -14,6 +14,7 @@ from perennia.checking.columns import column_problems
 from perennia.checking.histories import history_problems, unsettled_labels
 from perennia.checking.references import reference_problems
 from perennia.checking.shape import share_problems, well_formed
+from perennia.checking.words import question
 from perennia.errors import Problem, RefusedError
 from perennia.queries.connection import Rows, build, connect
 from perennia.queries.placing import settle
@@ -25,8 +26,9 @@ _LIFE = ("life", "harvest", "flowering", "care", "seed")
 class Doubt:
     """Something accepted that the grower should look at.
 
-    kind is ``gap`` (a thing that must have happened unrecorded, between on_from and on_to) or ``heavy`` (a picking
-    beyond what the crop's profile holds likely). record_id is the record that shows it, 32 hexadecimal digits.
+    kind is ``gap`` (a thing that must have happened unrecorded, between on_from and on_to), ``heavy`` (a picking
+    beyond what the crop's profile holds likely) or ``light`` (one that would be likely in kilograms). record_id is the
+    record that shows it, 32 hexadecimal digits.
     """
 
     label: str
@@ -123,22 +125,6 @@ def _doubts(
         {"own": own},
     ).fetchall()
     return tuple(
-        Doubt(label, kind, event, on_from, on_to, record_id, _doubt_text(label, kind, event, on_from, on_to, *grams))
+        Doubt(label, kind, event, on_from, on_to, record_id, question(label, kind, event, on_from, on_to, *grams))
         for label, kind, event, on_from, on_to, record_id, *grams in rows
     )
-
-
-def _doubt_text(
-    label: str, kind: str, event: str, on_from: date | None, on_to: date, grams: float, likely_grams: float
-) -> str:
-    if kind == "heavy":
-        return (
-            f"{label}: {grams:g} g picked on {on_to} is more than the {likely_grams:g} g a day that its crop's profile "
-            "holds likely; check the unit and the label"
-        )
-    span = f"by {on_to}" if on_from is None or on_from.year < 1900 else f"between {on_from} and {on_to}"
-    missed = event.replace("_", " ")
-    return f"{label}: {missed} is not recorded but must have happened {span}; record it if you know when"
-
-
-

@@ -36,6 +36,29 @@ def days(first: date | None, last: date | None) -> str:
     return f"by {last}" if first is None or first <= FIRST_DAY else f"between {first} and {last}"
 
 
+def question(
+    label: str, kind: str, event: str, on_from: date | None, on_to: date, grams: float | None, likely_g: float | None
+) -> str:
+    """What the grower should look at, in a sentence."""
+    what = event.replace("_", " ")
+    match kind:
+        case "heavy":
+            return (
+                f"{label}: {grams:g} g picked on {on_to} is more than the {likely_g:g} g a day that its crop's profile "
+                "holds likely; check the unit and the label"
+            )
+        case "light":
+            return f"{label}: {grams:g} g picked on {on_to} would be likely in kilograms; weights are in grams"
+        case "twin":
+            return f"{label}: the same crop is written twice on {on_to}; take one back if it is one picking"
+        case "silent":
+            return f"{label}: nothing is recorded {days(on_from, on_to)}; record that it {what}, or how it ended"
+        case "unchecked":
+            return f"{label}: no look at the root in store {days(on_from, on_to)}; record a StoreChecked if you looked"
+    asked = "with its bed if you know when and where" if event == "replanted" else "if you know when"
+    return f"{label}: {what} is not recorded but must have happened {days(on_from, on_to)}; record it {asked}"
+
+
 def hints(names: Iterable[str], known: Collection[str]) -> dict[str, str]:
     """A hint for each of the first few unknown names, an empty text for the rest: nobody reads hundreds of them."""
     distinct = list(dict.fromkeys(names))

@@ -1,8 +1,20 @@
--- one row is: one thing that must have happened unrecorded, or one picking beyond what the crop's profile holds likely
+-- one row is: one thing that must have happened unrecorded, or one picking whose weight its crop does not make likely
 -- needs: life, harvest, plants, crop_profiles, steps
 -- kept: view
+WITH weighed AS (
+    SELECT
+        harvest.*,
+        -- a crop without a profile is only known to weigh more than a gram
+        coalesce(profiles.grams_per_plant_day_max, 1000) / 1000 AS least_g,
+        profiles.grams_per_plant_day_max * lives.plants AS likely_g
+    FROM harvest
+    JOIN plants AS lives ON harvest.plant = lives.plant
+    LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = lives.crop
+    WHERE harvest.event = 'picked'
+)
+
 SELECT
-    life.label, 'gap' AS kind, life.event, life.on_from, life.on_to, life.record_id, earlier.previous_id,
+    life.plant, life.label, 'gap' AS kind, life.event, life.on_from, life.on_to, life.record_id, earlier.previous_id,
     CAST(NULL AS DOUBLE) AS grams, CAST(NULL AS DOUBLE) AS likely_grams
 FROM life
 LEFT JOIN (
@@ -12,10 +24,11 @@ LEFT JOIN (
 ) AS earlier ON earlier.record_id = life.record_id AND earlier.label = life.label
 WHERE life.inferred AND coalesce(earlier.doubt, true)
 UNION ALL
-SELECT
-    harvest.label, 'heavy', harvest.event, harvest.on_from, harvest.on_to, harvest.record_id, NULL,
-    harvest.grams, profiles.grams_per_plant_day_max * lives.plants
-FROM harvest
-JOIN plants AS lives ON harvest.plant = lives.plant
-JOIN inside.crop_profiles AS profiles ON profiles.crop = lives.crop
-WHERE harvest.event = 'picked' AND harvest.grams > profiles.grams_per_plant_day_max * lives.plants
+SELECT plant, label, 'heavy', event, on_from, on_to, record_id, NULL, grams, likely_g
+FROM weighed
+WHERE grams > likely_g
+UNION ALL
+-- in kilograms it would be likely; small fruits that were counted may weigh half a gram each
+SELECT plant, label, 'light', event, on_from, on_to, record_id, NULL, grams * shared_by, least_g
+FROM weighed
+WHERE grams > 0 AND grams * shared_by <= least_g AND NOT coalesce(grams >= 0.5 * "count", false)

@@ -39,7 +39,7 @@ def test_a_gap_is_told_with_the_days_in_which_it_must_lie() -> None:
     assert (doubt.on_from, doubt.on_to) == (date(2023, 11, 10), date(2024, 5, 2))
     assert doubt.text == (
         "A1: replanted is not recorded but must have happened between 2023-11-10 and 2024-05-02; "
-        "record it if you know when"
+        "record it with its bed if you know when and where"
     )
     assert len(bytes.fromhex(doubt.record_id)) == 16
 
@@ -57,9 +57,9 @@ def test_several_things_missed_at_once_are_told_each() -> None:
 def test_a_picking_off_a_plant_at_rest_leaves_the_regrowth_in_doubt() -> None:
     here = AlreadyHere("R1", "2023-03-01", "Rheum x hybridum")
     life = (here, DiedBack("R1", "2023-11-01"))
-    assert gaps(*life, Picked("R1", "2024-05-01", 5)) == [("regrew", date(2023, 11, 1), date(2024, 5, 1))]
+    assert gaps(*life, Picked("R1", "2024-05-01", 500)) == [("regrew", date(2023, 11, 1), date(2024, 5, 1))]
     assert gaps(*life, Picked("R1", "2024-05-01", 0)) == []
-    assert gaps(*life, Picked("R1", "2024-05-01", 5), Regrew("R1", "2024-03")) == []
+    assert gaps(*life, Picked("R1", "2024-05-01", 500), Regrew("R1", "2024-03")) == []
 
 
 def test_only_gaps_that_the_batch_opens_or_touches_are_told(tmp_path: Path) -> None:
@@ -89,6 +89,21 @@ def test_a_picking_beyond_the_crop_is_told(grams: float, plants: int, heavy: boo
     if heavy:
         assert doubts[0].text.startswith("A1: 9000 g picked on 2023-08-01 is more than the ")
         assert doubts[0].text.endswith("g a day that its crop's profile holds likely; check the unit and the label")
+
+
+@pytest.mark.parametrize(
+    ("crop", "picked", "light"),
+    [
+        (BEAN, {"grams": 0.42}, True), (BEAN, {"grams": 1.5}, True), (BEAN, {"grams": 1.6}, False),
+        (BEAN, {"grams": 1.5, "count": 3}, False), (BEAN, {"grams": 1.4, "count": 3}, True),
+        (BEAN, {"grams": 0}, False), ("Oca", {"grams": 1.0}, True), ("Oca", {"grams": 1.1}, False),
+    ],
+)  # fmt: skip
+def test_a_weight_that_looks_like_kilograms_is_told(crop: str, picked: dict[str, float], light: bool) -> None:
+    doubts = checked(Sown("A1", "2023-05-10", crop=crop, plants=9), Picked("A1", "2023-08-01", **picked)).doubts
+    assert [doubt.kind for doubt in doubts] == (["light"] if light else [])
+    if light:
+        assert doubts[0].text.endswith("g picked on 2023-08-01 would be likely in kilograms; weights are in grams")
 
 
 def test_the_weight_of_a_shared_picking_is_judged_by_the_share() -> None:

@@ -279,11 +279,17 @@ def life_view(lives: list[Plant], harvest: list[Row]) -> Iterator[Row]:
     for life in lives:
         for turn in life.turns:
             yield _written(life, turn)
-            for act in turn.missed:
-                event = "stored" if act == "stored_bare" else act
-                by = _by(life, turn, act, harvest)
-                yield _inferred(life, event, turn.previous, by, turn.number, turn.act.entry.id)
-        yield from _regrown(life, harvest)
+        yield from (row for row, _ in inferred_acts(life, harvest))
+
+
+def inferred_acts(life: Plant, harvest: list[Row]) -> Iterator[tuple[Row, bool]]:
+    """Rows of life for what nobody wrote down, each with whether that is a doubt."""
+    for turn in life.turns:
+        for act in turn.missed:
+            event = "stored" if act == "stored_bare" else act
+            by = _by(life, turn, act, harvest)
+            yield _inferred(life, event, turn.previous, by, turn.number, turn.act.entry.id), turn.doubt
+    yield from ((row, True) for row in _regrown(life, harvest))
 
 
 def _written(life: Plant, turn: Turn) -> Row:

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from fractions import Fraction
 
 from perennia.records.base import Record
-from tests.oracle import curves, entries, lives, places, seasons, totals, water
+from tests.oracle import curves, entries, lives, places, questions, seasons, totals, water
 from tests.oracle.book import Book, Row, read
 from tests.oracle.lives import Plant
 from tests.oracle.seasons import Season
@@ -38,6 +38,7 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
         "seed": list(entries.seed_view(book, plants)),
         "plant_seasons": list(grown.values()),
         "season_totals": list(total.values()),
+        "open_questions": list(questions.questions_view(book, plants, found, harvest)),
         "season_curves": [
             row for key, one in curve.items() if one.measure for row in curves.curve_rows(one, grown[key])
         ],

@@ -1,0 +1,57 @@
+"""What in the books should be confirmed, completed or mended?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import attrs
+
+from perennia.analysis.result import Result
+from perennia.analysis.units import rows_of
+from perennia.checking.words import counted, question
+
+if TYPE_CHECKING:
+    from perennia.source import Source
+
+_ROWS = "select * from open_questions order by on_to, label, kind, event, record_id"
+_KINDS = {
+    "gap": "act that must have happened unrecorded",
+    "silent": "season in which nothing shows whether the plant grew",
+    "unchecked": "stretch of over two months in store without a look",
+    "heavy": "picking heavier than its crop makes likely",
+    "light": "weight that looks like kilograms",
+    "twin": "picking written twice",
+}
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class BooksCheck(Result):
+    """What to look at in the books. The table is the view open_questions with text, the question in a sentence."""
+
+
+def check(source: Source) -> BooksCheck:
+    """Everything in the books to confirm, complete or mend, oldest first.
+
+    One row is one thing: columns of the view open_questions (Garden.views() describes them), then text. kind is gap,
+    silent, unchecked, heavy, light or twin; record_id finds what can be corrected. Nothing here is an error: what
+    contradicts itself was refused when it was recorded.
+    """
+    table = source.sql(_ROWS)
+    rows = rows_of(table)
+    texts = [
+        question(
+            row["label"], row["kind"], row["event"], None if row["on_from"] is None else row["on_from"].date(),
+            row["on_to"].date(), row["grams"], row["likely_grams"],
+        )
+        for row in rows
+    ]  # fmt: skip
+    table["text"] = texts
+    table["text"] = table["text"].astype("string")
+    kinds = [row["kind"] for row in rows]
+    return BooksCheck(
+        table=table, n=len(rows),
+        method="Gaps from the order of each plant's acts, weights against crop profiles, our own rules for the rest.",
+        units="one question to the grower; weights in g",
+        findings=tuple(counted(kinds.count(kind), text) + "." for kind, text in _KINDS.items() if kind in kinds)
+        or ("Nothing in the books asks for a look.",),
+    )  # fmt: skip
