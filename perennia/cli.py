@@ -82,6 +82,29 @@ def _formats(command: _Command) -> _Command:
 
 
 _garden = click.argument("garden", type=click.Path(path_type=Path))
+_as_of = click.option("--as-of", metavar="DAY", help="As the books stood at the end of that day, or at an instant.")
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--name", help="A name for the garden.")
+def new(folder: Path, name: str | None) -> None:
+    """Make an empty garden in FOLDER."""
+    with Garden.create(folder, name=name):
+        click.echo(f"An empty garden lies in {folder}; perennia take-in {folder} BOOK --book NAME fills it.")
+
+
+@main.command("take-in")
+@_garden
+@click.argument("path", type=click.Path(path_type=Path))
+@click.option("--book", required=True, help="The book's own name, the same from year to year.")
+def take_in(garden: Path, path: Path, book: str) -> None:
+    """Take a CSV file of exact column names, or a folder of them, into a garden."""
+    with Garden.open(garden) as books:
+        report = read_csv(books, path, book=book)
+        click.echo(f"{report.summary()}.")
+        for doubt in report.doubts:
+            click.echo(f"- {doubt.text}")
 
 
 @main.command()
@@ -121,10 +144,11 @@ def demo(folder: Path | None) -> None:
 @main.command()
 @_garden
 @click.argument("label")
+@_as_of
 @_formats
-def history(garden: Path, label: str, as_json: bool, as_csv: bool) -> None:
+def history(garden: Path, label: str, as_of: str | None, as_json: bool, as_csv: bool) -> None:
     """One plant's whole life, by its LABEL or address (A1, A1/2021)."""
-    with Garden.open(garden, read_only=True) as source:
+    with Garden.open(garden, read_only=True, as_of=as_of) as source:
         frame = source.history(label)
         if _written(frame, as_json, as_csv):
             return
@@ -140,12 +164,14 @@ def history(garden: Path, label: str, as_json: bool, as_csv: bool) -> None:
 @click.option("--season", callback=_seasons, multiple=True, help="Only this growing year; may be repeated.")
 @click.option("--crop", multiple=True, help="Only this crop, by botanical name; may be repeated.")
 @click.option("--label", multiple=True, help="Only this label or plant; may be repeated.")
+@_as_of
 @_formats
 def summary(
-    garden: Path, season: Sequence[int], crop: Sequence[str], label: Sequence[str], as_json: bool, as_csv: bool
-) -> None:
+    garden: Path, season: Sequence[int], crop: Sequence[str], label: Sequence[str], as_of: str | None, as_json: bool,
+    as_csv: bool,
+) -> None:  # fmt: skip
     """Crop and timing of each plant in each season."""
-    with Garden.open(garden, read_only=True) as source:
+    with Garden.open(garden, read_only=True, as_of=as_of) as source:
         result = season_summary(source, labels=label or None, crops=crop or None, seasons=season or None)
         if _written(result.table, as_json, as_csv):
             return
@@ -167,17 +193,18 @@ def summary(
     "--beds-alike", multiple=True, metavar="BED", help="A bed declared to be like the others so named; repeat it."
 )
 @click.option("--seasons", is_flag=True, help="Compare later seasons of the same plants with their first instead.")
+@_as_of
 @_formats
 def compare(
     garden: Path, measure: str | None, season: int | None, crop: str | None, beds_alike: Sequence[str], seasons: bool,
-    as_json: bool, as_csv: bool,
+    as_of: str | None, as_json: bool, as_csv: bool,
 ) -> None:  # fmt: skip
     """Overwintered against freshly sown stock, or later seasons against the first."""
     if seasons and (season is not None or beds_alike):
         raise click.UsageError(
             "--seasons compares every season of the same plants; leave --season and --beds-alike out"
         )
-    with Garden.open(garden, read_only=True) as source:
+    with Garden.open(garden, read_only=True, as_of=as_of) as source:
         result: Result
         if seasons:
             result = compare_seasons(source, measure=measure, crop=crop)
@@ -192,10 +219,11 @@ def compare(
 
 @main.command()
 @_garden
+@_as_of
 @_formats
-def check(garden: Path, as_json: bool, as_csv: bool) -> None:
+def check(garden: Path, as_of: str | None, as_json: bool, as_csv: bool) -> None:
     """What in the books to confirm, complete or mend: gaps, silent seasons, odd weights, likely twins."""
-    with Garden.open(garden, read_only=True) as source:
+    with Garden.open(garden, read_only=True, as_of=as_of) as source:
         result = check_books(source)
         if _written(result.table, as_json, as_csv):
             return

@@ -131,6 +131,27 @@ def test_what_nobody_can_show_is_null_or_a_sentence(tmp_path: Path) -> None:
     assert "No overwintered or fresh plants are on record for what was asked. The crops here are Oca" in err
 
 
+def test_a_garden_from_nothing_in_the_terminal(tmp_path: Path) -> None:
+    plot, book = str(tmp_path / "plot"), tmp_path / "harvest.csv"
+    book.write_text(
+        "event,label,labels,on,crop,grams\nsown,B1,,2023-05-10,Phaseolus coccineus,\n"
+        "picked,,B1,2023-08-01,,180\npicked,,B1,2023-08-05,,0.2\n", encoding="utf-8",
+    )  # fmt: skip
+    assert run("new", plot, "--name", "mine")[0] == 0
+    code, out, _ = run("take-in", plot, str(book), "--book", "kitchen")
+    assert code == 0
+    assert "3 rows read from 1 file of kitchen: 3 stored, 0 already known, 1 doubt." in out
+    assert "- B1: 0.2 g picked on 2023-08-05 would be likely in kilograms" in out
+    assert "0 stored, 3 already known" in run("take-in", plot, str(book), "--book", "kitchen")[1]
+    code, out, _ = run("check", plot)
+    assert (code, "1 weight looks like kilograms." in out) == (0, True)
+    assert json.loads(run("check", plot, "--json")[1])[0]["kind"] == "light"
+    assert "180 g" in run("history", plot, "B1", "--as-of", "2999-01-01")[1]
+    code, _, err = run("summary", plot, "--as-of", "2001-01-01")
+    assert (code, "The garden has no plant yet." in err) == (1, True)
+    assert "there is no file" in run("take-in", plot, str(tmp_path / "none.csv"), "--book", "kitchen")[2]
+
+
 def test_version_and_help() -> None:
     assert run("--help")[0] == 0
     assert "history" in run("-h")[1]

@@ -8,19 +8,19 @@ import attrs
 
 from perennia.analysis.result import Result
 from perennia.analysis.units import rows_of
-from perennia.checking.words import counted, question
+from perennia.checking.words import question
 
 if TYPE_CHECKING:
     from perennia.source import Source
 
 _ROWS = "select * from open_questions order by on_to, label, kind, event, record_id"
 _KINDS = {
-    "gap": "act that must have happened unrecorded",
-    "silent": "season in which nothing shows whether the plant grew",
-    "unchecked": "stretch of over two months in store without a look",
-    "heavy": "picking heavier than its crop makes likely",
-    "light": "weight that looks like kilograms",
-    "twin": "picking written twice",
+    "gap": ("act must have happened unrecorded", "acts must have happened unrecorded"),
+    "silent": ("season shows nothing of a plant's growth", "seasons show nothing of a plant's growth"),
+    "unchecked": ("root in store without a look for two months", "roots in store without a look for two months"),
+    "heavy": ("picking is heavier than its crop makes likely", "pickings are heavier than their crop makes likely"),
+    "light": ("weight looks like kilograms", "weights look like kilograms"),
+    "twin": ("picking is written twice", "pickings are written twice"),
 }
 
 
@@ -52,6 +52,9 @@ def check(source: Source) -> BooksCheck:
         table=table, n=len(rows),
         method="Gaps from the order of each plant's acts, weights against crop profiles, our own rules for the rest.",
         units="one question to the grower; weights in g",
-        findings=tuple(counted(kinds.count(kind), text) + "." for kind, text in _KINDS.items() if kind in kinds)
+        findings=tuple(
+            f"{kinds.count(kind)} {one if kinds.count(kind) == 1 else several}."
+            for kind, (one, several) in _KINDS.items() if kind in kinds
+        )
         or ("Nothing in the books asks for a look.",),
     )  # fmt: skip

@@ -26,6 +26,10 @@ _MACROS = (
     # shown as 2024 where the growing year is the calendar year, else as 2024/25
     "CREATE MACRO season_name(season, starts) AS CAST(season AS VARCHAR) "
     "|| CASE WHEN starts = '01-01' THEN '' ELSE '/' || lpad(CAST((season + 1) % 100 AS VARCHAR), 2, '0') END",
+    # a figure to a tenth as a grower writes it, whole ones without a point; and a number with its noun
+    "CREATE MACRO in_tenths(figure) AS regexp_replace(CAST(round(figure, 1) AS VARCHAR), '[.]0$', '')",
+    "CREATE MACRO numbered(number, noun) AS CAST(number AS VARCHAR) || ' ' || noun "
+    "|| CASE WHEN number = 1 THEN '' ELSE 's' END",
 )
 _TRANSITIONS = pa.schema([
     ("act", pa.string()), ("state_before", pa.string()), ("state_after", pa.string()),

@@ -8,7 +8,7 @@ WITH words AS (
             'bed ' || bed, CASE WHEN plants > 1 THEN CAST(plants AS VARCHAR) || ' plants' END,
             CAST(alive AS VARCHAR) || ' alive', 'root ' || CAST(round(root_g) AS INTEGER) || ' g',
             CASE WHEN roots_broken THEN 'roots broken' END, condition, kept_because, place, protection, 'box ' || box,
-            CAST(shoots AS VARCHAR) || ' shoots', 'to ' || CAST(to_cm AS VARCHAR) || ' cm', extent, cause, reason,
+            numbered(shoots, 'shoot'), 'to ' || in_tenths(to_cm) || ' cm', extent, cause, reason,
             'into ' || array_to_string("into", ', '), note
         ) AS what,
         record_id, ordinal * 2 - CAST(inferred AS INTEGER) AS tie
@@ -17,7 +17,7 @@ WITH words AS (
     SELECT
         plant, label, "on", on_from, on_to, 'harvest', event, false, NULL,
         concat_ws(', ',
-            CAST(round(grams, 1) AS VARCHAR) || ' g', CAST(round("count", 1) AS VARCHAR) || ' counted',
+            in_tenths(grams) || ' g', in_tenths("count") || ' counted',
             CASE WHEN shared_by > 1 THEN 'share of a picking off ' || CAST(shared_by AS VARCHAR) || ' labels' END,
             CASE WHEN event = 'picked' AND coalesce(grams, "count") = 0 THEN 'looked, nothing ripe' END,
             CASE WHEN clearance THEN 'clearance' END, "use", grade, note
@@ -41,8 +41,8 @@ WITH words AS (
     SELECT
         plant, label, on_to, on_from, on_to, 'care', event, false, NULL,
         concat_ws(', ',
-            CAST(round(litres, 1) AS VARCHAR) || ' l', CAST(round(mm, 1) AS VARCHAR) || ' mm', what, cover, cause,
-            CASE WHEN shared_by > 1 THEN 'with ' || CAST(shared_by - 1 AS VARCHAR) || ' other labels' END, note
+            in_tenths(litres) || ' l', in_tenths(mm) || ' mm', what, cover, cause,
+            CASE WHEN shared_by > 1 THEN 'with ' || numbered(shared_by - 1, 'other label') END, note
         ),
         record_id, 0
     FROM care
@@ -51,7 +51,7 @@ WITH words AS (
     SELECT
         plant, label, on_to, on_from, on_to, 'seed', event, false, NULL,
         concat_ws(', ',
-            'lot ' || lot, CAST(round(grams, 1) AS VARCHAR) || ' g', CAST("count" AS VARCHAR) || ' seeds', note
+            'lot ' || lot, in_tenths(grams) || ' g', numbered("count", 'seed'), note
         ),
         record_id, 0
     FROM seed

@@ -36,12 +36,12 @@ SELECT
 FROM inside.life_seasons
 WHERE finished AND grew IS NULL
 UNION ALL
--- our own rule: a root in store wants a look every two months
+-- our own rule: a root still in store wants a look every two months
 SELECT
-    lives.plant, steps.label, 'unchecked', 'store_checked', steps.placed_on,
-    least(coalesce(steps.next_on, horizon.on_to), horizon.on_to), lower(hex(steps.record_id)), NULL, NULL
+    lives.plant, steps.label, 'unchecked', 'store_checked', steps.placed_on, horizon.on_to,
+    lower(hex(steps.record_id)), NULL, NULL
 FROM inside.steps AS steps
 JOIN plants AS lives ON lives.label = steps.label AND lives.life = steps.life
 CROSS JOIN inside.horizon AS horizon
-WHERE steps.state_after = 'stored' AND NOT steps.refused
-    AND least(coalesce(steps.next_on, horizon.on_to), horizon.on_to) - steps.placed_on > 61
+WHERE steps.state_after = 'stored' AND steps.next_on IS NULL AND NOT steps.refused
+    AND horizon.on_to - steps.placed_on > 61

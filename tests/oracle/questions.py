@@ -36,13 +36,11 @@ def _question(plant: str, label: str, kind: str) -> Row:
 
 
 def _unchecked(book: Book, life: Plant) -> Iterator[Row]:
-    now = book.horizon or date.max
-    for turn, after in zip(life.turns, [*life.turns[1:], None], strict=True):
-        until = min(after.day, now) if after else now
-        if turn.after == "stored" and (until - turn.day).days > _TWO_MONTHS:
-            yield _question(life.name, life.label, "unchecked") | {
-                "event": "store_checked", "on_from": turn.day, "on_to": until, "record_id": turn.act.entry.id,
-            }  # fmt: skip
+    last, now = life.turns[-1], book.horizon or date.min
+    if last.after == "stored" and (now - last.day).days > _TWO_MONTHS:
+        yield _question(life.name, life.label, "unchecked") | {
+            "event": "store_checked", "on_from": last.day, "on_to": now, "record_id": last.act.entry.id,
+        }  # fmt: skip
 
 
 def _weights(lives: list[Plant], harvest: list[Row]) -> Iterator[Row]:
