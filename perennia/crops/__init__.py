@@ -2,19 +2,53 @@
 
 One TOML file a crop, keyed by its botanical name. A crop without a profile works everywhere; it only has
 no usual picking gap, no plausible maxima and no cautions.
+
+A grower's own profiles are TOML files of the same form in a folder of the grower's choice, given to
+read_profiles. To change two figures of a shipped profile and add a caution, this is a whole file:
+
+    crop = "Rheum x hybridum"
+    usual_picking_gap_days = { value = 14, source = "my own book, 2019 to 2024" }
+    first_crop_season = { value = 3, source = "my own book, 2019 to 2024" }
+
+    [[cautions]]
+    text = "The row by the road is not for eating."
+    source = "my own book"
+
+A crop that has no shipped profile needs crop, common_names, harvest_unit ("g" or "count") and harvest_noun at least.
 """
 
 from __future__ import annotations
 
-import tomllib
-from functools import cache
-from importlib import resources
-from typing import Literal
+from collections.abc import Mapping
+from pathlib import Path
 
-import attrs
-import cattrs
 import pyarrow as pa
-from attrs import field, validators
+
+from perennia.crops import files
+from perennia.crops.figures import (
+    Caution,
+    CropProfile,
+    Figure,
+    MonthDay,
+    StageCoefficients,
+    StageDays,
+    figures_of,
+)
+
+__all__ = [
+    "CAUTIONS_DEFER",
+    "Caution",
+    "CropProfile",
+    "Figure",
+    "MonthDay",
+    "StageCoefficients",
+    "StageDays",
+    "as_table",
+    "figures_of",
+    "profile",
+    "profiles",
+    "read_profiles",
+]
 
 CAUTIONS_DEFER = (
     "Cautions are reminders, not advice: follow your local food-safety authority, and ask a doctor or a poisons "
@@ -32,59 +66,31 @@ _TABLE = pa.schema(
 )
 
 
-def _stated(instance: object, attribute: attrs.Attribute[str], value: str) -> None:
-    if not value.strip():
-        raise ValueError(f"a {type(instance).__name__} of a crop profile must state its {attribute.name}")
+def profile(crop: str, among: Mapping[str, CropProfile] | None = None) -> CropProfile | None:
+    """The profile of a crop by its botanical name, the sign of a hybrid written x or ×, or None when there is none.
 
-
-@attrs.frozen
-class Figure:
-    """A figure and where it comes from; its unit is in the name of the profile's field."""
-
-    value: float = field(validator=validators.ge(0))
-    source: str = field(validator=_stated)
-
-
-@attrs.frozen
-class Caution:
-    """What can hurt someone who grows or eats the crop, and who says so."""
-
-    text: str = field(validator=_stated)
-    source: str = field(validator=_stated)
-
-
-@attrs.frozen(kw_only=True)
-class CropProfile:
-    """What is usual for one crop.
-
-    harvest_unit is how the trade states its yield, grams or pieces; harvest_noun names the pieces.
-    usual_picking_gap_days is the interval a season's first picking is taken to have gathered.
-    A sowing up to sow_ahead_days before a season begins belongs to that season. season_starts
-    (month-day) overrides the site's. The maxima are per single plant, and more than that is doubted,
-    not refused; a missing one is not looked at.
+    It is looked for among the shipped profiles, or among those given, such as read_profiles returns.
     """
-
-    crop: str = field(validator=_stated)
-    common_names: tuple[str, ...]
-    harvest_unit: Literal["g", "count"] = field(validator=validators.in_(("g", "count")))
-    harvest_noun: str = field(validator=_stated)
-    usual_picking_gap_days: Figure | None = None
-    sow_ahead_days: Figure | None = None
-    season_starts: str | None = None
-    grams_per_plant_day_max: Figure | None = None
-    grams_per_plant_season_max: Figure | None = None
-    count_per_plant_season_max: Figure | None = None
-    cautions: tuple[Caution, ...] = ()
-
-
-def profile(crop: str) -> CropProfile | None:
-    """The profile of a crop by its botanical name, the sign of a hybrid written x or ×, or None when there is none."""
-    return _profiles().get(crop.replace("×", "x"))
+    return (files.shipped() if among is None else among).get(files.plain_name(crop))
 
 
 def profiles() -> dict[str, CropProfile]:
-    """Every profile by botanical name, in alphabetical order."""
-    return dict(_profiles())
+    """Every shipped profile by botanical name, in alphabetical order."""
+    return dict(files.shipped())
+
+
+def read_profiles(folder: str | Path) -> dict[str, CropProfile]:
+    """The shipped profiles with a grower's own laid over them, by botanical name, in alphabetical order.
+
+    folder holds one .toml file a crop; folders within it are not looked into. For a crop with a shipped profile, a
+    field in the file takes the place of the shipped field whole, a field not in it stays, and cautions are added to the
+    shipped ones, which nothing takes away. Nothing is kept: whoever is to use these profiles is given them. Queries and
+    views go by the shipped profiles (as_table).
+
+    Raises IntakeError where the folder or a file cannot be read or a profile is wrong, naming file, field, what is
+    wrong and what would be right; ArgumentError where the folder is no path.
+    """
+    return files.overlaid(folder)
 
 
 def as_table() -> pa.Table:
@@ -96,7 +102,7 @@ def as_table() -> pa.Table:
     """
     rows = [
         {**_row(entry), "crop": name}
-        for entry in _profiles().values()
+        for entry in files.shipped().values()
         for name in dict.fromkeys((entry.crop, entry.crop.replace(" x ", " × ")))
     ]
     return pa.Table.from_pylist(rows, schema=_TABLE)
@@ -115,11 +121,3 @@ def _row(entry: CropProfile) -> dict[str, object]:
 
 def _value(figure: Figure | None) -> float | None:
     return None if figure is None else figure.value
-
-
-@cache
-def _profiles() -> dict[str, CropProfile]:
-    converter = cattrs.Converter(forbid_extra_keys=True)
-    files = [file for file in resources.files(__name__).iterdir() if file.name.endswith(".toml")]
-    read = [converter.structure(tomllib.loads(file.read_text(encoding="utf-8")), CropProfile) for file in files]
-    return {entry.crop: entry for entry in sorted(read, key=lambda entry: entry.crop)}

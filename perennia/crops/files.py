@@ -1,0 +1,180 @@
+"""Profiles out of TOML files: those shipped, and a grower's own laid over them."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Mapping
+from functools import cache
+from importlib import resources
+from pathlib import Path
+from typing import Any, Literal, get_args, get_origin
+
+import attrs
+import cattrs
+
+from perennia.crops.figures import CropProfile
+from perennia.errors import ArgumentError, IntakeError
+
+
+@cache
+def shipped() -> dict[str, CropProfile]:
+    """The profiles of the package by botanical name, in alphabetical order."""
+    return {crop: _CONVERTER.structure(table, CropProfile) for crop, table in _shipped_tables().items()}
+
+
+def overlaid(folder: str | Path) -> dict[str, CropProfile]:
+    """The shipped profiles with those of a folder laid over them, as crops.read_profiles says."""
+    found = dict(shipped())
+    read_from: dict[str, Path] = {}
+    for path in _toml_files(folder):
+        table = _read(path)
+        crop = _crop_of(table, path)
+        if crop in read_from:
+            raise IntakeError(
+                f"{path}, crop: {crop} has a profile in {read_from[crop].name} already; keep one file a crop"
+            )
+        read_from[crop] = path
+        found[crop] = _structured(_over_shipped(table, crop), path)
+    return dict(sorted(found.items()))
+
+
+def plain_name(crop: str) -> str:
+    """The name a profile is kept under, with the sign of a hybrid written x."""
+    return crop.replace("×", "x")
+
+
+@cache
+def _shipped_tables() -> dict[str, dict[str, Any]]:
+    files = [file for file in resources.files("perennia.crops").iterdir() if file.name.endswith(".toml")]
+    tables = [tomllib.loads(file.read_text(encoding="utf-8")) for file in files]
+    return {table["crop"]: table for table in sorted(tables, key=lambda table: str(table["crop"]))}
+
+
+def _toml_files(folder: str | Path) -> list[Path]:
+    if not isinstance(folder, str | Path):
+        raise ArgumentError(f"a folder of profiles is given as a path, not as {type(folder).__name__}")
+    path = Path(folder)
+    if not path.is_dir():
+        raise IntakeError(f"{path} is not a folder; give the folder that holds your crop profiles as .toml files")
+    files = sorted(file for file in path.iterdir() if file.suffix.lower() == ".toml")
+    if not files:
+        raise IntakeError(f"{path} holds no .toml file; a crop profile is one .toml file a crop")
+    return files
+
+
+def _read(path: Path) -> dict[str, Any]:
+    try:
+        # an editor may have put a byte-order mark before the text
+        return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+    except OSError as error:
+        raise IntakeError(f"{path} cannot be read ({error.strerror}); make it readable or take it away") from error
+    except UnicodeDecodeError as error:
+        raise IntakeError(f"{path} is not text in UTF-8; save it as UTF-8") from error
+    except tomllib.TOMLDecodeError as error:
+        raise IntakeError(
+            f"{path} is not TOML ({error}); write text in quotes and a figure as {_FIGURE_EXAMPLE}"
+        ) from error
+
+
+def _crop_of(table: Mapping[str, Any], path: Path) -> str:
+    crop = table.get("crop")
+    if not isinstance(crop, str) or not crop.strip():
+        raise IntakeError(
+            f'{path}, crop: a profile needs its botanical name as text, as in crop = "Phaseolus coccineus"'
+        )
+    return plain_name(crop.strip())
+
+
+def _over_shipped(table: dict[str, Any], crop: str) -> dict[str, Any]:
+    """A grower's fields in place of the shipped ones, except that no shipped caution is ever taken away."""
+    base = _shipped_tables().get(crop, {})
+    whole = {**base, **table, "crop": crop}
+    own = table.get("cautions", [])
+    if isinstance(own, list):
+        whole["cautions"] = [*own, *(caution for caution in base.get("cautions", []) if caution not in own)]
+    return whole
+
+
+def _structured(table: dict[str, Any], path: Path) -> CropProfile:
+    try:
+        return _CONVERTER.structure(table, CropProfile)
+    except cattrs.BaseValidationError as error:
+        raise IntakeError("\n  ".join(_faults(error, path))) from error
+
+
+def _faults(error: cattrs.BaseValidationError, path: Path) -> list[str]:
+    """A line a fault: file, field, what is wrong and what would be right."""
+    lines = []
+    for fault in cattrs.transform_error(error, "$", _wrong):
+        wrong, _, place = fault.rpartition(" @ $")
+        where = place.lstrip(".")
+        lines.append(f"{path}, {where}: {wrong}" if where else f"{path}: {wrong}")
+    return lines
+
+
+def _wrong(error: BaseException, kind: type | None) -> str:
+    if isinstance(error, cattrs.ForbiddenExtraKeysError):
+        return _unknown_fields(error)
+    if isinstance(error, KeyError):
+        return f"is missing; {_right(kind)}"
+    if kind is None or isinstance(error, _PlainError):
+        return str(error)
+    return f"is of the wrong kind; {_right(kind)}"
+
+
+def _right(kind: Any) -> str:
+    if get_origin(kind) is Literal:
+        return "write " + " or ".join(f'"{choice}"' for choice in get_args(kind))
+    # a field that may be missing is read as the kind it has when it is there
+    kinds = [part for part in get_args(kind) if part is not type(None)] or [kind]
+    name = getattr(kinds[0], "__name__", "")
+    return _EXAMPLES.get("list" if get_origin(kind) is tuple else name, "see the shipped profiles for its form")
+
+
+def _unknown_fields(error: cattrs.ForbiddenExtraKeysError) -> str:
+    known = [attribute.name for attribute in attrs.fields(error.cl)]
+    sentences = []
+    for name in sorted(error.extra_fields):
+        close = difflib.get_close_matches(name, known, n=1)
+        right = f"did you mean {close[0]}?" if close else f"the fields are {', '.join(known)}"
+        sentences.append(f"there is no field {name}; {right}")
+    return "; ".join(sentences)
+
+
+class _PlainError(ValueError):
+    """A fault that says already what would be right."""
+
+
+def _number(value: object, _: type) -> float:
+    # neither text nor true or false is quietly made a number
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise _PlainError(f"{value!r} is not a number; write a number without quotes, with a decimal point")
+    return float(value)
+
+
+def _text(value: object, _: type) -> str:
+    if not isinstance(value, str):
+        raise _PlainError(f"{value!r} is not text; put it in quotes")
+    return value
+
+
+def _converter() -> cattrs.Converter:
+    converter = cattrs.Converter(forbid_extra_keys=True)
+    converter.register_structure_hook(float, _number)
+    converter.register_structure_hook(str, _text)
+    return converter
+
+
+_FIGURE_EXAMPLE = '{ value = 3, source = "my own book" }'
+_EXAMPLES = {
+    "Figure": f"write {_FIGURE_EXAMPLE}",
+    "MonthDay": 'write { value = "06-15", source = "my own book" }',
+    "StageCoefficients": "write a table with initial, mid and end, a value and a source each",
+    "StageDays": "write a table with initial, development, mid and late, a value and a source each",
+    "Caution": "write a [[cautions]] table with text and source",
+    "list": 'write a list in brackets, as in ["rhubarb"]; cautions are [[cautions]] tables with text and source',
+    "str": "write text in quotes",
+    "float": "write a number",
+}
+_CONVERTER = _converter()
