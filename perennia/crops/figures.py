@@ -108,7 +108,7 @@ class CropProfile:
     are far out; the usual minimum and maximum hold most established plants; mean_unit_weight is the weight of a
     picking over its pieces.
 
-    Water, after FAO Irrigation and Drainage Paper 56 (1998), its tables read in open transcriptions: crop_coefficient
+    Water, after FAO Irrigation and Drainage Paper 56 (1998), its tables read in open copies: crop_coefficient
     (single) and basal_crop_coefficient, for a standard climate; root_depth_min_m and root_depth_max_m, the range of the
     greatest rooting depth; depletion_fraction, of the water a soil can hold for plants, at about 5 mm of crop
     evapotranspiration a day; stage_days.

@@ -161,8 +161,16 @@ def _text(value: object, _: type) -> str:
 
 def _converter() -> cattrs.Converter:
     converter = cattrs.Converter(forbid_extra_keys=True)
+
+    def listed(value: object, kind: Any) -> tuple[Any, ...]:
+        # text is a sequence too, and would be taken letter by letter
+        if not isinstance(value, list):
+            raise _PlainError(f"{value!r} is not a list; {_right(kind)}")
+        return tuple(converter.structure(value, list[get_args(kind)[0]]))  # type: ignore[misc]
+
     converter.register_structure_hook(float, _number)
     converter.register_structure_hook(str, _text)
+    converter.register_structure_hook_func(lambda kind: get_origin(kind) is tuple, listed)
     return converter
 
 
