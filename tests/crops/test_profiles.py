@@ -141,7 +141,7 @@ def test_water_figures_are_those_of_the_published_tables(
     fraction: float,
     days: tuple[int, ...] | None,
 ) -> None:
-    """FAO Irrigation and Drainage Paper 56 (1998), Tables 11, 12, 17 and 22, read in open transcriptions."""
+    """FAO Irrigation and Drainage Paper 56 (1998), Tables 11, 12, 17 and 22, read in open copies."""
     figures = {name: figure.value for name, figure in crops.figures_of(PROFILES[crop])}
 
     def of(field: str) -> tuple[float, ...] | None:
@@ -222,7 +222,7 @@ def test_the_table_holds_the_profiles_row_by_row() -> None:
         ({"isolation_m": crops.Figure(-3, "common practice, no source")}, "isolation_m must be 0 or more"),
         ({"first_crop_season": crops.Figure(0, "common practice, no source")}, "first_crop_season must be 1 or more"),
         ({"depletion_fraction": crops.Figure(45, "common practice, no source")}, "a part of 1"),
-        ({"ceiling_temperature_c": crops.Figure(4, "common practice, no source")}, r"base_temperature_c \(5\) is above"),
+        ({"ceiling_temperature_c": crops.Figure(4, "common practice, no source")}, r"base_temperature_c \(5\) is a"),
         ({"grams_per_plant_day_max": crops.Figure(99_999, "common practice, no source")}, "season_max"),
     ],
 )
