@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from functools import cache
 from importlib import resources
 from pathlib import Path
+from types import GenericAlias
 from typing import Any, Literal, get_args, get_origin
 
 import attrs
@@ -159,6 +160,11 @@ def _text(value: object, _: type) -> str:
     return value
 
 
+def _is_tuple(kind: Any) -> bool:
+    origin: Any = get_origin(kind)
+    return origin is tuple
+
+
 def _converter() -> cattrs.Converter:
     converter = cattrs.Converter(forbid_extra_keys=True)
 
@@ -166,11 +172,12 @@ def _converter() -> cattrs.Converter:
         # text is a sequence too, and would be taken letter by letter
         if not isinstance(value, list):
             raise _PlainError(f"{value!r} is not a list; {_right(kind)}")
-        return tuple(converter.structure(value, list[get_args(kind)[0]]))  # type: ignore[misc]
+        listing: Any = GenericAlias(list, (get_args(kind)[0],))
+        return tuple(converter.structure(value, listing))
 
     converter.register_structure_hook(float, _number)
     converter.register_structure_hook(str, _text)
-    converter.register_structure_hook_func(lambda kind: get_origin(kind) is tuple, listed)
+    converter.register_structure_hook_func(_is_tuple, listed)
     return converter
 
 
