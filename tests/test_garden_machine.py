@@ -197,7 +197,7 @@ class GardenMachine(RuleBasedStateMachine):
 
 
 def test_a_garden_is_what_was_truly_recorded() -> None:
-    few = settings(max_examples=max(settings.default.max_examples // 4, 1), stateful_step_count=12, phases=UNSHRUNK)  # type: ignore[union-attr]
+    few = settings(max_examples=max(settings.default.max_examples // 4, 1), stateful_step_count=12, phases=UNSHRUNK)
     run_state_machine_as_test(GardenMachine, settings=few)
 
 
@@ -213,7 +213,7 @@ def histories(draw: st.DrawFn, labels: int = 20) -> list[Record]:
     return draw(st.permutations(records))
 
 
-@settings(max_examples=settings.default.max_examples // 2)  # type: ignore[union-attr]
+@settings(max_examples=settings.default.max_examples // 2)
 @given(histories())
 def test_a_history_is_refused_exactly_when_it_cannot_be_true(records: list[Record]) -> None:
     """Of many labels in one batch, those are told whose records contradict each other, and no others."""

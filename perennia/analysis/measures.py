@@ -73,6 +73,11 @@ def own_measure(crop: str, rows: Iterable[Mapping[str, Any]]) -> Measure:
     return MEASURES[next((name for name in names if name in known), names[0])]
 
 
+def measures_named(rows: Iterable[Mapping[str, object]], asked: str | None) -> str:
+    """The measures that rows of an answer are in, by name; without a row the one that was asked for, if any."""
+    return ", ".join(sorted({str(row["measure"]) for row in rows})) or (asked or "")
+
+
 def number(value: float, *, sign: bool = False) -> str:
     """About three figures, never an exponent."""
     size = abs(value)

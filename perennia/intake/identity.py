@@ -9,11 +9,10 @@ from collections.abc import Mapping
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from perennia.store.schemas import POSITION
+from perennia.store.schemas import PLACES, POSITION
 
 # what tells rows of one event and day apart before their order among equals does
 _KEYS = ("label", "bed", "site", "lot", "truss", "position", "on_from", "on_to")
-_NAMED = ("sites", "beds")
 
 
 def book_ids(book: str, tables: Mapping[str, pa.Table]) -> dict[str, pa.Table]:
@@ -21,7 +20,7 @@ def book_ids(book: str, tables: Mapping[str, pa.Table]) -> dict[str, pa.Table]:
 
     Sites and beds keep their own ids, which come from their names.
     """
-    return {name: table if name in _NAMED else _with_ids(book, table) for name, table in tables.items()}
+    return {name: table if name in PLACES else _with_ids(book, table) for name, table in tables.items()}
 
 
 def _with_ids(book: str, table: pa.Table) -> pa.Table:

@@ -14,6 +14,7 @@ from perennia import crops, lifecycle
 from perennia.errors import StoreError
 from perennia.queries import catalogue
 from perennia.store.old_rows import from_json
+from perennia.store.reading import reading
 from perennia.store.schemas import PARTITIONED, TABLES
 
 RECORD_TABLES = tuple(table for table in TABLES if table not in ("batches", "corrections"))
@@ -26,6 +27,10 @@ _MACROS = (
     # shown as 2024 where the growing year is the calendar year, else as 2024/25
     "CREATE MACRO season_name(season, starts) AS CAST(season AS VARCHAR) "
     "|| CASE WHEN starts = '01-01' THEN '' ELSE '/' || lpad(CAST((season + 1) % 100 AS VARCHAR), 2, '0') END",
+    # a picking of nothing is a look; a weight and a number of one picking are both nothing or neither (rule R6)
+    "CREATE MACRO took_crop(grams, number) AS coalesce(grams, number) > 0",
+    # known closely enough for dates and rates: to 14 days; missing when the first day is not known
+    "CREATE MACRO is_dated(on_from, on_to) AS on_to - on_from <= 13",
     # a figure to a tenth as a grower writes it, whole ones without a point; and a number with its noun
     "CREATE MACRO in_tenths(figure) AS regexp_replace(CAST(round(figure, 1) AS VARCHAR), '[.]0$', '')",
     "CREATE MACRO numbered(number, noun) AS CAST(number AS VARCHAR) || ' ' || noun "
@@ -68,7 +73,7 @@ class Rows:
 
 def connect(rows: Rows) -> duckdb.DuckDBPyConnection:
     """An in-memory connection with the base relations (``inside.<table>_rows`` and the small fixed tables)."""
-    connection = duckdb.connect(":memory:", config={"python_enable_replacements": False})
+    connection = reading()
     connection.execute(_fixed_relations())
     _make_corrected(connection, rows)
     for table in RECORD_TABLES:

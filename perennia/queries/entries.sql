@@ -19,7 +19,7 @@ WITH words AS (
         concat_ws(', ',
             in_tenths(grams) || ' g', in_tenths("count") || ' counted',
             CASE WHEN shared_by > 1 THEN 'share of a picking off ' || CAST(shared_by AS VARCHAR) || ' labels' END,
-            CASE WHEN event = 'picked' AND coalesce(grams, "count") = 0 THEN 'looked, nothing ripe' END,
+            CASE WHEN event = 'picked' AND NOT took_crop(grams, "count") THEN 'looked, nothing ripe' END,
             CASE WHEN clearance THEN 'clearance' END, "use", grade, note
         ),
         record_id, 0

@@ -15,7 +15,7 @@ WHERE steps.growth AND NOT steps.refused
 UNION ALL
 SELECT plant, "on", season, event
 FROM harvest
-WHERE event = 'picked' AND coalesce(grams, "count") > 0 AND plant IS NOT NULL
+WHERE event = 'picked' AND took_crop(grams, "count") AND plant IS NOT NULL
 UNION ALL
 SELECT plant, on_to, season, event
 FROM flowering

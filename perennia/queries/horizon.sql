@@ -12,5 +12,5 @@ WITH dated AS (
 )
 
 -- of a half remembered day only the first it can have been is sure to have come; books and flowers last to their end
-SELECT max(CASE WHEN throughout OR on_to - on_from <= 13 THEN on_to ELSE on_from END) AS on_to
+SELECT max(CASE WHEN throughout OR is_dated(on_from, on_to) THEN on_to ELSE on_from END) AS on_to
 FROM dated

@@ -48,7 +48,7 @@ WITH recorded AS (
 ),
 
 crops AS (
-    FROM harvest WHERE event = 'picked' AND coalesce(grams, "count") > 0
+    FROM harvest WHERE event = 'picked' AND took_crop(grams, "count")
 ),
 
 -- what a plant bore after it was sown or at rest shows that by then it had come up

@@ -19,7 +19,7 @@ WITH twins AS (
             PARTITION BY plant, on_from, on_to, grams, "count", clearance ORDER BY record_id
         ) AS place
     FROM harvest
-    WHERE event = 'picked' AND plant IS NOT NULL AND coalesce(grams, "count") > 0 AND on_from = on_to
+    WHERE event = 'picked' AND plant IS NOT NULL AND took_crop(grams, "count") AND on_from = on_to
 )
 
 SELECT plant, label, kind, event, on_from, on_to, record_id, grams, likely_grams

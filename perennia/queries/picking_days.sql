@@ -9,8 +9,8 @@ SELECT
     coalesce(sum("count"), 0) AS "count",
     coalesce(sum(grams) FILTER (clearance), 0) AS clearance_grams,
     coalesce(sum("count") FILTER (clearance), 0) AS clearance_count,
-    bool_or(coalesce(grams, "count") > 0) AS cropped,
-    bool_or(coalesce(grams, "count") > 0 AND NOT clearance) AS picked
+    bool_or(took_crop(grams, "count")) AS cropped,
+    bool_or(took_crop(grams, "count") AND NOT clearance) AS picked
 FROM harvest
-WHERE event = 'picked' AND plant IS NOT NULL AND on_to - on_from <= 13
+WHERE event = 'picked' AND plant IS NOT NULL AND is_dated(on_from, on_to)
 GROUP BY plant, season, "on"

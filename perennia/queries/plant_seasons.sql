@@ -39,12 +39,12 @@ WITH acted AS (
         ) AS space_m2,
         max(steps.placed_on) FILTER (
             (steps.planting OR steps.act = 'moved') AND steps.placed_on >= seasons.first_day - 60
-                AND steps.on_to - steps.on_from <= 13
+                AND is_dated(steps.on_from, steps.on_to)
         ) AS set_on,
-        min(steps.placed_on) FILTER (steps.planting AND steps.on_to - steps.on_from <= 13) AS first_planted_on,
+        min(steps.placed_on) FILTER (steps.planting AND is_dated(steps.on_from, steps.on_to)) AS first_planted_on,
         min(steps.placed_on) FILTER (steps.act = 'regrew' AND steps.placed_on >= seasons.first_day
-            AND steps.on_to - steps.on_from <= 13) AS regrew_on,
-        min(steps.placed_on) FILTER (steps.act = 'sown' AND steps.on_to - steps.on_from <= 13) AS sown_on
+            AND is_dated(steps.on_from, steps.on_to)) AS regrew_on,
+        min(steps.placed_on) FILTER (steps.act = 'sown' AND is_dated(steps.on_from, steps.on_to)) AS sown_on
     FROM inside.life_seasons AS seasons
     JOIN (
         SELECT

@@ -27,13 +27,13 @@ WITH taken AS (
         season,
         sum(grams) AS weighed_g,
         sum("count") AS counted,
-        count(*) FILTER (event = 'picked' AND coalesce(grams, "count") > 0 AND grams IS NULL) AS unweighed,
-        count(*) FILTER (event = 'picked' AND coalesce(grams, "count") > 0 AND "count" IS NULL) AS uncounted,
-        count(*) FILTER (event = 'picked' AND coalesce(grams, "count") > 0) AS pickings,
-        count(*) FILTER (event = 'picked' AND coalesce(grams, "count") = 0) AS looks,
+        count(*) FILTER (event = 'picked' AND took_crop(grams, "count") AND grams IS NULL) AS unweighed,
+        count(*) FILTER (event = 'picked' AND took_crop(grams, "count") AND "count" IS NULL) AS uncounted,
+        count(*) FILTER (event = 'picked' AND took_crop(grams, "count")) AS pickings,
+        count(*) FILTER (event = 'picked' AND NOT took_crop(grams, "count")) AS looks,
         sum(grams) FILTER (clearance) AS clearance_g,
         sum(grams) FILTER (shared_by > 1) AS shared_g,
-        count(*) FILTER (event = 'picked' AND coalesce(on_to - on_from > 13, true)) AS spans_left_out,
+        count(*) FILTER (event = 'picked' AND NOT coalesce(is_dated(on_from, on_to), false)) AS spans_left_out,
         sum(minutes) FILTER (event = 'picked') AS minutes
     FROM harvest
     WHERE event = 'picked' AND plant IS NOT NULL

@@ -2,7 +2,7 @@
 -- needs: life_seasons, harvest, harvest_rows, bed_spans, state_spans
 -- kept: table
 WITH pickings AS (
-    SELECT plant, season, crop, "on", coalesce(grams, "count") > 0 AS crop_taken, on_to - on_from <= 13 AS dated
+    SELECT plant, season, crop, "on", took_crop(grams, "count") AS crop_taken, is_dated(on_from, on_to) AS dated
     FROM harvest
     WHERE event = 'picked' AND plant IS NOT NULL
 ),

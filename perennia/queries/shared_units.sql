@@ -5,7 +5,7 @@ WITH RECURSIVE members AS (
     SELECT DISTINCT season, record_id, plant
     FROM harvest
     -- a look at several plants that found nothing shares no crop between them
-    WHERE event = 'picked' AND shared_by > 1 AND plant IS NOT NULL AND coalesce(grams, "count") > 0
+    WHERE event = 'picked' AND shared_by > 1 AND plant IS NOT NULL AND took_crop(grams, "count")
 ),
 
 linked AS (

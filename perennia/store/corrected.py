@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 
 import attrs
-import duckdb
 import pyarrow as pa
 
 from perennia.store.old_rows import from_json
+from perennia.store.reading import reading
 
 Files = Mapping[str, Sequence[str]]
 PlaceRow = tuple[bytes, str, bytes]
@@ -49,7 +49,7 @@ def stored_contents(ids: pa.Array, paths: Sequence[str]) -> list[tuple[bytes, by
     """Id and content hash of the rows stored under these ids."""
     if not paths or not len(ids):
         return []
-    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
+    with reading() as connection:
         connection.register("wanted", pa.table({"record_id": ids}))
         return connection.execute(
             "SELECT record_id, content FROM read_parquet(?, hive_partitioning = false) "
@@ -62,19 +62,18 @@ def corrected_places(table: str, files: Files) -> list[PlaceRow]:
     """The sites or beds that were corrected, as they were."""
     if not files.get("corrections"):
         return []
-    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
+    with reading() as connection:
         olds = connection.execute(
             "SELECT old FROM read_parquet(?) WHERE table_name = ?", [list(files["corrections"]), table]
         ).fetchall()
     return [row for (old,) in olds for row in place_rows(from_json(table, old))]
 
 
-def counting_places(table: str, files: Files) -> dict[str, bytes]:
-    """The id of each site or bed that counts, by name."""
+def counting_places(table: str, files: Files, gone: Collection[bytes]) -> dict[str, bytes]:
+    """The id of each site or bed that counts, by name; gone are the ids of those corrected."""
     if not files.get(table):
         return {}
-    gone = {identity for identity, _, _ in corrected_places(table, files)}
-    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
+    with reading() as connection:
         rows = connection.execute("SELECT name, record_id FROM read_parquet(?)", [list(files[table])]).fetchall()
     return {name: identity for name, identity in rows if identity not in gone}
 
@@ -86,7 +85,7 @@ def place_rows(table: pa.Table) -> list[PlaceRow]:
 
 def _corrections(ids: Collection[bytes], files: Files) -> list[tuple[bytes, str, str, bytes | None]]:
     """Id, table, old rows and replacement of the corrections of these records."""
-    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
+    with reading() as connection:
         connection.register("wanted", pa.table({"record_id": pa.array(ids, pa.binary())}))
         return connection.execute(
             "SELECT record_id, table_name, old, replacement_id FROM read_parquet(?) "

@@ -5,16 +5,14 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 
-import duckdb
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from perennia.errors import Problem, RefusedError, UnknownLabelError
 from perennia.store.corrected import Files, fates, stored_contents
 from perennia.store.identity import POSITION, content_hash, uuid7
-from perennia.store.schemas import PARTITIONED, TABLES
-
-_NAMED = {"sites": "site", "beds": "bed"}
+from perennia.store.reading import reading
+from perennia.store.schemas import PARTITIONED, PLACES, TABLES
 
 
 def identified(tables: Mapping[str, pa.Table], *, by_name: bool = True) -> dict[str, pa.Table]:
@@ -32,7 +30,7 @@ def _identified(name: str, table: pa.Table, by_name: bool) -> pa.Table:
         ids = []
         for position, place_name, known in zip(
             table[POSITION].to_pylist(),
-            table["name"].to_pylist() if by_name and name in _NAMED else [None] * table.num_rows,
+            table["name"].to_pylist() if by_name and name in PLACES else [None] * table.num_rows,
             table["record_id"].to_pylist(), strict=True,
         ):  # fmt: skip
             identity = known or (given.get(position) or (_of_name(name, place_name) if place_name else uuid7()))
@@ -42,7 +40,7 @@ def _identified(name: str, table: pa.Table, by_name: bool) -> pa.Table:
 
 
 def _of_name(table: str, name: str) -> bytes:
-    return hashlib.blake2b(f"{_NAMED[table]}\0{name}".encode(), digest_size=16).digest()
+    return hashlib.blake2b(f"{PLACES[table]}\0{name}".encode(), digest_size=16).digest()
 
 
 def _with(table: pa.Table, column: str, values: pa.Array) -> pa.Table:
@@ -82,7 +80,7 @@ def unknown_rows(tables: Mapping[str, pa.Table], files: Files) -> dict[str, pa.T
 
 def _once(name: str, table: pa.Table) -> tuple[pa.Table, list[Problem]]:
     """The table with a site or bed named twice alike in one batch kept once; named twice differently is a conflict."""
-    if name not in _NAMED:
+    if name not in PLACES:
         return table, []
     first: dict[bytes, bytes] = {}
     rows, problems = [], []
@@ -98,7 +96,7 @@ def _once(name: str, table: pa.Table) -> tuple[pa.Table, list[Problem]]:
 
 
 def _conflict(table: str, row: dict[str, object]) -> Problem:
-    what = f"{_NAMED.get(table, row['event'])} {row.get('name') or row.get('label') or row.get('lot') or ''}".strip()
+    what = f"{PLACES.get(table, row['event'])} {row.get('name') or row.get('label') or row.get('lot') or ''}".strip()
     return Problem(
         int(str(row[POSITION])), f"record {int(str(row[POSITION])) + 1}: {what}", "",
         "is already stored with other content", "correct the stored record instead of recording it again", "B4",
@@ -127,7 +125,7 @@ def _paths(name: str, table: pa.Table, files: Files) -> list[str]:
 
 def stored_record(files: Files, identity: bytes) -> tuple[str, pa.Table]:
     """The table and the stored rows of a record that counts. Raises UnknownLabelError when there is none."""
-    with duckdb.connect(":memory:", config={"python_enable_replacements": False}) as connection:
+    with reading() as connection:
         if files.get("corrections"):
             gone = connection.execute(
                 "SELECT reason FROM read_parquet(?) WHERE record_id = ?", [list(files["corrections"]), identity]

@@ -16,8 +16,7 @@ import pyarrow.compute as pc
 
 from perennia.store.corrected import Fate, Files, PlaceRow, corrected_places, counting_places, fates, place_rows
 from perennia.store.identity import uuid7
-
-_PLACES = ("sites", "beds")
+from perennia.store.schemas import PLACES
 
 
 @attrs.frozen
@@ -45,10 +44,11 @@ def renewed(tables: Mapping[str, pa.Table], files: Files, *, revive: bool) -> di
 
 def _renewed(name: str, table: pa.Table, files: Files, revive: bool) -> pa.Table:
     became = fates(name, pc.unique(table["record_id"]), files)
-    if name in _PLACES:
+    if name in PLACES:
+        corrected = corrected_places(name, files)
         known = _Known(
-            counting_places(name, files),
-            {(place, content): identity for identity, place, content in corrected_places(name, files)},
+            counting_places(name, files, {identity for identity, _, _ in corrected}),
+            {(place, content): identity for identity, place, content in corrected},
             became, defaultdict(uuid7), revive,
         )  # fmt: skip
         ids = [_place_id(row, known) for row in place_rows(table)]
@@ -63,6 +63,10 @@ def _renewed(name: str, table: pa.Table, files: Files, revive: bool) -> pa.Table
 def _record_id(identity: bytes, content: bytes, fate: Fate | None) -> bytes:
     if fate is None or fate.stands or content in fate.contents:
         return identity
+    return _new_id(identity, content)
+
+
+def _new_id(identity: bytes, content: bytes) -> bytes:
     return hashlib.blake2b(identity + content, digest_size=len(identity)).digest()
 
 
@@ -76,4 +80,4 @@ def _place_id(row: PlaceRow, known: _Known) -> bytes:
         return identity
     if content in fate.contents:
         return known.minted[name]
-    return hashlib.blake2b(identity + content, digest_size=len(identity)).digest()
+    return _new_id(identity, content)

@@ -98,6 +98,8 @@ TABLES: dict[str, pa.Schema] = {
     "corrections": _CORRECTIONS,
     "batches": _BATCHES,
 }
+PLACES = {"sites": "site", "beds": "bed"}
+"""Tables of places, which have names and no days, by what one row is."""
 SORTED_BY: dict[str, tuple[str, ...]] = {
     table: tuple(column for column in ("label", "name", "on_from", "batch", "record_id") if column in schema.names)
     for table, schema in TABLES.items()

@@ -125,7 +125,7 @@ def test_what_is_no_profile_at_all_is_told(tmp_path: Path) -> None:
     with pytest.raises(IntakeError, match="is not a folder"):
         crops.read_profiles(tmp_path / "nowhere")
     with pytest.raises(ArgumentError, match="given as a path, not as int"):
-        crops.read_profiles(3)  # type: ignore[arg-type]
+        crops.read_profiles(3)
     with pytest.raises(IntakeError, match=r"mine\.toml is not TOML"):
         crops.read_profiles(_kept(tmp_path, "crop = "))
     (tmp_path / "mine.toml").write_bytes(b'crop = "\xff"')

@@ -12,7 +12,7 @@ from perennia.analysis.decisions import effect as eff
 from perennia.analysis.decisions.pairs import CHANGES, COLUMNS, SURVIVOR, PairAnswer, PairQuestion, pair_answers
 from perennia.analysis.decisions.pairs_wording import pair_cautions, pair_finding
 from perennia.analysis.exact import Scores
-from perennia.analysis.measures import MEASURES, choose_measure, own_measure
+from perennia.analysis.measures import MEASURES, choose_measure, measures_named, own_measure
 from perennia.analysis.result import Result, framed
 from perennia.analysis.units import rows_of
 from perennia.checking import arguments
@@ -91,7 +91,7 @@ def compare_pairs(
         cautions=pair_cautions(answers),
         findings=tuple(pair_finding(answer, MEASURES[str(answer.row["measure"])]) for answer in answers)
         or ("No plant has both its first season and a later one on record.",),
-        measure=", ".join(sorted({str(answer.row["measure"]) for answer in answers})) or (measure or ""),
+        measure=measures_named((answer.row for answer in answers), measure),
         changes=framed(changes, CHANGES),
     )
 

@@ -15,7 +15,7 @@ from perennia.analysis.decisions.selection import SELECTION, selection, selectio
 from perennia.analysis.decisions.stock_rows import COLUMNS, SURVIVOR, Answer, Question, answer_rows
 from perennia.analysis.decisions.stock_wording import stock_cautions, stock_finding
 from perennia.analysis.exact import Scores
-from perennia.analysis.measures import MEASURES, choose_measure, own_measure
+from perennia.analysis.measures import MEASURES, choose_measure, measures_named, own_measure
 from perennia.analysis.result import Result, framed
 from perennia.analysis.units import Row, rows_of, units_of
 from perennia.checking import arguments
@@ -116,7 +116,7 @@ def compare_units(
         cautions=stock_cautions(answers, arms, beds_alike, [selection_caution(row) for row in chosen]),
         findings=tuple(stock_finding(answer, MEASURES[str(answer.row["measure"])], arms) for answer in answers)
         or (f"No {arms[0]} or {arms[1]} plants are on record for what was asked.",),
-        measure=", ".join(sorted({str(answer.row["measure"]) for answer in answers})) or (measure or ""),
+        measure=measures_named((answer.row for answer in answers), measure),
         arms=arms,
         overlap=pd.concat(overlaps, ignore_index=True) if overlaps else framed([], lay.OVERLAP),
         selection=framed(chosen, SELECTION),
