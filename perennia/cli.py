@@ -24,7 +24,7 @@ from perennia.analysis import check as check_books
 from perennia.analysis.measures import MEASURES
 from perennia.errors import PerenniaError
 from perennia.garden import Garden
-from perennia.intake import read_csv
+from perennia.intake import read
 from perennia.store.snapshot import GARDEN_FILE
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
@@ -101,7 +101,7 @@ def new(folder: Path, name: str | None) -> None:
 def take_in(garden: Path, path: Path, book: str) -> None:
     """Take a CSV file of exact column names, or a folder of them, into a garden."""
     with Garden.open(garden) as books:
-        report = read_csv(books, path, book=book)
+        report = read(books, path, book=book)
         click.echo(f"{report.summary()}.")
         for doubt in report.doubts:
             click.echo(f"- {doubt.text}")
@@ -114,7 +114,7 @@ def demo(folder: Path | None) -> None:
     folder = folder or Path("perennia-demo")
     shipped = resources.files("perennia") / "demo_garden"
     with resources.as_file(shipped) as books, _demo_garden(folder) as garden:
-        report = read_csv(garden, books, book=_DEMO_NAME)
+        report = read(garden, books, book=_DEMO_NAME)
         console = _console()
         console.print(f"An invented garden, made up to show what perennia does, now lies in {folder}.")
         console.print(report.summary() + (", such as:" if report.doubts else "."))

@@ -16,7 +16,7 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "store")]
 from crashing_writer import kill_at  # noqa: E402  its folder is on the path now
 
 import perennia as pn  # noqa: E402
-from perennia.intake import read_csv  # noqa: E402
+from perennia.intake import read  # noqa: E402
 
 TODAY = date(2025, 6, 1)
 BOOK = "kitchen garden"
@@ -27,7 +27,7 @@ def main(root: str, action: str, what: str, when: str = "", number: str = "0") -
     garden = pn.Garden.open(root)
     kill_at(when, int(number))
     if action == "intake":
-        read_csv(garden, what, book=BOOK, today=TODAY)
+        read(garden, what, book=BOOK, today=TODAY)
     else:
         garden.correct(what, pn.Picked(["A1", "A2"], "2024-07-02", 18), reason="one nought too many", today=TODAY)
     print("acknowledged")

@@ -14,7 +14,7 @@ import pytest
 
 import perennia as pn
 from perennia.errors import ArgumentError, PerenniaError, StoreError
-from perennia.intake import read_csv
+from perennia.intake import read
 
 TODAY = date(2025, 6, 1)
 Asked = Callable[[pn.Garden], Any]
@@ -63,7 +63,7 @@ def garden(tmp_path_factory: pytest.TempPathFactory) -> pn.Garden:
         (lambda garden: pn.Garden.create("a\ud800"), "holds half a character"),
         (lambda garden: pn.Garden.create("a\0"), "or no plain text"),
         (lambda garden: pn.Garden.open(garden.path, as_of="0001-01-01T00:00:00+05:00"), "which no calendar holds"),
-        (lambda garden: read_csv(garden, None, book="b"), "path is None, which is no text"),
+        (lambda garden: read(garden, None, book="b"), "path is None, which is no text"),
         (lambda garden: garden.table(["life"]), "view is ['life'], which is no text"),
         (lambda garden: garden.table("life", labels=np.array("x")), "give a list of names"),
         (lambda garden: garden.table("life", years=np.array("x")), "give a list of years"),
@@ -75,7 +75,7 @@ def garden(tmp_path_factory: pytest.TempPathFactory) -> pn.Garden:
         (lambda garden: pn.Garden.open(garden.path, as_of=pd.NaT), "as_of is NaT; give a day"),
         (lambda garden: pn.Garden.open(garden.path, as_of="May"), "'May' is no instant; write it as"),
         (lambda garden: pn.Garden.create(garden.path.parent / "new", name=5), "the garden's name is 5"),
-        (lambda garden: read_csv(garden, garden.path, book=None), "book is None, which is no text"),
+        (lambda garden: read(garden, garden.path, book=None), "book is None, which is no text"),
     ],
 )  # fmt: skip
 def test_a_slip_is_answered_in_words(garden: pn.Garden, asked: Asked, message: str) -> None:

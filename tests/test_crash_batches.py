@@ -13,7 +13,7 @@ import pytest
 
 import perennia as pn
 from perennia.errors import UnknownLabelError
-from perennia.intake import read_csv
+from perennia.intake import read
 
 TODAY = date(2025, 6, 1)
 BOOK = "kitchen garden"
@@ -46,7 +46,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
         )
     shutil.copytree(folder / "before", folder / "after")
     with pn.Garden.open(folder / "after") as garden:
-        assert read_csv(garden, folder / "sheets", book=BOOK, today=TODAY).stored == RECORDS
+        assert read(garden, folder / "sheets", book=BOOK, today=TODAY).stored == RECORDS
     return folder
 
 
@@ -79,10 +79,10 @@ def test_a_killed_intake_is_there_whole_or_not_at_all_and_runs_again(
     assert rows(root) == rows(folder / ("after" if committed else "before"))
     assert already_open.table("harvest").empty
     # the next writer heals, and stores what is not there yet: no record lost, none twice
-    report = read_csv(already_open, folder / "sheets", book=BOOK, today=TODAY)
+    report = read(already_open, folder / "sheets", book=BOOK, today=TODAY)
     assert (report.stored, report.already_known) == ((0, RECORDS) if committed else (RECORDS, 0))
     assert rows(root) == rows(folder / "after")
-    assert read_csv(already_open, folder / "sheets", book=BOOK, today=TODAY).stored == 0
+    assert read(already_open, folder / "sheets", book=BOOK, today=TODAY).stored == 0
     already_open.close()
 
 
@@ -103,7 +103,7 @@ def test_a_killed_correction_is_there_whole_or_not_at_all(folder: Path, tmp_path
         else:
             garden.correct(wrong, replacement, reason="one nought too many", today=TODAY)
         # the book still holds the wrong row; taking it in again does not bring it back
-        assert read_csv(garden, folder / "sheets", book=BOOK, today=TODAY).stored == 0
+        assert read(garden, folder / "sheets", book=BOOK, today=TODAY).stored == 0
         harvest = garden.table("harvest", labels=["A1", "A2"])
         assert harvest["grams"].tolist() == [9.0, 9.0]
         assert wrong not in set(harvest["record_id"])

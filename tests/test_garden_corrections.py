@@ -12,7 +12,7 @@ import pytest
 
 import perennia as pn
 from perennia.errors import RefusedError
-from perennia.intake import read_csv
+from perennia.intake import read
 from perennia.store.schemas import to_tables
 
 TODAY = date(2025, 6, 1)
@@ -102,10 +102,10 @@ def test_taking_a_book_in_again_never_brings_back_a_bed_that_was_taken_back(tmp_
     book = tmp_path / "places.csv"
     book.write_text("event,name,site,area_m2\nsite,home,,\nbed,b,home,4\n", encoding="utf-8")
     with pn.Garden.create(tmp_path / "plot") as garden:
-        assert read_csv(garden, book, book="places").stored == 2
+        assert read(garden, book, book="places").stored == 2
         bed_id = garden.record(*PLACES, today=TODAY).record_ids[1]
         garden.correct(bed_id, reason="never dug", today=TODAY)
-        assert (read_csv(garden, book, book="places").stored, len(garden.table("plants"))) == (0, 0)
+        assert (read(garden, book, book="places").stored, len(garden.table("plants"))) == (0, 0)
         with pytest.raises(RefusedError, match="no bed called 'b'"):
             garden.record(pn.Sown("A1", "2023-05-10", crop="Oca", bed="b"), today=TODAY)
 

@@ -1,5 +1,6 @@
 """Taking a grower's books into a garden."""
 
-from perennia.intake.plain_csv import IntakeReport, read_csv
+from perennia.intake.books import read
+from perennia.intake.report import CellProblem, IntakeReport
 
-__all__ = ["IntakeReport", "read_csv"]
+__all__ = ["CellProblem", "IntakeReport", "read"]

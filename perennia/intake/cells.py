@@ -1,22 +1,50 @@
-"""From cells of text to columns as they are stored, judged by the fields' own rules; each bad cell is named."""
+"""From cells as written to columns as they are stored, judged by the fields' own rules; each bad cell is named."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Mapping
+from decimal import Decimal
 from typing import Any
 
 import attrs
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from perennia.errors import Problem, RecordError
+from perennia.intake.dates import Dates, span_reader
+from perennia.intake.sheets import text_array
+from perennia.intake.units import Unit, kept_unit, unit_of
 from perennia.records.base import Record
 from perennia.records.catalogue import rules_of
-from perennia.records.fields import FieldRule, fault
-from perennia.records.spans import to_day_or_none, to_span
+from perennia.records.fields import FieldRule
 from perennia.store.schemas import PARTITIONED
 
 _FLAGS = {"true": True, "false": False, "yes": True, "no": False}
+_DITTO = ('"', "''", "“", "”", "″", "〃", '-"-', "-''-", "ditto", "do.")
+_NO_DITTO = "write out what it stands for in every row: rows get sorted and mended"
+_NO_NUMBER = "; write 0 for nothing found, and leave the cell empty where nothing was measured"
+_NUMBER = re.compile(r"([+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(|[^\W\d_].*|[°º].*)", re.DOTALL)
+_PLAIN_NUMBER = r"^[+-]?([0-9]+([.][0-9]*)?|[.][0-9]+)([eE][+-]?[0-9]{1,3})?$"
+
+
+@attrs.frozen
+class Field:
+    """The cells of one field in some rows, the heading they stand under, and the unit they are written in."""
+
+    cells: pa.Array
+    heading: str
+    unit: str | None = None
+
+
+@attrs.frozen
+class Manner:
+    """How a sheet is written: its dates, its decimal mark; exact keeps free text to the letter."""
+
+    dates: Dates
+    decimal: str = "."
+    exact: bool = False
 
 
 @attrs.define
@@ -25,39 +53,35 @@ class Cells:
 
     problems: list[Problem] = attrs.Factory(list)
 
-    def wrong(self, row: int, field: str, wrong: str, remedy: str, rule: str) -> None:
-        """Note one bad cell."""
-        self.problems.append(Problem(row, "", field, wrong, remedy, rule))
+    def wrong(self, positions: pa.Array, field: str, wrong: str, remedy: str, rule: str) -> None:
+        """Note a bad cell in each of the positions."""
+        self.problems += [Problem(place, "", field, wrong, remedy, rule) for place in positions.to_pylist()]
 
 
 def cell_columns(
-    cls: type[Record], rows: pa.Table, cells: Cells
-) -> tuple[dict[str, pa.Array], list[tuple[str, ...] | None] | None]:
-    """The stored columns of one event's rows, and their labels where the event has several.
+    cls: type[Record], fields: Mapping[str, Field], positions: pa.Array, manner: Manner, cells: Cells
+) -> tuple[dict[str, pa.Array], pa.Array | None]:
+    """The stored columns of one event's rows, and their labels (a list a row) where the event has several.
 
-    rows: text columns and ``row``. A cell that cannot be read is noted in cells and becomes missing.
+    A cell that cannot be read is noted in cells and becomes missing.
     """
     columns: dict[str, pa.Array] = {}
-    labels: list[tuple[str, ...] | None] | None = None
+    labels: pa.Array | None = None
     days: list[pa.Array] = []
     for name, rule in rules_of(cls).items():
-        if name not in rows.column_names:
-            texts = pa.nulls(rows.num_rows, pa.string())
-        else:
-            texts = rows[name].combine_chunks()
-        read = _Reader(name, rule, rows["row"].combine_chunks(), cells)
+        given = fields.get(name, Field(pa.nulls(len(positions), pa.string()), name))
+        read = _Reader(name, rule, given, positions, manner, cells)
         if name == "labels":
-            labels = read.labels(texts)
+            labels = read.labels()
         elif rule.kind == "span":
-            starts, ends = read.spans(texts)
-            columns |= {f"{name}_from": starts, f"{name}_to": ends}
+            columns[f"{name}_from"], columns[f"{name}_to"] = read.spans()
         elif rule.kind == "day":
-            columns[name] = read.values(texts, to_day_or_none, pa.date32())
+            columns[name] = read.days()
             days.append(columns[name])
         elif rule.kind == "labels":
-            columns[name] = read.values(texts, lambda text: list(_split(text)), pa.list_(pa.string()))
+            columns[name] = read.labels()
         else:
-            columns[name] = read.plain(texts, _default(cls, name))
+            columns[name] = read.plain(_default(cls, name))
     if cls.table in PARTITIONED and "on_to" not in columns:
         columns |= _own_days(columns, days)
     return columns, labels
@@ -69,10 +93,6 @@ def _own_days(columns: dict[str, pa.Array], days: list[pa.Array]) -> dict[str, p
     return {"on_from": pc.min_element_wise(*days), "on_to": pc.max_element_wise(*days)}
 
 
-def _split(text: str) -> tuple[str, ...]:
-    return tuple(part.strip() for part in text.split(","))
-
-
 def _default(cls: type[Record], name: str) -> Any:
     default = getattr(attrs.fields(cls), name).default
     return None if default is attrs.NOTHING else default
@@ -80,80 +100,170 @@ def _default(cls: type[Record], name: str) -> Any:
 
 @attrs.frozen
 class _Reader:
-    """Reads the cells of one column."""
+    """Reads the cells of one field."""
 
     name: str
     rule: FieldRule
-    rows: pa.Array
+    field: Field
+    positions: pa.Array
+    manner: Manner
     cells: Cells
 
-    def missing(self, texts: pa.Array) -> None:
-        """Note every empty cell of a field that must be given."""
-        if self.rule.required and texts.null_count:
-            for row in self.rows.filter(pc.is_null(texts)).to_pylist():
-                self.cells.wrong(row, self.name, "is missing", f"it must be {self.rule.allowed()}", "F1")
+    def _note(self, where: pa.Array, wrong: str, remedy: str, rule: str = "F9") -> None:
+        self.cells.wrong(self.positions.filter(where), self.name, wrong, remedy, rule)
 
-    def values(self, texts: pa.Array, convert: Callable[[str], Any], kind: pa.DataType) -> pa.Array:
+    def _missing(self, given: pa.Array) -> None:
+        """Note every empty cell of a field that must be given."""
+        if self.rule.required and given.null_count:
+            self._note(pc.is_null(given), "is missing", f"it must be {self.rule.allowed()}", "F1")
+
+    def _texts(self) -> pa.Array:
+        """The cells as text without white space around it, ditto marks noted and gone."""
+        cells = self.field.cells
+        texts = cells if pa.types.is_string(cells.type) else text_array(cells.to_pylist())
+        if self.manner.exact:
+            return texts
+        texts = pc.utf8_trim_whitespace(texts)
+        ditto = pc.is_in(pc.utf8_lower(texts), value_set=pa.array(_DITTO))
+        if pc.any(ditto).as_py():
+            self._note(ditto, "is a ditto mark", _NO_DITTO)
+            # neither read nor missed: it is told already
+            return pc.if_else(ditto, pa.scalar(None, pa.string()), texts)
+        return texts
+
+    def _each(self, texts: pa.Array, convert: Callable[[str], Any], kind: pa.DataType) -> pa.Array:
         """Each different text converted once; texts that cannot be are noted."""
-        self.missing(texts)
         encoded = texts.dictionary_encode()
         known: list[Any] = []
-        for text in encoded.dictionary.to_pylist():
+        for place, text in enumerate(encoded.dictionary.to_pylist()):
             try:
                 known.append(convert(text))
             except (RecordError, ValueError) as error:
                 known.append(None)
-                self._note(texts, text, str(error))
+                bad = pc.fill_null(pc.equal(encoded.indices, place), False)
+                self._note(bad, str(error), f"it must be {self.rule.allowed()}")
         return pa.array(known, kind).take(encoded.indices)
 
-    def labels(self, texts: pa.Array) -> list[tuple[str, ...] | None]:
-        """The labels of each row."""
-        self.missing(texts)
-        split = [None if text is None else _split(text) for text in texts.to_pylist()]
-        for row, names in zip(self.rows.to_pylist(), split, strict=True):
-            wrong = None if names is None else fault(self.rule, names)
-            if wrong is not None:
-                self.cells.wrong(row, self.name, wrong, f"it must be {self.rule.allowed()}", "F9")
-        return split
+    def labels(self) -> pa.Array:
+        """The labels of each row, as a list."""
+        self._missing(self.field.cells)
+        parts = pc.split_pattern(self._texts(), ",")
+        trimmed = pc.utf8_trim_whitespace(pc.list_flatten(parts))
+        return pa.ListArray.from_arrays(_whole_offsets(parts), trimmed, mask=pc.is_null(parts))
 
-    def spans(self, texts: pa.Array) -> tuple[pa.Array, pa.Array]:
+    def spans(self) -> tuple[pa.Array, pa.Array]:
         """First and last days."""
-        both = self.values(texts, _ends, pa.struct([("start", pa.date32()), ("end", pa.date32())]))
+        cells = self.field.cells
+        self._missing(cells)
+        if pa.types.is_date32(cells.type):
+            return cells, cells
+        read = span_reader(self.manner.dates)
+
+        def ends(text: str) -> dict[str, Any]:
+            span = read(text)
+            return {"start": span.start, "end": span.end}
+
+        both = self._each(self._texts(), ends, pa.struct([("start", pa.date32()), ("end", pa.date32())]))
         return pc.struct_field(both, "start"), pc.struct_field(both, "end")
 
-    def plain(self, texts: pa.Array, default: Any) -> pa.Array:
+    def days(self) -> pa.Array:
+        """Single days."""
+        cells = self.field.cells
+        self._missing(cells)
+        if pa.types.is_date32(cells.type):
+            return cells
+        read = span_reader(self.manner.dates)
+
+        def day(text: str) -> Any:
+            span = read(text)
+            if span.start != span.end:
+                raise RecordError(f"{text!r} is more than one day")
+            return span.end
+
+        return self._each(self._texts(), day, pa.date32())
+
+    def plain(self, default: Any) -> pa.Array:
         """Text, labels, numbers and flags, with the class's own default where a cell is empty."""
         if default is None:
-            self.missing(texts)
+            self._missing(self.field.cells)
         if self.rule.kind in ("text", "label"):
+            texts = self._texts()
+            if self.rule.choices:
+                texts = pc.if_else(pc.is_in(texts, value_set=pa.array(self.rule.choices)), texts, _as_choice(texts))
             return texts if default is None else pc.fill_null(texts, default)
-        kind = {"number": pa.float64(), "whole": pa.int64(), "flag": pa.bool_()}[self.rule.kind]
-        optional = attrs.evolve(self, rule=attrs.evolve(self.rule, required=False))
-        values = optional.values(texts, self._read_one, kind)
-        return values if default is None else pc.fill_null(values, pa.scalar(default, kind))
-
-    def _read_one(self, text: str) -> Any:
         if self.rule.kind == "flag":
-            if text.lower() not in _FLAGS:
-                raise RecordError(f"{text!r} is neither true nor false")
-            return _FLAGS[text.lower()]
-        try:
-            number = float(text)
-        except ValueError as error:
-            raise RecordError(f"{text!r} is not a number") from error
-        if self.rule.kind == "whole":
-            if number != number or number in (float("inf"), float("-inf")) or number != int(number):
-                raise RecordError(f"{text!r} is not a whole number")
-            if abs(number) >= 2**53:
-                raise RecordError(f"{text!r} is too large")
-            return int(number)
-        return number
+            values = self._flags()
+        else:
+            values = self._numbers()
+        return values if default is None else pc.fill_null(values, pa.scalar(default, values.type))
 
-    def _note(self, texts: pa.Array, text: str, wrong: str) -> None:
-        for row in self.rows.filter(pc.fill_null(pc.equal(texts, text), False)).to_pylist():
-            self.cells.wrong(row, self.name, wrong, f"it must be {self.rule.allowed()}", "F9")
+    def _flags(self) -> pa.Array:
+        cells = self.field.cells
+        return cells if pa.types.is_boolean(cells.type) else self._each(self._texts(), _flag, pa.bool_())
+
+    def _numbers(self) -> pa.Array:
+        kind = pa.int64() if self.rule.kind == "whole" else pa.float64()
+        cells, unit = self.field.cells, kept_unit(self.rule)
+        if self.field.unit is not None:
+            unit = unit_of(self.field.unit, self.rule)
+        typed = not pa.types.is_string(cells.type)
+        if typed and unit.is_kept and (numbers := _typed_numbers(cells, kind)) is not None:
+            return numbers
+        texts = text_array(cells.to_pylist()) if typed else self._texts()
+        plain = unit.is_kept and self.manner.decimal == "."
+        if plain and pc.all(pc.match_substring_regex(texts, _PLAIN_NUMBER)).as_py():
+            numbers = _typed_numbers(texts.cast(pa.float64()), kind)
+            if numbers is not None:
+                return numbers
+        decimal = "." if typed else self.manner.decimal
+        return self._each(texts, lambda text: _number(text, self.rule, unit, decimal), kind)
 
 
-def _ends(text: str) -> dict[str, Any]:
-    span = to_span(text)
-    return {"start": span.start, "end": span.end}
+def _whole_offsets(lists: pa.Array) -> pa.Array:
+    """Offsets of lists whose values were flattened: missing lists take no values."""
+    lengths = pc.fill_null(pc.list_value_length(lists), 0).to_numpy(zero_copy_only=False)
+    return pa.array(np.concatenate([[0], np.cumsum(lengths)]), pa.int32())
+
+
+def _as_choice(texts: pa.Array) -> pa.Array:
+    """Choices written with capitals or underscores, as they are known."""
+    return pc.utf8_lower(pc.replace_substring(texts, "_", " "))
+
+
+def _typed_numbers(cells: pa.Array, kind: pa.DataType) -> pa.Array | None:
+    """Numbers of a numeric column in the type kept; None when some do not fit."""
+    if not (pa.types.is_floating(cells.type) or pa.types.is_integer(cells.type) or pa.types.is_null(cells.type)):
+        return None
+    try:
+        return cells.cast(kind)
+    except pa.ArrowInvalid:
+        return None
+
+
+def _flag(text: str) -> bool:
+    if text.lower() not in _FLAGS:
+        raise RecordError(f"{text!r} is neither true nor false")
+    return _FLAGS[text.lower()]
+
+
+def _number(text: str, rule: FieldRule, unit: Unit, decimal: str) -> float | int:
+    """The number a cell holds, its own unit taken before that of its column."""
+    match = _NUMBER.fullmatch(text)
+    if match is None:
+        raise RecordError(f"{text!r} is not a number{_NO_NUMBER if text in '-–—?' else ''}")
+    digits, own = match.groups()
+    strange = "." if decimal == "," else ","
+    if strange in digits:
+        raise RecordError(
+            f"{text!r} has a {'point' if strange == '.' else 'comma'} where numbers here have a "
+            f"{'comma' if strange == '.' else 'point'} (decimal={decimal!r})"
+        )
+    written = Decimal(digits.replace(",", "."))
+    amount = (unit_of(own, rule) if own else unit).amount(written)
+    if abs(amount) > 2**53:
+        raise RecordError(f"{text!r} is too large")
+    if rule.kind == "number":
+        return amount
+    if amount != int(amount):
+        raise RecordError(f"{text!r} is not a whole number")
+    return int(amount)

@@ -138,7 +138,9 @@ def _rows_of(cls: type[Record], positions: list[int], records: list[Record]) -> 
         if name != "labels":
             columns |= _arrays(cls, name, rule, [getattr(record, name) for record in records])
     columns |= _days_of(cls, rules, records)
-    labels = [record.labels for record in records] if "labels" in rules else None  # type: ignore[attr-defined]
+    labels = None
+    if "labels" in rules:
+        labels = pa.array([record.labels for record in records], _TEXTS)  # type: ignore[attr-defined]
     return rows_of_columns(cls, pa.array(positions, pa.int64()), columns, labels)
 
 
@@ -146,9 +148,11 @@ def rows_of_columns(
     cls: type[Record],
     positions: pa.Array,
     columns: dict[str, pa.Array],
-    labels: list[tuple[str, ...] | None] | None,
+    labels: pa.Array | None,
 ) -> pa.Table:
-    """Candidate rows of one class from its columns as they are stored, one value a record; labels apart if it has any.
+    """Candidate rows of one class from its columns as they are stored, one value a record.
+
+    labels: where the class has the field, a list of names a record, missing where it names none.
 
     Columns left out are missing in every row.
     """
@@ -194,24 +198,15 @@ def _days_of(cls: type[Record], rules: dict[str, FieldRule], records: list[Recor
     }
 
 
-def _one_row_a_label(columns: dict[str, pa.Array], labels: list[tuple[str, ...] | None]) -> dict[str, pa.Array]:
+def _one_row_a_label(columns: dict[str, pa.Array], labels: pa.Array) -> dict[str, pa.Array]:
     """Repeat each record for each of its labels; a record without labels keeps its one row."""
-    row: list[int] = []
-    label: list[str | None] = []
-    shared_by: list[int | None] = []
-    for index, names in enumerate(labels):
-        if names is None:
-            row.append(index)
-            label.append(None)
-            shared_by.append(None)
-        else:
-            row.extend([index] * len(names))
-            label.extend(names)
-            shared_by.extend([len(names)] * len(names))
-    if len(row) > len(labels):
-        repeats = pa.array(row, pa.int64())
-        columns = {name: values.take(repeats) for name, values in columns.items()}
-    return {**columns, "label": pa.array(label, pa.string()), "shared_by": pa.array(shared_by, pa.int64())}
+    listed = pc.fill_null(labels, pa.scalar([None], _TEXTS))
+    record = pc.list_parent_indices(listed)
+    label = pc.list_flatten(listed)
+    shared_by = pc.if_else(pc.is_valid(label), pc.list_value_length(listed).cast(pa.int64()).take(record), None)
+    if len(record) != len(labels):
+        columns = {name: values.take(record) for name, values in columns.items()}
+    return {**columns, "label": label, "shared_by": shared_by}
 
 
 def from_rows(rows: Sequence[dict[str, Any]]) -> Record:

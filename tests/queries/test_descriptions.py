@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 
 import perennia
 from perennia.garden import Garden
-from perennia.intake import read_csv
+from perennia.intake import read
 from perennia.queries import catalogue
 from perennia.records.base import Record
 from tests.lives import gardens
@@ -32,7 +32,7 @@ EXPECTED = {
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garden]:
     """The invented garden, read from its CSVs."""
     with Garden.create(tmp_path_factory.mktemp("demo") / "garden") as garden:
-        read_csv(garden, DEMO, book="demo")
+        read(garden, DEMO, book="demo")
         yield garden
 
 

@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 
 import perennia
 from perennia.garden import Garden
-from perennia.intake import read_csv
+from perennia.intake import read
 from perennia.queries import catalogue
 from perennia.records.base import Record
 from perennia.store.schemas import PARTITIONED, from_rows
@@ -50,7 +50,7 @@ def _views_equal_oracle(records: list[Record]) -> None:
 
 def test_views_of_a_real_garden(tmp_path: Path) -> None:
     garden = Garden.create(tmp_path / "garden")
-    read_csv(garden, DEMO, book="demo")
+    read(garden, DEMO, book="demo")
     found = {name: garden.sql(f"select * from {name}", as_="arrow").to_pylist() for name in catalogue.shown()}
     _equal(found, views(_records_of(tmp_path / "garden")))
 

@@ -9,7 +9,7 @@ import pytest
 
 import perennia as pn
 from perennia.errors import IntakeError, RefusedError
-from perennia.intake import read_csv
+from perennia.intake import read
 
 TODAY = date(2025, 6, 1)
 LIFE = (
@@ -33,7 +33,7 @@ def write(tmp_path: Path, **files: str) -> Path:
 
 
 def test_a_folder_of_files_is_one_batch(garden: pn.Garden, tmp_path: Path) -> None:
-    report = read_csv(garden, write(tmp_path, life=LIFE, harvest=HARVEST), book="garden", today=TODAY)
+    report = read(garden, write(tmp_path, life=LIFE, harvest=HARVEST), book="garden", today=TODAY)
     assert (report.rows, report.stored, report.already_known) == (4, 4, 0)
     assert garden.table("plants")["plants"].tolist() == [1, 3]
     assert garden.table("harvest")["clearance"].tolist() == [False, True, True]
@@ -42,21 +42,21 @@ def test_a_folder_of_files_is_one_batch(garden: pn.Garden, tmp_path: Path) -> No
 
 def test_the_same_book_stores_nothing_new_and_a_grown_one_only_the_new_rows(garden: pn.Garden, tmp_path: Path) -> None:
     folder = write(tmp_path, life=LIFE, harvest=HARVEST)
-    read_csv(garden, folder, book="garden", today=TODAY)
+    read(garden, folder, book="garden", today=TODAY)
     (folder / "harvest.csv").rename(folder / "picked 2023.csv")
-    assert read_csv(garden, folder, book="garden", today=TODAY).already_known == 4
+    assert read(garden, folder, book="garden", today=TODAY).already_known == 4
     (folder / "picked 2023.csv").write_text(HARVEST + "picked,B1,2023-08-01,180,9,\n", encoding="utf-8")
-    grown = read_csv(garden, folder, book="garden", today=TODAY)
+    grown = read(garden, folder, book="garden", today=TODAY)
     assert (grown.stored, grown.already_known) == (1, 4), "a twin of a row of the same day is a picking of its own"
-    assert read_csv(garden, folder / "picked 2023.csv", book="another", today=TODAY).stored == 3
+    assert read(garden, folder / "picked 2023.csv", book="another", today=TODAY).stored == 3
 
 
 def test_an_edited_row_is_a_conflict(garden: pn.Garden, tmp_path: Path) -> None:
     folder = write(tmp_path, life=LIFE, harvest=HARVEST)
-    read_csv(garden, folder, book="garden", today=TODAY)
+    read(garden, folder, book="garden", today=TODAY)
     write(tmp_path, harvest=HARVEST.replace("180", "190"))
     with pytest.raises(RefusedError, match=r"harvest.csv row 2: picked B1: is already stored with other content"):
-        read_csv(garden, folder, book="garden", today=TODAY)
+        read(garden, folder, book="garden", today=TODAY)
 
 
 def test_a_row_edited_after_its_correction_is_a_conflict_unless_it_says_what_stands(
@@ -64,15 +64,15 @@ def test_a_row_edited_after_its_correction_is_a_conflict_unless_it_says_what_sta
 ) -> None:
     heads, sown = "event,labels,on,grams\n", pn.Sown("B1", "2023-05-10", crop="Oca")
     garden.record(sown, today=TODAY)
-    read_csv(garden, write(tmp_path, harvest=heads + "picked,B1,2023-08-01,180\n"), book="garden", today=TODAY)
+    read(garden, write(tmp_path, harvest=heads + "picked,B1,2023-08-01,180\n"), book="garden", today=TODAY)
     for grams in (81, 18):
         picked_id = garden.table("harvest")["record_id"][0]
         garden.correct(picked_id, pn.Picked("B1", "2023-08-01", grams), reason="misread", today=TODAY)
     for grams in (180, 81, 18):
         folder = write(tmp_path, harvest=f"{heads}picked,B1,2023-08-01,{grams}\n")
-        assert read_csv(garden, folder, book="garden ", today=TODAY).already_known == 1
+        assert read(garden, folder, book="garden ", today=TODAY).already_known == 1
     with pytest.raises(RefusedError, match="is already stored with other content"):
-        read_csv(garden, write(tmp_path, harvest=heads + "picked,B1,2023-08-01,200\n"), book="garden", today=TODAY)
+        read(garden, write(tmp_path, harvest=heads + "picked,B1,2023-08-01,200\n"), book="garden", today=TODAY)
     assert garden.table("harvest")["grams"].tolist() == [18.0]
 
 
@@ -80,23 +80,23 @@ def test_a_row_taken_back_and_then_edited_in_the_book_is_a_new_one_once(garden: 
     heads = "event,labels,on,grams\n"
     garden.record(pn.Sown("B1", "2023-05-10", crop="Oca"), today=TODAY)
     folder = write(tmp_path, harvest=heads + "picked,B1,2023-08-01,180\n")
-    read_csv(garden, folder, book="garden", today=TODAY)
+    read(garden, folder, book="garden", today=TODAY)
     garden.correct(garden.table("harvest")["record_id"][0], reason="not mine", today=TODAY)
-    assert read_csv(garden, folder, book="garden", today=TODAY).already_known == 1
+    assert read(garden, folder, book="garden", today=TODAY).already_known == 1
     folder = write(tmp_path, harvest=heads + "picked,B1,2023-08-01,200\n")
-    assert [read_csv(garden, folder, book="garden", today=TODAY).stored for _ in range(2)] == [1, 0]
+    assert [read(garden, folder, book="garden", today=TODAY).stored for _ in range(2)] == [1, 0]
     assert garden.table("harvest")["grams"].tolist() == [200.0]
 
 
 def test_a_corrected_row_does_not_come_back(garden: pn.Garden, tmp_path: Path) -> None:
     folder = write(tmp_path, life=LIFE, harvest=HARVEST)
-    read_csv(garden, folder, book="garden", today=TODAY)
+    read(garden, folder, book="garden", today=TODAY)
     wrong = garden.table("harvest", labels=["B1"])["record_id"].iloc[0]
     garden.correct(wrong, reason="misread", today=TODAY)
     left = len(garden.table("harvest"))
-    assert read_csv(garden, folder, book="garden", today=TODAY).stored == 0
+    assert read(garden, folder, book="garden", today=TODAY).stored == 0
     garden.compact()
-    assert read_csv(garden, folder, book="garden", today=TODAY).stored == 0
+    assert read(garden, folder, book="garden", today=TODAY).stored == 0
     assert len(garden.table("harvest")) == left
 
 
@@ -115,22 +115,30 @@ def test_a_corrected_row_does_not_come_back(garden: pn.Garden, tmp_path: Path) -
         ("picked,B1,2023-08-09,1,,perhaps", r"harvest.csv row 4, clearance: 'perhaps' is neither true nor false"),
         ("picked,,2023-08-09,1,,", r"harvest.csv row 4, labels: is missing"),
         ("picked,B1,,1,,", r"harvest.csv row 4, on: is missing"),
-        ("picked,B1/2023,2023-08-09,1,,", r"harvest.csv row 4, labels: 'B1/2023' is not a name"),
-        ('picked,"B1, B1",2023-08-09,1,,', r"harvest.csv row 4, labels: names a label twice"),
+        ("picked,B1/2023,2023-08-09,1,,", r"harvest.csv row 4: picked B1/2023 on 2023-08-09, labels: 'B1/2023' is not a name"),
+        ('picked,"B1, B1",2023-08-09,1,,', r"harvest.csv row 4: picked B1 on 2023-08-09, labels: names a label twice"),
         ("picked,B7,2023-08-09,1,,", r"harvest.csv row 4: picked B7 on 2023-08-09, label: no plant labelled B7"),
-        ("left_for_seed,B1,2023-08-09,,2,", r"is in a column that left_for_seed has not"),
+        ("left_for_seed,B1,2023-08-09,,2,yes", r"clearance: 'yes' is in a column that left_for_seed has not"),
+        ('left_for_seed,"B1, B2",2023-08-09,,2,', r"label: 'B1, B2' is not a name"),
         ("picked,B1,2031-08-09,1,,", r"harvest.csv row 4: picked B1 on 2031-08-09, on: 2031-08-09 lies ahead of today"),
-        ("Picked,B1,2023-08-09,1,,", r"harvest.csv row 4, event: 'Picked' is no event; write picked"),
+        ("picket,B1,2023-08-09,1,,", r"harvest.csv row 4, event: 'picket' is no event; write picked"),
         ("harvested,B1,2023-08-09,1,,", r"harvest.csv row 4, event: 'harvested' is no event"),
         (",B1,2023-08-09,1,,", r"harvest.csv row 4, event: is missing"),
         ("\n,,,,,\npicked,B7,2023-08-09,1,,", r"harvest.csv row 6: picked B7 on 2023-08-09"),
-        ("picked,B1,2023-08-09,nan,,", r"harvest.csv row 4.*grams: nan is not a number"),
+        ("picked,B1,2023-08-09,nan,,", r"harvest.csv row 4.*grams: 'nan' is not a number"),
+        ("picked,B1,2023-08-09,inf,,", r"harvest.csv row 4.*grams: 'inf' is not a number"),
+        ("picked,B1,2023-08-09,1e999,,", r"harvest.csv row 4.*grams: .*is too large"),
+        ("picked,B1,2023-08-09,1_000,,", r"harvest.csv row 4.*grams: '1_000' is not a number"),
+        ("picked,B1,2023-08-09,-,,", r"harvest.csv row 4.*grams: '-' is not a number; write 0 for nothing found"),
+        ('picked,B1,2023-08-09,"1,5",,', r"harvest.csv row 4.*grams: '1,5' has a comma where numbers here have a point"),
+        ("picked,ditto,2023-08-09,1,,", r"harvest.csv row 4, labels: is a ditto mark; write out what it stands for"),
+        ('picked,"""",2023-08-09,1,,', r"harvest.csv row 4, labels: is a ditto mark"),
     ],
 )
 def test_a_bad_cell_is_named_and_nothing_stored(garden: pn.Garden, tmp_path: Path, row: str, message: str) -> None:
     folder = write(tmp_path, life=LIFE, harvest=HARVEST + row + "\n")
     with pytest.raises(RefusedError, match=message):
-        read_csv(garden, folder, book="garden", today=TODAY)
+        read(garden, folder, book="garden", today=TODAY)
     garden.refresh()
     assert garden.table("life").empty
 
@@ -139,11 +147,12 @@ def test_a_bad_cell_is_named_and_nothing_stored(garden: pn.Garden, tmp_path: Pat
     ("text", "message"),
     [
         ("label,on\nB1,2023-05-10\n", "has no column 'event'"),
-        ("event,label,label,on\nsown,B1,B1,2023-05-10\n", "has a column twice"),
+        ("event,label,label,on\nsown,B1,B1,2023-05-10\n", "has several columns for label"),
         ("", "is empty; its first row must hold the column names"),
         ("event,label\nsown,B1,2023-05-10,extra\n", "row 2 has more cells than headings"),
-        ("event;label;on\nsown;B1;2023-05-10\n", "parted by semicolons or tabs; save it with commas instead"),
-        ("Event,label\nsown,B1\n", "has a column 'Event'; write it event"),
+        ("event,label,weight\nsown,B1,1\n", "has a column 'weight', which is no field"),
+        ("event,label,weight,\nsown,B1,1,\n", "has a column 'weight'"),
+        ("event,,label\nsown,,B1\n", "has no heading over column 2"),
         ('event,label,note\nsown,B1,"from Ann\nsown,B2,late\n', "row 2 cannot be read .*a cell that begins with"),
         ('event,label,note\nsown,B1,a "b" c\nsown,B2,"b"c\n', "row 3 cannot be read"),
         ('event,label,note\nsown,B1,"from Ann\nsown,B2,late\nsown,B3,"\n', "row 2 has a cell that holds whole rows"),
@@ -151,13 +160,13 @@ def test_a_bad_cell_is_named_and_nothing_stored(garden: pn.Garden, tmp_path: Pat
 )
 def test_a_file_that_is_no_book_is_an_intake_error(garden: pn.Garden, tmp_path: Path, text: str, message: str) -> None:
     with pytest.raises(IntakeError, match=message):
-        read_csv(garden, write(tmp_path, life=text), book="garden")
+        read(garden, write(tmp_path, life=text), book="garden")
 
 
 def test_a_cell_may_hold_several_lines(garden: pn.Garden, tmp_path: Path) -> None:
     note = '"slugs, snails, mice, and, voles\n5"" deep, covered"'
     folder = write(tmp_path, life=f"event,label,on,crop,note\nsown,B1,2023-05-10,Oca,{note}\n")
-    assert read_csv(garden, folder, book="garden", today=TODAY).stored == 1
+    assert read(garden, folder, book="garden", today=TODAY).stored == 1
     assert garden.table("life")["note"].tolist() == ['slugs, snails, mice, and, voles\n5" deep, covered']
 
 
@@ -166,29 +175,29 @@ def test_a_shared_picking_is_the_same_whatever_the_order_of_its_labels(garden: p
     for labels, stored in (("B1,B2", 3), ("B2,B1", 0)):
         harvest = f'event,labels,on,grams\npicked,"{labels}",2023-08-01,90\n'
         folder = write(tmp_path, life=life, harvest=harvest)
-        assert read_csv(garden, folder, book="garden", today=TODAY).stored == stored
+        assert read(garden, folder, book="garden", today=TODAY).stored == stored
 
 
 def test_a_byte_order_mark_is_no_part_of_a_name(garden: pn.Garden, tmp_path: Path) -> None:
     folder = write(tmp_path, life="\ufeff" + LIFE)
-    assert read_csv(garden, folder, book="garden", today=TODAY).stored == 2
+    assert read(garden, folder, book="garden", today=TODAY).stored == 2
 
 
 def test_blank_rows_and_empty_cells_past_the_headings_are_nothing(garden: pn.Garden, tmp_path: Path) -> None:
     folder = write(tmp_path, life=LIFE.replace("\n", ",,\n") + "\n,,,,,,,\n")
-    assert read_csv(garden, folder, book="garden", today=TODAY).rows == 2
+    assert read(garden, folder, book="garden", today=TODAY).rows == 2
 
 
 def test_a_file_that_is_not_there_or_no_text_is_told(garden: pn.Garden, tmp_path: Path) -> None:
     with pytest.raises(IntakeError, match="there is no file"):
-        read_csv(garden, tmp_path / "nofile.csv", book="garden")
+        read(garden, tmp_path / "nofile.csv", book="garden")
     (tmp_path / "sheet.csv").write_bytes(b"PK\x03\x04\xff\xfe\x00")
     with pytest.raises(IntakeError, match="cannot be read as text"):
-        read_csv(garden, tmp_path / "sheet.csv", book="garden")
+        read(garden, tmp_path / "sheet.csv", book="garden")
 
 
 def test_an_empty_folder_and_a_nameless_book_are_refused(garden: pn.Garden, tmp_path: Path) -> None:
-    with pytest.raises(IntakeError, match="there is no CSV file"):
-        read_csv(garden, write(tmp_path), book="garden")
+    with pytest.raises(IntakeError, match="there is no CSV, XLSX or Parquet file"):
+        read(garden, write(tmp_path), book="garden")
     with pytest.raises(IntakeError, match="the book has no name"):
-        read_csv(garden, write(tmp_path, life=LIFE), book=" ")
+        read(garden, write(tmp_path, life=LIFE), book=" ")

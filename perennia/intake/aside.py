@@ -1,0 +1,141 @@
+"""Rows set aside: written beside the book with what is wrong, to be mended and read in again."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+
+import attrs
+import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from perennia.errors import IntakeError
+from perennia.intake.columns import BECAUSE, EVENT, FROM_ROW, FROM_SHEET
+from perennia.intake.report import CellProblem
+from perennia.intake.rows import Place, Written
+from perennia.intake.sheets import Part, Sheet, text_array
+
+_LONGEST_REASON = 2000
+_NAME = re.compile(r"(.*) set aside(?: \d+)?")
+
+
+@attrs.frozen
+class Aside:
+    """The rows of one sheet that were set aside: headings and cells, after what is wrong, its sheet and its row."""
+
+    sheet: Sheet
+    headings: tuple[str, ...]
+    rows: tuple[tuple[str | None, ...], ...]
+
+
+def is_aside(file: Path) -> bool:
+    """Whether a file holds rows that were set aside from another."""
+    return _NAME.fullmatch(file.stem) is not None
+
+
+def rows_aside(places: Mapping[int, Place], problems: Sequence[CellProblem]) -> list[Aside]:
+    """The rows that problems speak of, a sheet at a time, each with its reasons in one cell."""
+    reasons: dict[int, list[str]] = {}
+    for problem in problems:
+        reasons.setdefault(problem.position, []).append(problem.reason())
+    grouped: dict[int, tuple[Written, list[tuple[str | None, ...]]]] = {}
+    for position in sorted(reasons):
+        place = places[position]
+        because = "; ".join(dict.fromkeys(reasons[position]))[:_LONGEST_REASON]
+        row = (because, place.written.sheet.told, str(place.row), *_own_event(place.written), *place.cells)
+        grouped.setdefault(id(place.written), (place.written, []))[1].append(row)
+    return [
+        Aside(written.sheet, _headings(written), tuple(rows)) for written, rows in grouped.values()
+    ]  # fmt: skip
+
+
+def _headings(written: Written) -> tuple[str, ...]:
+    event = (EVENT,) if _own_event(written) else ()
+    return (BECAUSE, FROM_SHEET, FROM_ROW, *event, *written.sheet.headings)
+
+
+def _own_event(written: Written) -> tuple[str, ...]:
+    """The event of rows that have no cell for it, which the name of another file would not tell."""
+    named = any(column.field == EVENT for column in written.columns)
+    return () if named or written.event is None else (written.event,)
+
+
+def aside_frame(asides: Sequence[Aside]) -> pd.DataFrame:
+    """The rows set aside as one frame of text."""
+    frames = [pd.DataFrame(list(aside.rows), columns=list(aside.headings), dtype="string") for aside in asides]
+    return pd.concat(frames, ignore_index=True) if frames else pd.DataFrame(columns=[BECAUSE], dtype="string")
+
+
+def write_aside(folder: Path, asides: Sequence[Aside]) -> tuple[Path, ...]:
+    """Write the rows of each sheet into a CSV file of its own beside the book, and give the files.
+
+    No file is written over: what lies there may have been mended already. Raises IntakeError.
+    """
+    return tuple(_write(folder, aside) for aside in asides)
+
+
+def _write(folder: Path, aside: Aside) -> Path:
+    stem = " ".join(part for part in (_stem(Path(aside.sheet.file)), aside.sheet.name) if part)
+    # names of sheets may hold what names of files cannot
+    stem = re.sub(r'[\\/:*?"<>|]', "_", stem)
+    for number in range(1, 10_000):
+        path = folder / f"{stem} set aside{'' if number == 1 else f' {number}'}.csv"
+        try:
+            with path.open("x", encoding="utf-8-sig", newline="") as file:
+                writer = csv.writer(file, delimiter=";" if aside.sheet.decimal == "," else ",")
+                writer.writerow(aside.headings)
+                writer.writerows([["" if cell is None else cell for cell in row] for row in aside.rows])
+            return path
+        except FileExistsError:
+            continue
+        except OSError as error:
+            raise IntakeError(f"the rows set aside cannot be written to {path} ({error})") from error
+    raise IntakeError(f"{folder} is full of rows set aside; mend or delete them first")
+
+
+def _stem(file: Path) -> str:
+    named = _NAME.fullmatch(file.stem)
+    return named[1] if named else file.stem
+
+
+def originals(sheets: Sequence[Sheet], others: Sequence[Sheet]) -> list[Sheet]:
+    """Those of the other sheets from which rows of the sheets were set aside, without these rows.
+
+    They tell how many rows of a day come before those that were mended, so that each has the id it would have had if
+    it had been mended in its place.
+    """
+    gone: dict[str, set[int]] = {}
+    for sheet in sheets:
+        for told, row in _taken(sheet):
+            gone.setdefault(told, set()).add(row)
+    return [_without(sheet, gone[sheet.told]) for sheet in others if sheet.told in gone]
+
+
+def _taken(sheet: Sheet) -> Iterator[tuple[str, int]]:
+    names = [heading.strip().lower() for heading in sheet.headings]
+    if FROM_SHEET not in names or FROM_ROW not in names:
+        return
+    for part in sheet.parts():
+        told, rows = (
+            text_array(part.cells[names.index(name)].to_pylist()).to_pylist() for name in (FROM_SHEET, FROM_ROW)
+        )
+        yield from ((of, int(row)) for of, row in zip(told, rows, strict=True) if of and row and row.strip().isdigit())
+
+
+def _without(sheet: Sheet, rows: set[int]) -> Sheet:
+    unwanted = pa.array(sorted(rows), pa.int64())
+
+    def parts() -> Iterator[Part]:
+        for part in sheet.parts():
+            kept = pc.invert(pc.is_in(part.rows, value_set=unwanted))
+            yield Part(tuple(column.filter(kept) for column in part.cells), part.rows.filter(kept))
+
+    return attrs.evolve(sheet, parts=parts)
+
+
+def source_files(sheets: Sequence[Sheet]) -> list[str]:
+    """The names of the files from which rows of the sheets were set aside."""
+    return sorted({told.split(", sheet ")[0] for sheet in sheets for told, _ in _taken(sheet)})

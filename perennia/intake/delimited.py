@@ -1,0 +1,265 @@
+"""CSV as spreadsheets and people write it: any delimiter, encoding and line end; quotes strictly as in RFC 4180."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from itertools import chain, islice
+from pathlib import Path
+from typing import TextIO
+
+import attrs
+import pyarrow as pa
+import pyarrow.csv as pa_csv
+
+from perennia.errors import IntakeError
+from perennia.intake.sheets import Part, Sheet, blank_as_missing, checked_headings, filled
+from perennia.records.catalogue import RECORDS
+
+_QUOTES = "a cell that begins with a quotation mark must end with one, and marks inside it are doubled"
+_DELIMITERS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "upright strokes"}
+_MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
+_FALLBACK = "cp1252"
+_LONGEST_HEADINGS = 2**20
+_LONGEST_CELL = 2**24
+_BLOCK = 2**24
+_SLOW_ROWS = 50_000
+
+
+@attrs.frozen
+class _Form:
+    """How the text of a file is laid out. plain: no quotation mark in it, no blank row, so that a line is a row."""
+
+    path: Path
+    encoding: str
+    delimiter: str
+    plain: bool
+
+
+def read_delimited(path: Path, *, encoding: str | None = None, decimal: str | None = None) -> Sheet:
+    """One delimited text file as a sheet. Raises IntakeError when it is none.
+
+    The delimiter is the one that parts its first row into most cells. Without a byte order mark the text is UTF-8 or,
+    where it cannot be, Windows-1252, which the sheet's notes then say; encoding names another.
+    """
+    try:
+        known, plain = _surveyed(path, encoding)
+        with path.open(encoding=known, newline="") as file:
+            first = file.readline(_LONGEST_HEADINGS)
+    except FileNotFoundError as error:
+        raise IntakeError(f"there is no file {path}; check the name and the folder") from error
+    except (OSError, ValueError, LookupError) as error:
+        raise IntakeError(f"{path} cannot be read as text ({error}); save it as CSV in UTF-8") from error
+    if len(first) >= _LONGEST_HEADINGS:
+        raise IntakeError(f"the first line of {path} has over a million letters; its first row must hold column names")
+    delimiter = _delimiter(first)
+    # headings in the first line, for Arrow's reader leaves out just that
+    form = _Form(path, known, delimiter, plain and bool(first.replace(delimiter, "").strip()))
+    headings = checked_headings(str(path), _headings(form))
+    mark = decimal or ("." if form.delimiter == "," else _decimal_mark(form, headings))
+    return Sheet(
+        path.name, "", headings, lambda: _parts(form, headings), mark, _encoding_notes(form, encoding, headings)
+    )
+
+
+def _surveyed(path: Path, encoding: str | None) -> tuple[str, bool]:
+    """The encoding of a file, and whether a line of it is a row."""
+    with path.open("rb") as file:
+        start = file.read(4)
+        known = encoding or next((name for mark, name in _MARKS if start.startswith(mark)), None)
+        file.seek(0)
+        plain, before, size = True, b"", 0
+        valid = known is not None
+        decoder = _Decoder()
+        while block := file.read(_BLOCK):
+            size += len(block)
+            if b"\0" in block and known != "utf-16":
+                raise IntakeError(
+                    f"{path} holds bytes of value 0, which no text has; save it from the spreadsheet as CSV or XLSX"
+                )
+            joined = before + block
+            plain = plain and not _crooked(joined)
+            before = block[-3:]
+            decoder.take(block)
+        if not valid:
+            known = "utf-8" if decoder.ends_well() else _FALLBACK
+        return known or "utf-8", plain and known in ("utf-8", "utf-8-sig")
+
+
+class _Decoder:
+    """Whether bytes that come in blocks are UTF-8."""
+
+    def __init__(self) -> None:
+        self._rest, self._well = b"", True
+
+    def take(self, block: bytes) -> None:
+        """One more block."""
+        if not self._well:
+            return
+        data = self._rest + block
+        try:
+            data.decode()
+            self._rest = b""
+        except UnicodeDecodeError as error:
+            # a letter cut in two by the end of the block is looked at with the next
+            self._rest = data[error.start :]
+            self._well = error.reason == "unexpected end of data"
+
+    def ends_well(self) -> bool:
+        """Whether all blocks together are UTF-8."""
+        return self._well and not self._rest
+
+
+def _crooked(block: bytes) -> bool:
+    """Whether a quotation mark, a blank row or a lone carriage return makes rows other than lines."""
+    if b'"' in block or b"\n\n" in block or b"\n\r" in block:
+        return True
+    return b"\r" in block and block.count(b"\r") != block.count(b"\r\n") + block.endswith(b"\r")
+
+
+def _delimiter(line: str) -> str:
+    bare = re.sub(r'"(?:[^"]|"")*"', "", line)
+    return max(_DELIMITERS, key=bare.count)
+
+
+@contextmanager
+def _rows(form: _Form) -> Iterator[Iterator[list[str]]]:
+    """The rows of a file by the csv module, which takes longer cells for as long."""
+    before = csv.field_size_limit(_LONGEST_CELL)
+    try:
+        with form.path.open(encoding=form.encoding, newline="") as file:
+            yield _strict(form, file)
+    finally:
+        csv.field_size_limit(before)
+
+
+def _strict(form: _Form, file: TextIO) -> Iterator[list[str]]:
+    number = 0
+    try:
+        for cells in csv.reader(file, delimiter=form.delimiter, strict=True):
+            number += 1
+            yield cells
+    except csv.Error as error:
+        raise IntakeError(f"{form.path} row {number + 1} cannot be read ({error}); {_QUOTES}") from error
+    except ValueError as error:
+        raise IntakeError(
+            f"{form.path} cannot be read as text after row {number} ({error}); save it as CSV in UTF-8"
+        ) from error
+
+
+def _headings(form: _Form) -> Sequence[str]:
+    with _rows(form) as rows:
+        return next((cells for cells in rows if any(cell.strip() for cell in cells)), ())
+
+
+def _parts(form: _Form, headings: Sequence[str]) -> Iterator[Part]:
+    last = 0
+    if form.plain:
+        try:
+            for part in _plain_parts(form, len(headings)):
+                last = part.rows[-1].as_py() if len(part.rows) else last
+                yield part
+            return
+        except pa.ArrowException:
+            # a row of too few or too many cells: the slow way, from there on, says which
+            pass
+    yield from _strict_parts(form, headings, last)
+
+
+def _plain_parts(form: _Form, width: int) -> Iterator[Part]:
+    """Rows of a file in which a line is a row, by Arrow's reader, a block at a time."""
+    names = [str(place) for place in range(width)]
+    reader = pa_csv.open_csv(
+        form.path,
+        read_options=pa_csv.ReadOptions(skip_rows=1, column_names=names, block_size=_BLOCK),
+        parse_options=pa_csv.ParseOptions(delimiter=form.delimiter, quote_char=False, ignore_empty_lines=False),
+        convert_options=pa_csv.ConvertOptions(
+            column_types=dict.fromkeys(names, pa.string()), strings_can_be_null=True, null_values=[""]
+        ),
+    )
+    first = 2
+    for batch in reader:
+        rows = pa.array(range(first, first + batch.num_rows), pa.int64())
+        first += batch.num_rows
+        yield filled([blank_as_missing(column) for column in batch.columns], rows)
+
+
+def _strict_parts(form: _Form, headings: Sequence[str], after: int) -> Iterator[Part]:
+    """The rows that stand after a row, by the csv module."""
+    with _rows(form) as rows:
+        numbered = ((number, cells) for number, cells in enumerate(rows, start=1))
+        numbered = (row for row in numbered if any(cell and not cell.isspace() for cell in row[1]))
+        next(numbered, None)
+        numbered = (row for row in numbered if row[0] > after)
+        while some := list(islice(numbered, _SLOW_ROWS)):
+            yield _strict_part(form, headings, some)
+
+
+def _strict_part(form: _Form, headings: Sequence[str], some: list[tuple[int, list[str]]]) -> Part:
+    width = len(headings)
+    event = next((place for place, name in enumerate(headings) if name.strip().lower() == "event"), None)
+    own = any(name.strip().lower() == "record_id" for name in headings)
+    for number, cells in some:
+        if any(cell.strip() for cell in cells[width:]):
+            raise IntakeError(
+                f"{form.path} row {number} has more cells than headings; "
+                f"put a cell with one of the {_DELIMITERS[form.delimiter]} in it in quotation marks"
+            )
+        if event is not None and not own and any(_holds_a_row(cell, form.delimiter, event, width) for cell in cells):
+            raise IntakeError(f"{form.path} row {number} has a cell that holds whole rows; {_QUOTES}")
+        cells[width:] = [""] * (width - len(cells))
+    columns = [
+        blank_as_missing(pa.array(column, pa.string())) for column in zip(*(cells for _, cells in some), strict=True)
+    ]
+    return Part(tuple(columns), pa.array([number for number, _ in some], pa.int64()))
+
+
+def _holds_a_row(cell: str, delimiter: str, event: int, width: int) -> bool:
+    """Whether a later line of a cell is a row of its own: a forgotten mark has joined rows to one cell."""
+    if "\n" not in cell and "\r" not in cell:
+        return False
+    for line in cell.splitlines()[1:]:
+        parts = [part.strip().lower().replace(" ", "_") for part in line.split(delimiter)]
+        if len(parts) == width and parts[event] in RECORDS:
+            return True
+    return False
+
+
+_COMMA_NUMBER = re.compile(r"[+-]?\d+,\d+")
+_GROUPED = re.compile(r"[+-]?\d{1,3}(,\d{3})+")
+
+
+def _decimal_mark(form: _Form, headings: Sequence[str]) -> str:
+    """Whether numbers of a file not parted by commas have a decimal comma. Raises IntakeError where none can tell."""
+    seen: set[str] = set()
+    for part in _parts(form, headings):
+        for column in part.cells:
+            texts = column.dictionary_encode().dictionary.to_pylist()
+            seen.update(text.strip() for text in texts if _COMMA_NUMBER.fullmatch(text.strip()))
+    if not seen:
+        return "."
+    if all(_GROUPED.fullmatch(text) for text in seen):
+        raise IntakeError(
+            f"{form.path} has numbers such as {min(seen)}, which can mean thousands or thousandths; "
+            "say which sign parts tenths, decimal=',' or decimal='.'"
+        )
+    return ","
+
+
+def _encoding_notes(form: _Form, given: str | None, headings: Sequence[str]) -> tuple[str, ...]:
+    if given is not None or form.encoding != _FALLBACK:
+        return ()
+    odd = next(_odd_words(form, headings), "")
+    return (
+        f"{form.path.name} is not UTF-8 and was read as Windows-1252; check words such as {odd!r}, "
+        "and give encoding=... if they are wrong",
+    )
+
+
+def _odd_words(form: _Form, headings: Sequence[str]) -> Iterator[str]:
+    texts = chain(headings, (text for part in _parts(form, headings) for column in part.cells
+                             for text in column.to_pylist() if text is not None))  # fmt: skip
+    for text in texts:
+        yield from (word for word in text.split() if not word.isascii())

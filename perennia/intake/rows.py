@@ -1,0 +1,228 @@
+"""From the rows of sheets to candidate rows of the garden's tables, every cell that cannot be read noted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from difflib import get_close_matches
+from typing import Any
+
+import attrs
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from perennia.errors import IntakeError, Problem
+from perennia.intake.cells import Cells, Field, Manner, cell_columns
+from perennia.intake.columns import EVENT, EXAMPLE, RECORD_ID, Column, plain
+from perennia.intake.sheets import Part, Sheet, cell_text, text_array
+from perennia.records.base import Record
+from perennia.records.catalogue import RECORDS, class_of, rules_of
+from perennia.store.schemas import rows_of_columns
+
+_LABELS = {"label": "labels", "labels": "label"}
+
+
+@attrs.frozen
+class Written:
+    """A sheet and how it is written: its columns, the event of rows that name none, its dates, fields without column.
+
+    first is the position of its first row in the book.
+    """
+
+    sheet: Sheet
+    columns: tuple[Column, ...]
+    event: str | None
+    manner: Manner
+    constants: Mapping[str, str]
+
+
+@attrs.frozen
+class Converted:
+    """A book as candidate rows: parts of each table, the cells that cannot be read, and how many rows it has.
+
+    Positions count through all sheets; examples have one and are no rows. Those below before are of sheets that are
+    not read themselves, but tell how many rows of a day come before those that are.
+    """
+
+    tables: Mapping[str, list[pa.Table]]
+    problems: Sequence[Problem]
+    rows: int
+    before: int
+
+
+@attrs.frozen
+class Place:
+    """Where a position of a book stands, and its cells as written, by place."""
+
+    written: Written
+    row: int
+    cells: tuple[str | None, ...]
+
+
+def written_as(
+    sheet: Sheet, columns: Sequence[Column], event: str | None, manner: Manner, constants: Mapping[str, Any]
+) -> Written:
+    """How a sheet is written. Raises IntakeError when nothing says of what its rows are."""
+    fields = [column.field for column in columns]
+    if event is None and EVENT not in fields:
+        raise IntakeError(
+            f"{sheet.told} has no column 'event', and no event is given; its columns are {', '.join(sheet.headings)}"
+        )
+    texts = {plain(name): cell_text(value) for name, value in constants.items()}
+    same = {name: text for name, text in texts.items() if text is not None and name not in fields}
+    exact = attrs.evolve(manner, decimal=sheet.decimal, exact=RECORD_ID in fields)
+    return Written(sheet, tuple(columns), event, exact, same)
+
+
+def convert(book: Sequence[Written], *, before: int) -> Converted:
+    """The rows of a book as candidate rows, each at its position; what cannot be read is missing and noted.
+
+    before is the number of sheets, the first ones, that are not read themselves.
+    """
+    tables: dict[str, list[pa.Table]] = {}
+    cells = Cells()
+    first = rows = start = 0
+    for number, written in enumerate(book):
+        if number == before:
+            start, rows = first, 0
+        for part in written.sheet.parts():
+            positions = pa.array(range(first, first + len(part.rows)), pa.int64())
+            first += len(part.rows)
+            events, real = _events(written, part)
+            rows += pc.sum(real).as_py() or 0
+            for event in pc.unique(events.filter(real)).to_pylist():
+                same = pc.is_null(events) if event is None else pc.fill_null(pc.equal(events, event), False)
+                chosen = pc.and_(same, real)
+                if _known_event(event, positions.filter(chosen), cells):
+                    table = _event_rows(written, class_of(event), part, positions, chosen, cells)
+                    tables.setdefault(class_of(event).table, []).append(table)
+    return Converted(tables, cells.problems, rows, start)
+
+
+def places(book: Sequence[Written], positions: pa.Array) -> Iterator[tuple[int, Place]]:
+    """Where positions of a book stand, in their order; its sheets are read once more."""
+    first = 0
+    for written in book:
+        for part in written.sheet.parts():
+            here = pa.array(range(first, first + len(part.rows)), pa.int64())
+            first += len(part.rows)
+            wanted = pc.is_in(here, value_set=positions)
+            if not pc.any(wanted).as_py():
+                continue
+            cells = [text_array(column.filter(wanted).to_pylist()).to_pylist() for column in part.cells]
+            for position, row, *texts in zip(here.filter(wanted).to_pylist(), part.rows.filter(wanted).to_pylist(),
+                                             *cells, strict=True):  # fmt: skip
+                yield position, Place(written, row, tuple(texts))
+
+
+def _events(written: Written, part: Part) -> tuple[pa.Array, pa.Array]:
+    """The event of each row as it is named here, and whether the row is one of the book, not an example."""
+    column = next((column for column in written.columns if column.field == EVENT), None)
+    if column is None:
+        return pa.repeat(pa.scalar(written.event), len(part.rows)), pa.repeat(True, len(part.rows))
+    cells = part.cells[column.place]
+    texts = cells if pa.types.is_string(cells.type) else text_array(cells.to_pylist())
+    texts = pc.utf8_trim_whitespace(texts)
+    real = pc.invert(pc.fill_null(pc.starts_with(pc.utf8_lower(texts), EXAMPLE), False))
+    encoded = texts.dictionary_encode()
+    known = [text if plain(text) not in RECORDS else plain(text) for text in encoded.dictionary.to_pylist()]
+    named = pa.array(known, pa.string()).take(encoded.indices)
+    return (named if written.event is None else pc.fill_null(named, written.event)), real
+
+
+def _known_event(event: str | None, positions: pa.Array, cells: Cells) -> bool:
+    """Whether an event is one of ours; if not, every row that has it is noted."""
+    if event in RECORDS:
+        return True
+    if event is None:
+        cells.wrong(positions, EVENT, "is missing", "name what happened, such as picked or sown", "F1")
+        return False
+    near = get_close_matches(plain(event), RECORDS, n=3, cutoff=0.5)
+    remedy = f"write {' or '.join(near)}" if near else f"known are {', '.join(RECORDS)}"
+    cells.wrong(positions, EVENT, f"{event!r} is no event", remedy, "F2")
+    return False
+
+
+def _event_rows(
+    written: Written, cls: type[Record], part: Part, positions: pa.Array, chosen: pa.Array, cells: Cells
+) -> pa.Table:
+    """The candidate rows of one event among the rows of a part."""
+    rows = positions if pc.all(chosen).as_py() else positions.filter(chosen)
+    given = {
+        column.field: Field(_chosen(part.cells[column.place], chosen, len(rows)), column.heading, column.unit)
+        for column in written.columns
+    }
+    given |= {
+        name: Field(pa.repeat(pa.scalar(text), len(rows)), name) for name, text in written.constants.items()
+        if name in rules_of(cls) or _LABELS.get(name) in rules_of(cls)
+    }  # fmt: skip
+    fields = _own_fields(cls, given, rows, cells)
+    columns, labels = cell_columns(cls, fields, rows, written.manner, cells)
+    if RECORD_ID in given:
+        columns["record_id"] = _own_ids(given[RECORD_ID], rows, cells)
+    return rows_of_columns(cls, rows, columns, labels)
+
+
+def _chosen(cells: pa.Array, chosen: pa.Array, count: int) -> pa.Array:
+    return cells if count == len(cells) else cells.filter(chosen)
+
+
+def _own_fields(cls: type[Record], given: Mapping[str, Field], rows: pa.Array, cells: Cells) -> dict[str, Field]:
+    """The fields of an event; a filled cell of any other is noted. ``label`` and ``labels`` stand for one another."""
+    rules = rules_of(cls)
+    own: dict[str, Field] = {}
+    for name, field in given.items():
+        if name in rules:
+            own[name] = field
+    for name, field in given.items():
+        if name in rules or name in (EVENT, RECORD_ID) or field.cells.null_count == len(rows):
+            continue
+        other = _LABELS.get(name)
+        if other in rules and other not in own:
+            own[str(other)] = field
+            continue
+        odd = pc.is_valid(field.cells)
+        if other in rules:
+            merged = own[str(other)]
+            own[str(other)] = attrs.evolve(merged, cells=pc.coalesce(_texts(merged.cells), _texts(field.cells)))
+            odd = pc.and_(odd, pc.is_valid(merged.cells))
+        _note_strange(cls, name, field, rows, odd, cells)
+    return own
+
+
+def _texts(cells: pa.Array) -> pa.Array:
+    return cells if pa.types.is_string(cells.type) else text_array(cells.to_pylist())
+
+
+def _note_strange(cls: type[Record], name: str, field: Field, rows: pa.Array, odd: pa.Array, cells: Cells) -> None:
+    """Note cells in a column that the event does not have."""
+    if not pc.any(odd).as_py():
+        return
+    event = next(event for event, known in RECORDS.items() if known is cls)
+    texts = _texts(field.cells).filter(odd)
+    for text in pc.unique(texts).to_pylist():
+        cells.wrong(
+            rows.filter(odd).filter(pc.equal(texts, text)), name, f"{text!r} is in a column that {event} has not",
+            f"{event} has {', '.join(rules_of(cls))}", "F0",
+        )  # fmt: skip
+
+
+def _own_ids(field: Field, rows: pa.Array, cells: Cells) -> pa.Array:
+    """The ids that rows bring along, as an export writes them; empty ones are given by the book."""
+    texts = pc.utf8_trim_whitespace(_texts(field.cells))
+    right = pc.match_substring_regex(texts, "^[0-9a-fA-F]{32}$")
+    bad = pc.invert(pc.fill_null(right, True))
+    cells.wrong(
+        rows.filter(bad),
+        RECORD_ID,
+        "is no record id",
+        "it has 32 hexadecimal digits; leave it empty in a new row",
+        "F9",
+    )
+    known = pc.if_else(right, texts, None).to_pylist()
+    return pa.array([None if text is None else bytes.fromhex(text) for text in known], pa.binary())
+
+
+def heading_of_field(written: Written, field: str) -> Column | None:
+    """The column of a sheet in which a field stands, or its like where an event goes by the other of the labels."""
+    names = (field, field.removesuffix("_from"), field.removesuffix("_to"), _LABELS.get(field))
+    return next((column for name in names for column in written.columns if column.field == name), None)

@@ -1,0 +1,69 @@
+"""Whatever a book comes in, as sheets: files by their kind, folders of them, tables and frames."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pyarrow as pa
+
+from perennia.checking import arguments
+from perennia.errors import ArgumentError, IntakeError
+from perennia.intake.aside import is_aside
+from perennia.intake.delimited import read_delimited
+from perennia.intake.sheets import Sheet
+from perennia.intake.tables import arrow_sheet, frame_sheet, read_parquet
+from perennia.intake.workbooks import read_workbook
+
+_TEXT = (".csv", ".tsv", ".tab", ".txt")
+_KINDS = (*_TEXT, ".xlsx", ".xlsm", ".parquet")
+
+
+def sheets_of(source: Any, *, encoding: str | None, decimal: str | None) -> list[Sheet]:
+    """The sheets of a file, of every file of a folder, of an Arrow table or of a pandas frame. Raises IntakeError."""
+    if decimal not in (None, ",", "."):
+        raise ArgumentError(f"decimal is {decimal!r}; give ',' or '.'")
+    if isinstance(source, pa.Table):
+        return [arrow_sheet(source)]
+    if isinstance(source, pa.RecordBatch):
+        return [arrow_sheet(pa.Table.from_batches([source]))]
+    if isinstance(source, pd.DataFrame):
+        return [frame_sheet(source)]
+    path = arguments.a_path(source, "the source")
+    return [sheet for file in files_of(path) for sheet in _file_sheets(file, encoding, decimal)]
+
+
+def files_of(path: Path) -> list[Path]:
+    """A file alone, or the files of a folder that can be a book, in the order of their names; none set aside."""
+    if not path.is_dir():
+        return [path]
+    files = sorted(file for file in path.iterdir() if _is_book(file))
+    if not files:
+        raise IntakeError(
+            f"there is no CSV, XLSX or Parquet file in {path}; name the file, or the folder that holds the files"
+        )
+    return files
+
+
+def _is_book(file: Path) -> bool:
+    # spreadsheets keep locks beside open files, whose names begin so
+    hidden = file.name.startswith((".", "~$"))
+    return file.is_file() and file.suffix.lower() in _KINDS and not hidden and not is_aside(file)
+
+
+def _file_sheets(path: Path, encoding: str | None, decimal: str | None) -> Iterator[Sheet]:
+    kind = path.suffix.lower()
+    if kind == ".xls":
+        raise IntakeError(f"{path} is a workbook of the old kind; save it as XLSX or CSV")
+    if kind in (".xlsx", ".xlsm"):
+        yield from read_workbook(path)
+    elif kind == ".parquet":
+        yield read_parquet(path)
+    else:
+        yield read_delimited(path, encoding=encoding, decimal=decimal)
+
+
+Progress = Callable[[str], None]
+"""Is told, in a few words, what a long intake is doing."""
