@@ -135,7 +135,7 @@ def demo(folder: Path | None) -> None:
         life = garden.history(_DEMO_PLANT)
         life = life[~life["event"].isin(["picked", "flower_fate"])]
         _print_table(life, ["on", "season_name", "event", "what", "inferred"], console)
-        _say_cautions(console, [_DEMO_CROP])
+        _say_cautions(console, garden, [_DEMO_CROP])
         console.print(
             f"\nAsk more: perennia summary {folder}; perennia compare {folder} --seasons; perennia history {folder} R3"
         )
@@ -179,7 +179,7 @@ def summary(
             raise click.ClickException(f"nothing matches. {_what_there_is(source)}")
         console = _console()
         _show(result, _SUMMARY, console)
-        _say_cautions(console, result.table["crop"].dropna().unique())
+        _say_cautions(console, source, result.table["crop"].dropna().unique())
 
 
 @main.command()
@@ -324,9 +324,10 @@ def _cell(value: Any) -> str:
     return str(value)
 
 
-def _say_cautions(console: Console, shown: Iterable[str]) -> None:
+def _say_cautions(console: Console, garden: Garden, shown: Iterable[str]) -> None:
     """What can hurt someone, for the crops shown."""
-    profiles = [profile for crop in shown if (profile := crops.profile(str(crop))) is not None and profile.cautions]
+    found = [crops.profile(str(crop), garden.profiles) for crop in shown]
+    profiles = [profile for profile in found if profile is not None and profile.cautions]
     if not profiles:
         return
     _heading(console, "Cautions for these crops")

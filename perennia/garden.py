@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import UTC, date, datetime
 from functools import partial
 from pathlib import Path
-from types import TracebackType
+from types import MappingProxyType, TracebackType
 from typing import Any, Literal, Self, overload
 
 import attrs
@@ -16,9 +16,11 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from perennia import crops
 from perennia.checking import Doubt, arguments, check
 from perennia.checking.shape import well_formed
 from perennia.checking.words import nearest
+from perennia.crops import CropProfile
 from perennia.errors import ArgumentError, Problem, ReadOnlyError, RefusedError, UnknownLabelError
 from perennia.queries import catalogue
 from perennia.queries.connection import Rows, build, connect
@@ -64,11 +66,19 @@ class Garden:
 
     Open one with Garden.create or Garden.open. What is read is the garden as it stood when it was opened, last
     refreshed, or last written to through this object; every query between two of these sees the same records.
+
+    A grower's own crop profiles lie in the folder crops within it, one TOML file a crop, and are laid over the shipped
+    ones (perennia.crops). They are read when the garden is opened or refreshed, are today's whatever as_of says, and
+    nothing perennia does changes that folder.
     """
 
-    def __init__(self, path: Path, snapshot: Snapshot, *, read_only: bool, as_of: datetime | None) -> None:
+    def __init__(
+        self, path: Path, snapshot: Snapshot, profiles: Mapping[str, CropProfile], *, read_only: bool,
+        as_of: datetime | None,
+    ) -> None:  # fmt: skip
         self._path = path
         self._snapshot = snapshot
+        self._profiles = profiles
         self._read_only = read_only
         self._as_of = as_of
         self._connection: duckdb.DuckDBPyConnection | None = None
@@ -84,7 +94,7 @@ class Garden:
         folder = _folder(path)
         named = None if name is None else arguments.a_name(name, "the garden's name")
         with disk_allows(folder):
-            return cls(folder, create_store(folder, named), read_only=False, as_of=None)
+            return cls(folder, create_store(folder, named), crops.in_force(folder), read_only=False, as_of=None)
 
     @classmethod
     def open(cls, path: str | Path, *, read_only: bool = False, as_of: date | str | None = None) -> Self:
@@ -92,12 +102,14 @@ class Garden:
 
         as_of (a day, of which the end is meant, a datetime, or ISO text; without a zone it is UTC) shows what the books
         said at that instant, from the times records and corrections were made, and implies read_only.
-        Raises StoreError when the folder is no garden.
+        Raises StoreError when the folder is no garden; IntakeError, naming file, field and what would be right, when a
+        crop profile in its folder crops is wrong.
         """
         instant = arguments.an_instant(as_of)
         folder = _folder(path)
         with disk_allows(folder):
-            return cls(folder, read_snapshot(folder), read_only=read_only or instant is not None, as_of=instant)
+            snapshot, profiles = read_snapshot(folder), crops.in_force(folder)
+        return cls(folder, snapshot, profiles, read_only=read_only or instant is not None, as_of=instant)
 
     @property
     def path(self) -> Path:
@@ -110,10 +122,23 @@ class Garden:
         name = garden_facts(self._path).get("name")
         return None if name is None else str(name)
 
+    @property
+    def profiles(self) -> Mapping[str, CropProfile]:
+        """The crop profiles in force by botanical name: the shipped ones with the garden's own laid over them."""
+        return MappingProxyType(self._profiles)
+
     def refresh(self) -> None:
-        """See what other processes have recorded since."""
+        """See what other processes have recorded since, and the crop profiles as they are now.
+
+        Raises as open does, and then goes on as it was.
+        """
         with disk_allows(self._path):
-            self._see(read_snapshot(self._path))
+            snapshot, profiles = read_snapshot(self._path), crops.in_force(self._path)
+        with self._lock:
+            if profiles != self._profiles:
+                self.close()
+                self._profiles = profiles
+            self._see(snapshot)
 
     def close(self) -> None:
         """Let go of the connection; the garden opens it again when asked something."""
@@ -167,7 +192,7 @@ class Garden:
             doubts: tuple[Doubt, ...] = ()
             if stored:
                 checked = check(
-                    fresh, snapshot.files, placed_labels=snapshot.placed_labels, today=day
+                    fresh, snapshot.files, placed_labels=snapshot.placed_labels, today=day, profiles=self._profiles
                 )
                 doubts = checked.doubts
                 snapshot = pen.commit(_columns(fresh), "record", stored, checked.placed_labels, now)
@@ -197,7 +222,7 @@ class Garden:
             new_ids = _ids_in_order(own)
             checked = check(
                 own, snapshot.files, placed_labels=snapshot.placed_labels, today=day,
-                withdrawn=[identity], withdrawn_labels=_labels_of(old),
+                withdrawn=[identity], withdrawn_labels=_labels_of(old), profiles=self._profiles,
             )  # fmt: skip
             corrections = pa.Table.from_pylist(
                 [{
@@ -243,7 +268,7 @@ class Garden:
             arguments.a_number_above_0(time_limit_s, "time_limit_s")
         views = catalogue.shown()
         if isolated:
-            opener = partial(_open_connection, self._snapshot, self._as_of, query)
+            opener = partial(_open_connection, self._snapshot, self._as_of, self._profiles, query)
             result = run_isolated(
                 opener, query, params, views=views, time_limit_s=time_limit_s or 3600.0,
                 memory_limit_bytes=memory_limit_mb * 1024 * 1024,
@@ -336,21 +361,25 @@ class Garden:
     def _connected(self, text: str, inside: Sequence[str] = ()) -> duckdb.DuckDBPyConnection:
         with disk_allows(self._path):
             if self._connection is None:
-                self._connection, self._built = _prepared(self._snapshot, self._as_of)
+                self._connection, self._built = _prepared(self._snapshot, self._as_of, self._profiles)
             build(self._connection, [*_named_in(text), *inside], self._built)
         return self._connection
 
 
-def _prepared(snapshot: Snapshot, as_of: datetime | None) -> tuple[duckdb.DuckDBPyConnection, set[str]]:
-    connection = connect(Rows(files=snapshot.files, as_of=as_of))
+def _prepared(
+    snapshot: Snapshot, as_of: datetime | None, profiles: Mapping[str, CropProfile]
+) -> tuple[duckdb.DuckDBPyConnection, set[str]]:
+    connection = connect(Rows(files=snapshot.files, as_of=as_of, profiles=profiles))
     lock_connection(connection, [path for paths in snapshot.files.values() for path in paths])
     built: set[str] = set()
     settle(connection, placed_labels_at(snapshot, as_of), built)
     return connection, built
 
 
-def _open_connection(snapshot: Snapshot, as_of: datetime | None, text: str) -> duckdb.DuckDBPyConnection:
-    connection, built = _prepared(snapshot, as_of)
+def _open_connection(
+    snapshot: Snapshot, as_of: datetime | None, profiles: Mapping[str, CropProfile], text: str
+) -> duckdb.DuckDBPyConnection:
+    connection, built = _prepared(snapshot, as_of, profiles)
     build(connection, _named_in(text), built)
     return connection
 

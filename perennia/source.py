@@ -9,12 +9,19 @@ if TYPE_CHECKING:
     import pandas as pd
     import pyarrow as pa
 
+    from perennia.crops import CropProfile
+
 As = Literal["pandas", "arrow"]
 
 
 @runtime_checkable
 class Source(Protocol):
     """Whatever the questions in perennia.analysis can be asked of."""
+
+    @property
+    def profiles(self) -> Mapping[str, CropProfile]:
+        """The crop profiles in force, by botanical name."""
+        ...
 
     @overload
     def sql(

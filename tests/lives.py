@@ -48,8 +48,11 @@ from perennia.records.weather import Weather
 
 FIRST = date(2018, 11, 20)
 LAST = date(2024, 6, 30)
-# one crop counted by the piece, two that may be sown before their season, one without a profile
-CROPS = ("Phaseolus coccineus", "Cynara cardunculus var. scolymus", "Capsicum pubescens", "Rheum x hybridum", "Oca")
+# one crop counted by the piece, two that may be sown before their season, one without a profile, a slip, a common name
+CROPS = (
+    "Phaseolus coccineus", "Cynara cardunculus var. scolymus", "Capsicum pubescens", "Rheum x hybridum",
+    "Ullucus tuberosus", "Rheum hybridum", "Oca",
+)  # fmt: skip
 BEARING = tuple(state for act, state in TRANSITIONS if act == "picked")
 # a plant just sown is not picked for so long
 YOUNG_DAYS = 50

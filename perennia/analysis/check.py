@@ -20,6 +20,7 @@ _KINDS = {
     "unchecked": ("root in store without a look for two months", "roots in store without a look for two months"),
     "heavy": ("picking is heavier than its crop makes likely", "pickings are heavier than their crop makes likely"),
     "light": ("weight looks like kilograms", "weights look like kilograms"),
+    "crop": ("crop has no profile but a name like one with", "crops have no profile but a name like one with"),
     "twin": ("picking is written twice", "pickings are written twice"),
 }
 
@@ -33,7 +34,7 @@ def check(source: Source) -> BooksCheck:
     """Everything in the books to confirm, complete or mend, oldest first.
 
     One row is one thing: columns of the view open_questions (Garden.views() describes them), then text. kind is gap,
-    silent, unchecked, heavy, light or twin; record_id finds what can be corrected. Nothing here is an error: what
+    silent, unchecked, heavy, light, twin or crop; record_id finds what can be corrected. Nothing here is an error: what
     contradicts itself was refused when it was recorded.
     """
     table = source.sql(_ROWS)
@@ -41,7 +42,7 @@ def check(source: Source) -> BooksCheck:
     texts = [
         question(
             row["label"], row["kind"], row["event"], None if row["on_from"] is None else row["on_from"].date(),
-            row["on_to"].date(), row["grams"], row["likely_grams"],
+            row["on_to"].date(), row["grams"], row["likely_grams"], row["crop"], row["near"],
         )
         for row in rows
     ]  # fmt: skip

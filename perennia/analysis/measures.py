@@ -64,10 +64,12 @@ def choose_measure(name: str) -> Measure:
     return MEASURES[name]
 
 
-def own_measure(crop: str, rows: Iterable[Mapping[str, Any]]) -> Measure:
+def own_measure(
+    crop: str, rows: Iterable[Mapping[str, Any]], profiles: Mapping[str, crops.CropProfile] | None
+) -> Measure:
     """What a crop is measured in where nobody asks: by its profile total_g or count, by total_g without one; the other
-    where no row of season_summary has a value in that."""
-    profile = crops.profile(crop)
+    where no row of season_summary has a value in that. profiles: those in force; None for the shipped ones."""
+    profile = crops.profile(crop, profiles)
     names = ("count", "total_g") if profile is not None and profile.harvest_unit == "count" else ("total_g", "count")
     known = {name for row in rows for name in names if row[name] is not None}
     return MEASURES[next((name for name in names if name in known), names[0])]

@@ -10,11 +10,13 @@ import duckdb
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from perennia import crops
 from perennia.checking.columns import column_problems
 from perennia.checking.histories import history_problems, unsettled_labels
 from perennia.checking.references import reference_problems
 from perennia.checking.shape import share_problems, well_formed
 from perennia.checking.words import question
+from perennia.crops import CropProfile
 from perennia.errors import Problem, RefusedError
 from perennia.queries.connection import Rows, build, connect
 from perennia.queries.placing import settle
@@ -27,8 +29,9 @@ class Doubt:
     """Something accepted that the grower should look at.
 
     kind is ``gap`` (a thing that must have happened unrecorded, between on_from and on_to), ``heavy`` (a picking
-    beyond what the crop's profile holds likely) or ``light`` (one that would be likely in kilograms). record_id is the
-    record that shows it, 32 hexadecimal digits.
+    beyond what the crop's profile holds likely), ``light`` (one that would be likely in kilograms) or ``crop`` (a plant
+    begun of a crop that has no profile while one of a name like it has). record_id is the record that shows it, 32
+    hexadecimal digits.
     """
 
     label: str
@@ -56,11 +59,13 @@ def check(
     today: date,
     withdrawn: Collection[bytes] = (),
     withdrawn_labels: Collection[str] = (),
+    profiles: Mapping[str, CropProfile] | None = None,
 ) -> Checked:
     """Hold candidate rows against every rule and against what is stored about the same labels.
 
     tables: candidate rows with record_id and batch_position. files: the stored Parquet files of each table.
-    withdrawn: records to be taken back in the same batch, withdrawn_labels the labels they spoke of.
+    withdrawn: records to be taken back in the same batch, withdrawn_labels the labels they spoke of. profiles: the crop
+    profiles to go by, the shipped ones when not given.
     Raises RefusedError with every problem found.
     """
     tables = well_formed(tables)
@@ -68,7 +73,10 @@ def check(
     if problems:
         raise RefusedError(sorted(problems, key=lambda problem: problem.position))
     touched = _touched(tables) | set(withdrawn_labels)
-    seen = Rows(files=files, added=tables, withdrawn=withdrawn, labels=touched)
+    seen = Rows(
+        files=files, added=tables, withdrawn=withdrawn, labels=touched,
+        profiles=crops.profiles() if profiles is None else profiles,
+    )  # fmt: skip
     searched = set(placed_labels)
     with connect(seen) as connection:
         built: set[str] = set()
@@ -120,11 +128,11 @@ def _doubts(
     build(connection, ["doubts"], built)
     own = [identity.hex() for table in tables.values() for identity in pc.unique(table["record_id"]).to_pylist()]
     rows = connection.execute(
-        "SELECT label, kind, event, on_from, on_to, record_id, grams, likely_grams FROM inside.doubts "
+        "SELECT label, kind, event, on_from, on_to, record_id, grams, likely_grams, crop, near FROM inside.doubts "
         "WHERE record_id IN (SELECT unnest($own)) OR previous_id IN (SELECT unnest($own)) ORDER BY ALL",
         {"own": own},
     ).fetchall()
     return tuple(
-        Doubt(label, kind, event, on_from, on_to, record_id, question(label, kind, event, on_from, on_to, *grams))
-        for label, kind, event, on_from, on_to, record_id, *grams in rows
+        Doubt(label, kind, event, on_from, on_to, record_id, question(label, kind, event, on_from, on_to, *what))
+        for label, kind, event, on_from, on_to, record_id, *what in rows
     )

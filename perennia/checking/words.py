@@ -37,8 +37,9 @@ def days(first: date | None, last: date | None) -> str:
 
 
 def question(
-    label: str, kind: str, event: str, on_from: date | None, on_to: date, grams: float | None, likely_g: float | None
-) -> str:
+    label: str, kind: str, event: str, on_from: date | None, on_to: date, grams: float | None, likely_g: float | None,
+    crop: str | None, near: str | None,
+) -> str:  # fmt: skip
     """What the grower should look at, in a sentence."""
     what = event.replace("_", " ")
     match kind:
@@ -53,6 +54,8 @@ def question(
             return f"{label}: the same crop is written twice on {on_to}; take one back if it is one picking"
         case "silent":
             return f"{label}: nothing is recorded {days(on_from, on_to)}; record that it {what}, or how it ended"
+        case "crop":
+            return f"{label}: crop {crop!r} has no profile; near it: {near}; correct the record if it is meant"
         case "unchecked":
             return f"{label}: no look at the root in store {days(on_from, on_to)}; record a StoreChecked if you looked"
     asked = "with its bed if you know when and where" if event == "replanted" else "if you know when"

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 from datetime import date
 from typing import Literal
 
 import attrs
 from attrs import field, validators
 
+_YEAR_DAYS = 366
 # fields of which the first may not be above the second
 _ORDERED = (
     ("base_temperature_c", "ceiling_temperature_c"),
@@ -39,11 +41,15 @@ def _finite(instance: object, attribute: attrs.Attribute[float], value: float) -
 
 
 def _month_day(instance: object, attribute: attrs.Attribute[str], value: str) -> None:
+    wrong = f"{attribute.name} must be a month and day such as 04-01, not {value!r}"
+    # ISO 8601 has weeks as well
+    if re.fullmatch("[0-9]{2}-[0-9]{2}", value) is None:
+        raise ValueError(wrong)
     try:
         # a year that is not a leap year, as no season can start on its extra day
         date.fromisoformat(f"2001-{value}")
     except ValueError:
-        raise ValueError(f"{attribute.name} must be a month and day such as 04-01, not {value!r}") from None
+        raise ValueError(wrong) from None
 
 
 @attrs.frozen
@@ -56,7 +62,7 @@ class Figure:
 
 @attrs.frozen
 class MonthDay:
-    """A day of the year as it falls north of the equator, month-day such as 06-15, and where it comes from."""
+    """A day of the year, month-day such as 06-15, and where it comes from."""
 
     value: str = field(validator=_month_day)
     source: str = field(validator=_stated)
@@ -97,9 +103,10 @@ class CropProfile:
 
     Calendar. usual_picking_gap_days is the interval a season's first picking is taken to have gathered; a crop lifted
     once has none. A sowing up to sow_ahead_days before a season begins belongs to that season. season_starts
-    (month-day) overrides the site's, whatever its hemisphere. first_crop_season is the season, 1 for the one in which
+    overrides the site's, whatever its hemisphere. first_crop_season is the season, 1 for the one in which
     it was begun, that first gives a crop worth having; productive_seasons_max the number of seasons after which a plant
-    is seldom worth keeping. latest_regrowth is the day by which a living plant has shown itself.
+    is seldom worth keeping. latest_regrowth is the day, as it falls north of the equator, by which a living plant has
+    shown itself.
 
     Temperature. base_temperature_c and ceiling_temperature_c are those of degree-days. storage_min_c and storage_max_c
     are for what is kept over winter: the lifted organ, or the plant in its pot.
@@ -122,7 +129,7 @@ class CropProfile:
     harvest_noun: str = field(validator=_stated)
     usual_picking_gap_days: Figure | None = None
     sow_ahead_days: Figure | None = None
-    season_starts: str | None = field(default=None, validator=validators.optional(_month_day))
+    season_starts: MonthDay | None = None
     first_crop_season: Figure | None = None
     productive_seasons_max: Figure | None = None
     latest_regrowth: MonthDay | None = None
@@ -159,6 +166,9 @@ class CropProfile:
         for name in ("first_crop_season", "usual_picking_gap_days", "productive_seasons_max"):
             if name in figures and figures[name].value < 1:
                 raise ValueError(f"{name} must be 1 or more, not {figures[name].value:g}")
+        for name in ("usual_picking_gap_days", "sow_ahead_days"):
+            if name in figures and not (float(figures[name].value).is_integer() and figures[name].value <= _YEAR_DAYS):
+                raise ValueError(f"{name} must be whole days, at most {_YEAR_DAYS}, not {figures[name].value:g}")
         if "depletion_fraction" in figures and figures["depletion_fraction"].value > 1:
             raise ValueError("depletion_fraction must be a part of 1, such as 0.45")
         for low, high in _ORDERED:

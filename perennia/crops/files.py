@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import difflib
+import stat
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import cache
 from importlib import resources
 from pathlib import Path
@@ -24,11 +25,33 @@ def shipped() -> dict[str, CropProfile]:
     return {crop: _CONVERTER.structure(table, CropProfile) for crop, table in _shipped_tables().items()}
 
 
-def overlaid(folder: str | Path) -> dict[str, CropProfile]:
-    """The shipped profiles with those of a folder laid over them, as crops.read_profiles says."""
+def given(folder: str | Path) -> list[Path]:
+    """The files of a folder that someone named as theirs, which must be there and hold some."""
+    if not isinstance(folder, str | Path):
+        raise ArgumentError(f"a folder of profiles is given as a path, not as {type(folder).__name__}")
+    path = Path(folder)
+    listed = _toml_files(path)
+    if listed is None:
+        raise IntakeError(f"{path} is not a folder; give the folder that holds your crop profiles as .toml files")
+    if not listed:
+        raise IntakeError(f"{path} holds no .toml file; a crop profile is one .toml file a crop")
+    return listed
+
+
+def kept(folder: Path) -> list[Path]:
+    """The files of a garden's folder of profiles, none where there is no such folder."""
+    if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
+        raise IntakeError(
+            f"{folder} is no folder of the garden; make it one that holds your crop profiles as .toml files, no link"
+        )
+    return _toml_files(folder) or []
+
+
+def overlaid(paths: Iterable[Path]) -> dict[str, CropProfile]:
+    """The shipped profiles with those of the files laid over them, as crops.read_profiles says."""
     found = dict(shipped())
     read_from: dict[str, Path] = {}
-    for path in _toml_files(folder):
+    for path in paths:
         table = _read(path)
         crop = _crop_of(table, path)
         if crop in read_from:
@@ -52,27 +75,31 @@ def _shipped_tables() -> dict[str, dict[str, Any]]:
     return {table["crop"]: table for table in sorted(tables, key=lambda table: str(table["crop"]))}
 
 
-def _toml_files(folder: str | Path) -> list[Path]:
-    if not isinstance(folder, str | Path):
-        raise ArgumentError(f"a folder of profiles is given as a path, not as {type(folder).__name__}")
-    path = Path(folder)
-    if not path.is_dir():
-        raise IntakeError(f"{path} is not a folder; give the folder that holds your crop profiles as .toml files")
-    files = sorted(file for file in path.iterdir() if file.suffix.lower() == ".toml")
-    if not files:
-        raise IntakeError(f"{path} holds no .toml file; a crop profile is one .toml file a crop")
-    return files
+def _toml_files(folder: Path) -> list[Path] | None:
+    """The .toml files of a folder by name, or None where it is no folder."""
+    try:
+        if not folder.is_dir():
+            return None
+        # an editor keeps marks of its own beside a file, under its name with a point before it
+        return sorted(
+            file for file in folder.iterdir() if file.suffix.lower() == ".toml" and not file.name.startswith(".")
+        )
+    except OSError as error:
+        raise IntakeError(f"{folder} cannot be read ({error.strerror}); make it readable or take it away") from error
 
 
 def _read(path: Path) -> dict[str, Any]:
     try:
+        # a link could lead out of the folder, and what is no file may never end
+        if not stat.S_ISREG(path.lstat().st_mode):
+            raise IntakeError(f"{path} is no plain file; put the file itself there, no link and no folder")
         # an editor may have put a byte-order mark before the text
         return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
     except OSError as error:
         raise IntakeError(f"{path} cannot be read ({error.strerror}); make it readable or take it away") from error
     except UnicodeDecodeError as error:
         raise IntakeError(f"{path} is not text in UTF-8; save it as UTF-8") from error
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         raise IntakeError(
             f"{path} is not TOML ({error}); write text in quotes and a figure as {_FIGURE_EXAMPLE}"
         ) from error
@@ -151,7 +178,10 @@ def _number(value: object, _: type) -> float:
     # neither text nor true or false is quietly made a number
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise _PlainError(f"{value!r} is not a number; write a number without quotes, with a decimal point")
-    return float(value)
+    try:
+        return float(value)
+    except OverflowError as error:
+        raise _PlainError("the number is too large; write one that a plant can reach") from error
 
 
 def _text(value: object, _: type) -> str:

@@ -11,6 +11,7 @@ import duckdb
 import pyarrow as pa
 
 from perennia import crops, lifecycle
+from perennia.crops import CropProfile
 from perennia.errors import StoreError
 from perennia.queries import catalogue
 from perennia.store.old_rows import from_json
@@ -61,7 +62,8 @@ class Rows:
 
     files: absolute paths of each table's Parquet files. as_of: the instant whose knowledge is asked, or None for all.
     added: candidate rows (all columns of the schema) seen as if stored. withdrawn: record ids seen as if corrected
-    away. labels: when given, only life, harvest and flowering rows that bear on these labels are seen.
+    away. labels: when given, only life, harvest and flowering rows that bear on these labels are seen. profiles: those
+    to go by, the shipped ones when not given.
     """
 
     files: Mapping[str, Sequence[str]]
@@ -69,12 +71,15 @@ class Rows:
     added: Mapping[str, pa.Table] = attrs.Factory(dict)
     withdrawn: Collection[bytes] = ()
     labels: Collection[str] | None = None
+    profiles: Mapping[str, CropProfile] = attrs.Factory(crops.profiles)
 
 
 def connect(rows: Rows) -> duckdb.DuckDBPyConnection:
     """An in-memory connection with the base relations (``inside.<table>_rows`` and the small fixed tables)."""
     connection = reading()
     connection.execute(_fixed_relations())
+    _keep(connection, "crop_profiles", crops.as_table(rows.profiles))
+    _keep(connection, "crop_names", crops.names_table(rows.profiles))
     _make_corrected(connection, rows)
     for table in RECORD_TABLES:
         _make_stored(connection, table, rows.files.get(table, ()))
@@ -103,16 +108,12 @@ def build(connection: duckdb.DuckDBPyConnection, wanted: Collection[str], built:
 @cache
 def _fixed_relations() -> str:
     """One script, run in one go, of everything that is the same for every garden. Nothing in it comes from a grower."""
-    profiles = crops.as_table()
     script = ["SET TimeZone = 'UTC'", "CREATE SCHEMA inside", *_MACROS]
     script += [_empty(f"{table}_empty", TABLES[table]) for table in (*RECORD_TABLES, "corrections")]
     script += [_empty("transitions", _TRANSITIONS), _empty("act_ranks", _ACT_RANKS), _empty("placements", PLACEMENTS)]
-    script += [_empty("crop_profiles", profiles.schema), _empty("withdrawn", pa.schema([("record_id", pa.binary())]))]
+    script += [_empty("withdrawn", pa.schema([("record_id", pa.binary())]))]
     script += [f"INSERT INTO inside.transitions VALUES {_values(_transitions())}"]
     script += [f"INSERT INTO inside.act_ranks VALUES {_values(_act_ranks())}"]
-    script += [
-        f"INSERT INTO inside.crop_profiles VALUES {_values([tuple(row.values()) for row in profiles.to_pylist()])}"
-    ]
     return "; ".join(script)
 
 

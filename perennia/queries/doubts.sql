@@ -1,5 +1,6 @@
--- one row is: one thing that must have happened unrecorded, or one picking whose weight its crop does not make likely
--- needs: life, harvest, plants, crop_profiles, steps
+-- one row is: one thing that must have happened unrecorded, one picking whose weight its crop does not make likely, or
+-- one record that begins a plant of a crop that has no profile while one of a name like it has
+-- needs: life, harvest, plants, crop_profiles, steps, near_crops
 -- kept: view
 WITH weighed AS (
     SELECT
@@ -15,7 +16,8 @@ WITH weighed AS (
 
 SELECT
     life.plant, life.label, 'gap' AS kind, life.event, life.on_from, life.on_to, life.record_id, earlier.previous_id,
-    CAST(NULL AS DOUBLE) AS grams, CAST(NULL AS DOUBLE) AS likely_grams
+    CAST(NULL AS DOUBLE) AS grams, CAST(NULL AS DOUBLE) AS likely_grams,
+    CAST(NULL AS VARCHAR) AS crop, CAST(NULL AS VARCHAR) AS near
 FROM life
 LEFT JOIN (
     SELECT lower(hex(record_id)) AS record_id, label, doubt,
@@ -24,11 +26,19 @@ LEFT JOIN (
 ) AS earlier ON earlier.record_id = life.record_id AND earlier.label = life.label
 WHERE life.inferred AND coalesce(earlier.doubt, true)
 UNION ALL
-SELECT plant, label, 'heavy', event, on_from, on_to, record_id, NULL, grams, likely_g
+SELECT plant, label, 'heavy', event, on_from, on_to, record_id, NULL, grams, likely_g, NULL, NULL
 FROM weighed
 WHERE grams > likely_g
 UNION ALL
 -- in kilograms it would be likely; small fruits that were counted may weigh half a gram each
-SELECT plant, label, 'light', event, on_from, on_to, record_id, NULL, grams * shared_by, least_g
+SELECT plant, label, 'light', event, on_from, on_to, record_id, NULL, grams * shared_by, least_g, NULL, NULL
 FROM weighed
 WHERE grams > 0 AND grams * shared_by <= least_g AND NOT coalesce(grams >= 0.5 * "count", false)
+UNION ALL
+SELECT
+    lives.plant, steps.label, 'crop', steps.event, steps.on_from, steps.on_to, lower(hex(steps.record_id)), NULL, NULL,
+    NULL, steps.crop, near_crops.near
+FROM inside.steps AS steps
+JOIN plants AS lives ON lives.label = steps.label AND lives.life = steps.life
+JOIN inside.near_crops AS near_crops ON near_crops.crop = steps.crop
+WHERE NOT steps.refused

@@ -8,6 +8,8 @@ from typing import Any
 import duckdb
 import pandas as pd
 
+from perennia import crops
+
 COLUMNS = {
     "label": "string", "season": "Int64", "season_name": "string", "crop": "string",
     "cultivar": "string", "plant_season": "Int64",
@@ -62,6 +64,11 @@ class FrameSource:
 
     def __init__(self, rows: Sequence[Mapping[str, Any]]) -> None:
         self._frame = frame(rows)
+
+    @property
+    def profiles(self) -> Any:
+        """The shipped profiles."""
+        return crops.profiles()
 
     def sql(self, query: str, params: Sequence[Any] | None = None, *, as_: str = "pandas") -> Any:
         """The query's answer over the rows."""

@@ -48,6 +48,8 @@ def test_books_in_order_ask_for_nothing(garden: pn.Garden) -> None:
          "A1: no look at the root in store between 2024-11-02 and 2025-01-03; record a StoreChecked"),
         ([pn.Mulched("A1", "2024-11-20"), pn.Noted("2026-01-05", bed="b", what="frost")], "silent",
          "A1: nothing is recorded between 2025-01-01 and 2025-12-31; record that it regrew, or how it ended"),
+        ([pn.Sown("B1", "2025-05-10", crop="Phaseolus coccinius", bed="b")], "crop",
+         "B1: crop 'Phaseolus coccinius' has no profile; near it: Phaseolus coccineus; correct the record if it is"),
     ],
     ids=lambda value: value if isinstance(value, str) and " " not in value else "",
 )  # fmt: skip

@@ -9,6 +9,7 @@ from pathlib import Path
 import pyarrow as pa
 
 from perennia.checking import Checked, check
+from perennia.crops import CropProfile
 from perennia.errors import Problem, RefusedError
 from perennia.records import Bed, Record, Site
 from perennia.store.batches import write_files
@@ -36,10 +37,14 @@ def stored(folder: Path, *records: Record) -> dict[str, list[str]]:
 
 
 def checked(
-    *records: Record, files: Files | None = None, placed: Collection[str] = (), today: date = TODAY
-) -> Checked:  # fmt: skip
+    *records: Record,
+    files: Files | None = None,
+    placed: Collection[str] = (),
+    today: date = TODAY,
+    profiles: Mapping[str, CropProfile] | None = None,
+) -> Checked:
     """The verdict on a batch."""
-    return check(candidates(*records), files or {}, placed_labels=placed, today=today)
+    return check(candidates(*records), files or {}, placed_labels=placed, today=today, profiles=profiles)
 
 
 def refusals(tables: Mapping[str, pa.Table], files: Files | None = None) -> tuple[Problem, ...]:

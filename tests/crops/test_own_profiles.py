@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
 
 from perennia import crops
 from perennia.errors import ArgumentError, IntakeError
+from perennia.queries.connection import Rows, connect
 
 RHUBARB = 'crop = "Rheum × hybridum"\n'
 NEW = """
@@ -82,7 +84,12 @@ def test_no_file_takes_a_shipped_caution_away(tmp_path: Path) -> None:
         ("isolation_m = { value = nan, source = 'my book' }", "isolation_m", "finite number"),
         ("isolation_m = { value = 9, source = 'my book', unit = 'm' }", "isolation_m", "the fields are value, source"),
         ("latest_regrowth = { value = '15 June', source = 'my book' }", "latest_regrowth", "such as 04-01"),
-        ("season_starts = 4", "season_starts", "put it in quotes"),
+        ("season_starts = 4", "season_starts", 'write { value = "06-15"'),
+        ('season_starts = "04-01"', "season_starts", 'write { value = "06-15"'),
+        ("season_starts = { value = 'W14-1', source = 'my book' }", "season_starts", "such as 04-01"),
+        ("usual_picking_gap_days = { value = 3.5, source = 'my book' }", "usual_picking_gap_days", "whole days"),
+        ("sow_ahead_days = { value = 1000, source = 'my book' }", "sow_ahead_days", "at most 366"),
+        (f"isolation_m = {{ value = 1{'0' * 400}, source = 'my book' }}", "isolation_m.value", "a plant can reach"),
         ("storage_min_c = { value = 9, source = 'a' }\nstorage_max_c = { value = 4, source = 'a' }",
          "storage_min_c", "(4)"),
         ("[stage_days]\ninitial = { value = 9, source = 'my book' }", "stage_days.mid", "is missing; write { value"),
@@ -128,6 +135,47 @@ def test_what_is_no_profile_at_all_is_told(tmp_path: Path) -> None:
         crops.read_profiles(3)
     with pytest.raises(IntakeError, match=r"mine\.toml is not TOML"):
         crops.read_profiles(_kept(tmp_path, "crop = "))
+    with pytest.raises(IntakeError, match=r"mine\.toml is not TOML"):
+        crops.read_profiles(_kept(tmp_path, "crop = " + "[" * 100_000))
+    with pytest.raises(IntakeError, match=r"mine\.toml is not TOML"):
+        crops.read_profiles(_kept(tmp_path, "crop = 1" + "0" * 5000))
     (tmp_path / "mine.toml").write_bytes(b'crop = "\xff"')
     with pytest.raises(IntakeError, match=r"mine\.toml is not text in UTF-8"):
         crops.read_profiles(tmp_path)
+
+
+def test_only_plain_files_are_read(tmp_path: Path) -> None:
+    outside, inside = tmp_path / "outside.toml", tmp_path / "plot" / "crops"
+    inside.mkdir(parents=True)
+    outside.write_text(NEW, encoding="utf-8")
+    link = inside / "mine.toml"
+    for make in (lambda: link.symlink_to(outside), link.mkdir, lambda: os.mkfifo(link)):
+        make()
+        with pytest.raises(IntakeError, match=r"mine\.toml is no plain file; put the file itself there"):
+            crops.in_force(tmp_path / "plot")
+        link.rmdir() if link.is_dir() else link.unlink()
+    # what an editor keeps beside a file while it is changed
+    (inside / ".#mine.toml").symlink_to("someone@somewhere")
+    assert crops.in_force(tmp_path / "plot") == crops.profiles()
+
+
+def test_the_folder_of_a_garden_is_a_folder_in_it(tmp_path: Path) -> None:
+    assert crops.in_force(tmp_path) == crops.profiles()
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    (tmp_path / "crops").symlink_to(elsewhere)
+    with pytest.raises(IntakeError, match="crops is no folder of the garden"):
+        crops.in_force(tmp_path)
+    (tmp_path / "crops").unlink()
+    (tmp_path / "crops").write_text(NEW, encoding="utf-8")
+    with pytest.raises(IntakeError, match="crops is no folder of the garden"):
+        crops.in_force(tmp_path)
+
+
+@pytest.mark.parametrize("crop", ["'); DROP TABLE inside.life_rows; --", 'Crambe "x"', "Crambe 'x'"])
+def test_a_name_with_quotes_is_a_name(tmp_path: Path, crop: str) -> None:
+    _kept(tmp_path, NEW.replace('"Crambe cordifolia"', f"'''{crop}'''"))
+    own = crops.read_profiles(tmp_path)
+    with connect(Rows(files={}, profiles=own)) as connection:
+        found = connection.execute("SELECT harvest_unit FROM inside.crop_profiles WHERE crop = ?", [crop]).fetchall()
+    assert found == [("g",)]

@@ -79,7 +79,7 @@ def test_a_profile_is_whole(crop: str) -> None:
         "crop_coefficient",
     ):
         assert getattr(entry, name) is not None, name
-    assert entry.season_starts is None or entry.season_starts in MONTH_DAYS
+    assert entry.season_starts is None or entry.season_starts.value in MONTH_DAYS
     assert entry.latest_regrowth is None or entry.latest_regrowth.value in MONTH_DAYS
     assert {name for name, _ in crops.figures_of(entry)} >= {"crop_coefficient.mid", "base_temperature_c"}
 
@@ -101,7 +101,7 @@ def test_no_figure_is_without_its_source(path: Path) -> None:
         source = entry["source"]
         assert source in UNSOURCED or len(source.split()) >= 3, f"name the source of {entry} in full"
     bare = {name for name, value in table.items() if not isinstance(value, dict | list)}
-    assert bare <= {"crop", "harvest_unit", "harvest_noun", "season_starts"}
+    assert bare <= {"crop", "harvest_unit", "harvest_noun"}
     taken = sourced[0].pop("source")
     assert taken
     with pytest.raises(cattrs.BaseValidationError):
@@ -191,7 +191,7 @@ def test_known_hazards_are_cautioned(crop: str, word: str) -> None:
 
 
 def test_the_table_holds_the_profiles_row_by_row() -> None:
-    table = crops.as_table()
+    table = crops.as_table(PROFILES)
     assert table.column_names == [
         "crop", "harvest_unit", "usual_picking_gap_days", "sow_ahead_days", "season_starts", "grams_per_plant_day_max"
     ]  # fmt: skip
@@ -218,7 +218,8 @@ def test_the_table_holds_the_profiles_row_by_row() -> None:
         ({"crop": " "}, "must state its crop"),
         ({"harvest_noun": ""}, "must state its harvest_noun"),
         ({"common_names": ()}, "common_names must hold at least one name"),
-        ({"season_starts": "02-30"}, "season_starts must be a month and day"),
+        ({"usual_picking_gap_days": crops.Figure(2.5, "common practice, no source")}, "must be whole days"),
+        ({"sow_ahead_days": crops.Figure(367, "common practice, no source")}, "must be whole days, at most 366"),
         ({"isolation_m": crops.Figure(-3, "common practice, no source")}, "isolation_m must be 0 or more"),
         ({"first_crop_season": crops.Figure(0, "common practice, no source")}, "first_crop_season must be 1 or more"),
         ({"depletion_fraction": crops.Figure(45, "common practice, no source")}, "a part of 1"),
@@ -245,5 +246,6 @@ def test_a_figure_needs_a_source_and_a_caution_too() -> None:
         crops.Caution("Never eat the leaf.", " ")
     with pytest.raises(ValueError, match="must state its source"):
         crops.MonthDay("06-15", " ")
-    with pytest.raises(ValueError, match="must be a month and day"):
-        crops.MonthDay("15 June", "common practice, no source")
+    for wrong in ("15 June", "02-30", "02-29", "W14-1", "6-15", "０６-15"):
+        with pytest.raises(ValueError, match="must be a month and day"):
+            crops.MonthDay(wrong, "common practice, no source")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from fractions import Fraction
+from functools import cache
 
 from perennia import crops
 from tests.oracle.book import Book, Row
@@ -21,6 +23,7 @@ def questions_view(book: Book, lives: list[Plant], found: list[Season], harvest:
                 kept = {name: row[name] for name in ("event", "on_from", "on_to", "record_id")}
                 yield _question(life.name, life.label, "gap") | kept
         yield from _unchecked(book, life)
+        yield from _near_crop(life)
     yield from _weights(lives, harvest)
     yield from _twins(harvest)
     for season in found:
@@ -32,7 +35,41 @@ def questions_view(book: Book, lives: list[Plant], found: list[Season], harvest:
 
 
 def _question(plant: str, label: str, kind: str) -> Row:
-    return dict.fromkeys(("record_id", "grams", "likely_grams")) | {"plant": plant, "label": label, "kind": kind}
+    empty = dict.fromkeys(("record_id", "grams", "likely_grams", "crop", "near"))
+    return empty | {"plant": plant, "label": label, "kind": kind}
+
+
+def _near_crop(life: Plant) -> Iterator[Row]:
+    """A crop named where the plant began, without a profile, whose name is within 15 in 100 letters of one that has."""
+    entry = life.first.act.entry
+    crop = getattr(entry.record, "crop", None)
+    if crop is None or crops.profile(crop) is not None:
+        return
+    near = {
+        profile.crop
+        for profile in crops.profiles().values()
+        for name in (profile.crop, *profile.common_names)
+        if _edits(_plain(crop), _plain(name)) <= Fraction(15, 100) * max(len(crop), len(name))
+    }
+    if near:
+        yield _question(life.name, life.label, "crop") | {
+            "event": entry.event, "on_from": entry.first, "on_to": entry.last, "record_id": entry.id, "crop": crop,
+            "near": ", ".join(sorted(near)),
+        }  # fmt: skip
+
+
+def _plain(name: str) -> str:
+    return name.replace("×", "x").lower()
+
+
+@cache
+def _edits(one: str, other: str) -> int:
+    """Letters to put in, leave out or change to make one name the other."""
+    if not one or not other:
+        return len(one) + len(other)
+    return min(
+        _edits(one[1:], other[1:]) + (one[0] != other[0]), _edits(one[1:], other) + 1, _edits(one, other[1:]) + 1
+    )
 
 
 def _unchecked(book: Book, life: Plant) -> Iterator[Row]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import attrs
@@ -19,6 +19,7 @@ from perennia.checking import arguments
 from perennia.errors import AnalysisError
 
 if TYPE_CHECKING:
+    from perennia.crops import CropProfile
     from perennia.source import Source
 
 _ROWS = "select * from season_summary where crop = coalesce(?, crop)"
@@ -59,8 +60,9 @@ def compare_seasons(
     """
     chosen = None if crop is None else arguments.a_name(crop, "crop")
     return compare_pairs(
-        source.sql(_ROWS, [chosen]), measure=measure, plant_season=plant_season, statistic=statistic, level=level
-    )
+        source.sql(_ROWS, [chosen]), measure=measure, plant_season=plant_season, statistic=statistic, level=level,
+        profiles=source.profiles,
+    )  # fmt: skip
 
 
 def compare_pairs(
@@ -70,8 +72,12 @@ def compare_pairs(
     plant_season: int | None = None,
     statistic: Scores = "ranks",
     level: float = 0.95,
+    profiles: Mapping[str, CropProfile] | None = None,
 ) -> SeasonComparison:
-    """compare_seasons on rows of season_summary."""
+    """compare_seasons on rows of season_summary.
+
+    profiles: the crop profiles to go by, the shipped ones when not given.
+    """
     if plant_season is not None and arguments.a_whole_number(plant_season, "plant_season", 2) < 2:
         raise AnalysisError(f"a later season is the plant's second or a later one, not {plant_season}")
     measured = None if measure is None else choose_measure(measure)
@@ -80,7 +86,7 @@ def compare_pairs(
     answers: list[PairAnswer] = []
     for crop in sorted({str(row["crop"]) for row in rows}):
         ours = [row for row in rows if row["crop"] == crop]
-        question = PairQuestion(measured or own_measure(crop, ours), scores, level)
+        question = PairQuestion(measured or own_measure(crop, ours, profiles), scores, level)
         answers += pair_answers(ours, crop, question, plant_season)
     changes = [row for answer in answers if answer.basis == SURVIVOR for row in answer.changes]
     return SeasonComparison(

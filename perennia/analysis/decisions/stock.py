@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import attrs
@@ -22,6 +22,7 @@ from perennia.checking import arguments
 from perennia.errors import AnalysisError
 
 if TYPE_CHECKING:
+    from perennia.crops import CropProfile
     from perennia.source import Source
 
 _ROWS = "select * from season_summary where crop = coalesce(?, crop) and season between ? and ?"
@@ -77,7 +78,7 @@ def compare_stock(
     frame = source.sql(_ROWS, [None if crop is None else arguments.a_name(crop, "crop"), low, high])
     return compare_units(
         frame, measure=measure, season=season, beds_alike=beds_alike, statistic=statistic, level=level, arms=arms,
-        pooled=pooled,
+        pooled=pooled, profiles=source.profiles,
     )  # fmt: skip
 
 
@@ -91,8 +92,12 @@ def compare_units(
     level: float = 0.95,
     arms: Arms = ("overwintered", "fresh"),
     pooled: bool = False,
+    profiles: Mapping[str, CropProfile] | None = None,
 ) -> StockComparison:
-    """compare_stock on rows of season_summary; the season before the one asked for tells of selection."""
+    """compare_stock on rows of season_summary; the season before the one asked for tells of selection.
+
+    profiles: the crop profiles to go by, the shipped ones when not given.
+    """
     arms, beds_alike = _two_kinds(arms), _bed_names(beds_alike)
     if season is not None:
         season = arguments.a_year(season, "season")
@@ -103,7 +108,7 @@ def compare_units(
     for crop in sorted({str(row["crop"]) for row in rows}):
         asked = [row for row in rows if row["crop"] == crop and season in (None, row["season"])]
         question = Question(
-            measured or own_measure(crop, asked), arms, frozenset(beds_alike), scores, level, pooled
+            measured or own_measure(crop, asked, profiles), arms, frozenset(beds_alike), scores, level, pooled
         )  # fmt: skip
         answers += _answers(asked, question)
     chosen = _selections(rows, answers) if "overwintered" in arms else []
