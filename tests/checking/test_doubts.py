@@ -122,8 +122,6 @@ def test_a_crop_without_a_profile_has_no_heavy_picking() -> None:
     assert checked(Sown("A1", "2023-05-10", crop=NO_PROFILE), Picked("A1", "2023-08-01", 90_000)).doubts == ()
 
 
-
-
 @pytest.mark.parametrize(
     ("crop", "near"),
     [
