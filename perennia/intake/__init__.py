@@ -1,6 +1,7 @@
 """Taking a grower's books into a garden."""
 
+from perennia.intake.blank_workbook import template
 from perennia.intake.books import read
 from perennia.intake.report import CellProblem, IntakeReport
 
-__all__ = ["CellProblem", "IntakeReport", "read"]
+__all__ = ["CellProblem", "IntakeReport", "read", "template"]
