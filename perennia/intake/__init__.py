@@ -2,6 +2,7 @@
 
 from perennia.intake.blank_workbook import template
 from perennia.intake.books import read
+from perennia.intake.printed_pages import book_pages
 from perennia.intake.report import CellProblem, IntakeReport
 
-__all__ = ["CellProblem", "IntakeReport", "read", "template"]
+__all__ = ["CellProblem", "IntakeReport", "book_pages", "read", "template"]
