@@ -22,10 +22,11 @@ thead th { height: 10mm; border-bottom: 0.5mm solid #000; font-size: 0.8rem; lin
   vertical-align: bottom; padding-bottom: 1mm; }
 tbody th { font-weight: normal; text-align: right; }
 tbody tr { height: 7.5mm; }
+.days tbody tr { height: 7mm; }
 tbody tr:nth-child(5n) > * { border-bottom-width: 0.45mm; }
 .legend { margin: 3mm 0 0; font-size: 0.9rem; }
 .legend div { display: inline; }
-.legend div + div::before { content: " \\00b7 "; }
+.legend div + div::before { content: "\\00b7"; margin: 0 0.4em; }
 .legend dt, .legend dd { display: inline; margin: 0; }
 .legend dt { font-weight: bold; }
 .legend dt::after { content: " "; }
@@ -39,6 +40,6 @@ tbody tr:nth-child(5n) > * { border-bottom-width: 0.45mm; }
   .wide { overflow: visible; }
   thead th { font-size: 8pt; }
   .legend, .foot { font-size: 7.5pt; line-height: 1.25; }
-  tbody tr:nth-child(n) { break-inside: avoid; }
+  tr { break-inside: avoid; }
 }
 """

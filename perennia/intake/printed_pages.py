@@ -21,6 +21,8 @@ _REMINDERS = (
     "Names as on the sticks.",
 )
 _DAYS = 31
+# a column that means something else for every event explains itself no further on paper
+_MEANINGS_TOLD = 2
 
 
 @attrs.frozen
@@ -36,7 +38,7 @@ class BookPage:
     events: tuple[str, ...]
     widths: dict[str, int]
     head: tuple[str, ...] = ("garden", "book", "year", "bed")
-    lines: int = 27
+    lines: int = 28
     days: bool = False
 
 
@@ -50,7 +52,7 @@ PAGES = (
         ("sown", "already_here", "acquired", "emerged", "planted", "moved", "replanted", "divided", "cutting_taken"),
         {"event": 22, "label": 17, "on": 21, "crop": 28, "cultivar": 20, "bed": 16, "plants": 12, "kind": 11,
          "into": 18, "note": 23},
-        lines=25,
+        lines=26,
     ),
     BookPage(
         "Lifting and wintering", "Life", ("lifted", "stored", "store_checked", "mulched"),
@@ -76,7 +78,7 @@ PAGES = (
         ("watered", "fed", "hand_pollinated", "covered", "uncovered", "damage", "noted"),
         {"event": 25, "on": 21, "bed": 18, "labels": 24, "litres": 16, "what": 21, "amount_g": 18, "cover": 15,
          "cause": 15, "note": 15},
-        head=("garden", "book", "year"), lines=25,
+        head=("garden", "book", "year"), lines=26,
     ),
     BookPage(
         "Weather of a month", "Weather", ("weather",),
@@ -128,7 +130,7 @@ def _section(page: BookPage) -> str:
     return f"""<section aria-labelledby="{name}">
 <div class="head"><h2 id="{name}">{escape(page.title)}</h2><p>sheet {escape(page.sheet)}</p></div>
 <ul class="blanks">{head}</ul>
-<div class="wide">
+<div class="wide" tabindex="0">
 {_table(page, name)}
 </div>
 {_legend(page)}
@@ -150,7 +152,8 @@ def _table(page: BookPage, name: str) -> str:
     else:
         rows = [f"<tr>{blank}</tr>"] * page.lines
     body = "\n".join(rows)
-    return f"""<table aria-labelledby="{name}">
+    kind = ' class="days"' if page.days else ""
+    return f"""<table{kind} aria-labelledby="{name}">
 <colgroup>{widths}</colgroup>
 <thead><tr>{heads}</tr></thead>
 <tbody>
@@ -184,7 +187,11 @@ def _legend(page: BookPage) -> str:
         words.append(("event", f"{page.events[0]} in every line"))
     else:
         words += [(event, _first_sentence(event)) for event in page.events]
-    words += [(columns[name].heading, _told(columns[name])) for name in page.widths if name in columns]
+    words += [
+        (columns[name].heading, _told(columns[name]))
+        for name in page.widths
+        if name in columns and len(columns[name].meanings) <= _MEANINGS_TOLD
+    ]
     parts = "".join(f"<div><dt>{escape(term)}</dt><dd>{escape(told)}</dd></div>" for term, told in words)
     return f'<dl class="legend">{parts}</dl>'
 
