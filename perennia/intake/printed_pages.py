@@ -76,8 +76,8 @@ PAGES = (
     BookPage(
         "Watering and care", "Care",
         ("watered", "fed", "hand_pollinated", "covered", "uncovered", "damage", "noted"),
-        {"event": 25, "on": 21, "bed": 18, "labels": 24, "litres": 16, "what": 21, "amount_g": 18, "cover": 15,
-         "cause": 15, "note": 15},
+        {"event": 23, "on": 19, "bed": 16, "labels": 22, "litres": 14, "what": 22, "amount_g": 17, "cover": 15,
+         "cause": 15, "note": 25},
         head=("garden", "book", "year"), lines=26,
     ),
     BookPage(

@@ -114,8 +114,8 @@ def column_rows(sheet: Sheet) -> Iterator[tuple[str, str, str, str]]:
 
 
 def meaning(cls: type[Record]) -> str:
-    """What an event means, in the words of its class on one line."""
-    return " ".join((cls.__doc__ or "").replace("``", "").split())
+    """What an event means, in the words of its class on one line; its true is a cell's yes."""
+    return " ".join((cls.__doc__ or "").replace("``", '"').replace("=True", "=yes").split())
 
 
 def _fields_of(column: str) -> tuple[str, ...]:

@@ -57,6 +57,8 @@ def _allowed(rule: FieldRule) -> str:
         return "yes or no"
     if rule.kind == "labels":
         return "one or more names, parted by commas"
+    if rule.kind == "text" and not rule.choices:
+        return "what you like"
     if len(rule.choices) > _CHOICES_TOLD:
         return f"one of the list from {rule.choices[0]} to {rule.choices[-1]}"
     return rule.allowed()

@@ -18,7 +18,7 @@ from openpyxl.xml.functions import tostring
 from perennia.intake.example_lines import EXAMPLE, example_lines
 from perennia.intake.headings import other_units
 from perennia.intake.read_me_sheet import COLUMN_HEADS, EVENT_HEADS, FILLING_IN, column_rows, event_rows
-from perennia.intake.sheet_columns import Column, Sheet, sheets
+from perennia.intake.sheet_columns import Column, Sheet, left_empty, sheets
 
 READ_ME, CHOICES = "Read me", "Choices"
 # drop-downs and shading reach this far down; what is typed below is read all the same
@@ -120,6 +120,8 @@ def _explained(column: Column, sheet: Sheet) -> str:
     else:
         lines = [f"{words}: for {', '.join(events)}" for words, events in column.meanings.items()]
     lines.append(f"Write {column.allowed}.")
+    empty = {event: left_empty(sheet.events[event]).get(column.name) for event in column.rules}
+    lines += [f"An empty cell means {word}." for word in dict.fromkeys(filter(None, empty.values()))]
     if len(column.needed_by) == len(sheet.events):
         lines.append("Must be given in every line.")
     elif column.needed_by:

@@ -195,6 +195,8 @@ def test_a_comment_says_which_events_need_the_column(workbook: Workbook) -> None
     assert said["bed"].endswith("Must be given for books_kept.")
     assert said["labels"].endswith("Must be given for picked, left_for_seed.")
     assert "Must" not in said["grams"]
+    assert said["clearance"].endswith("Write yes or no.\n\nAn empty cell means no.")
+    assert "An empty cell" not in said["grams"]
     assert "the heading may say kg or oz or lb instead" in said["grams"]
     assert "weight picked off all labels together" in said["grams"]
     assert workbook["Life"]["C1"].comment.text.endswith("Must be given in every line.")
@@ -256,7 +258,8 @@ def test_the_first_sheet_tells_every_event_field_and_need(workbook: Workbook) ->
     assert list(told) == list(RECORDS)
     for event, cls in RECORDS.items():
         _, means, must, may = told[event][:4]
-        assert means == " ".join(str(cls.__doc__).replace("``", "").split())
+        plain = " ".join(str(cls.__doc__).replace("``", '"').split())
+        assert means == plain.replace("clearance=True", "clearance=yes")
         given = re.split(r"[,;] ", f"{must}, {may}")
         for name, rule in rules_of(cls).items():
             heading = heading_of(name, rule)
