@@ -2,7 +2,8 @@
 
 from perennia.intake.blank_workbook import template
 from perennia.intake.books import read
+from perennia.intake.ghcn_daily import StationDays, ghcn_daily
 from perennia.intake.printed_pages import book_pages
 from perennia.intake.report import CellProblem, IntakeReport
 
-__all__ = ["CellProblem", "IntakeReport", "book_pages", "read", "template"]
+__all__ = ["CellProblem", "IntakeReport", "StationDays", "book_pages", "ghcn_daily", "read", "template"]
