@@ -60,7 +60,7 @@ def _sentence(place: str, first: int, last: int, what: str, on: _Days) -> Iterat
 
 def _span(first: int, last: int) -> str:
     start, end = _DAY_0 + timedelta(days=first), _DAY_0 + timedelta(days=last)
-    return f"1 day {start}" if first == last else f"{last - first + 1} days from {start} to {end}"
+    return f"1 day, {start}" if first == last else f"{last - first + 1} days from {start} to {end}"
 
 
 def _places(table: pa.Table) -> Iterator[tuple[str, pa.Table]]:
@@ -70,10 +70,11 @@ def _places(table: pa.Table) -> Iterator[tuple[str, pa.Table]]:
     if table["on"].null_count:
         raise IntakeError(f"the weather has {counted(table['on'].null_count, 'row')} without a day; give each its day")
     names = [name for name in _PLACES if name in table.column_names]
-    nowhere = np.logical_and.reduce([table[name].is_null().to_numpy() for name in names]) if names else True
-    if table.num_rows and np.any(nowhere):
-        n = int(np.count_nonzero(np.broadcast_to(nowhere, table.num_rows)))
-        raise IntakeError(f"the weather has {counted(n, 'row')} without a site or bed; give each its place")
+    nowhere = np.ones(table.num_rows, bool)
+    for name in names:
+        nowhere &= table[name].is_null().to_numpy()
+    if nowhere.any():
+        raise IntakeError(f"the weather has {counted(int(nowhere.sum()), 'row')} without a site or bed; give each one")
     for name in names:
         rows = table.filter(pc.is_valid(table[name])).sort_by(name)
         ends = pc.run_end_encode(rows[name].combine_chunks())
