@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import gzip
 import io
+import re
 import zlib
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -32,6 +33,8 @@ _FLAGS = ("m_flag", "q_flag", "s_flag")
 _STATION = r"^[A-Z0-9]{11}$"
 # measurement, quality and source flag, then, in some files, the time of observation
 _ATTRIBUTES = r"^(?P<m_flag>[^,]?),(?P<q_flag>[^,]?),(?P<s_flag>[^,]?)(?:,[^,]*)?$"
+# how the CSV reader names a row that has too few or too many cells
+_TORN_ROW = re.compile(r"Row #(\d+): Expected (\d+) columns, got (\d+)")
 _FIRST_ROW_BYTES = 1 << 16
 _BLOCK_BYTES = 1 << 22
 _NAMED = 8
@@ -170,12 +173,6 @@ def _layout(path: Path, first: list[str], elements: Sequence[str]) -> _Layout:
 
 def _blocks(path: Path, file: io.BufferedIOBase, layout: _Layout, read: list[str]) -> Iterator[pa.Table]:
     """The file block by block: the columns read as text, and the number of each row."""
-    odd: list[pv.InvalidRow] = []
-
-    def note(row: pv.InvalidRow) -> str:
-        odd.append(row)
-        return "error"
-
     row = 1 + layout.headed
     try:
         blocks = pv.open_csv(
@@ -184,9 +181,7 @@ def _blocks(path: Path, file: io.BufferedIOBase, layout: _Layout, read: list[str
             read_options=pv.ReadOptions(
                 column_names=layout.columns, skip_rows=int(layout.headed), block_size=_BLOCK_BYTES, use_threads=False
             ),
-            parse_options=pv.ParseOptions(
-                quote_char=False if layout.a_row else '"', ignore_empty_lines=False, invalid_row_handler=note
-            ),
+            parse_options=pv.ParseOptions(quote_char=False if layout.a_row else '"', ignore_empty_lines=False),
             convert_options=pv.ConvertOptions(
                 include_columns=read, column_types=dict.fromkeys(read, pa.string()), strings_can_be_null=False
             ),
@@ -196,9 +191,12 @@ def _blocks(path: Path, file: io.BufferedIOBase, layout: _Layout, read: list[str
             yield pa.Table.from_batches([block]).append_column("row", numbers)
             row += block.num_rows
     except (pa.ArrowInvalid, OSError, EOFError, zlib.error) as error:
-        if odd and odd[0].number is not None:
-            wrong = f"{counted(odd[0].actual_columns, 'cell')} where there should be {odd[0].expected_columns}"
-            raise IntakeError(f"{path} row {odd[0].number} has {wrong}; download it again") from error
+        torn = _TORN_ROW.search(str(error))
+        if torn:
+            number, wanted, found = map(int, torn.groups())
+            raise IntakeError(
+                f"{path} row {number} has {counted(found, 'cell')} where there should be {wanted}; download it again"
+            ) from error
         if "straddling" in str(error):
             raise IntakeError(
                 f"{path} has a row, at or after row {row}, longer than {_BLOCK_BYTES} bytes; it is no GHCN-Daily file"

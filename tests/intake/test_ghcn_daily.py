@@ -159,7 +159,7 @@ def test_several_stations_need_one_named(write: Write) -> None:
     with pytest.raises(IntakeError, match=r"more than one station: XX000000001, XX000000002, XX000000003; say which"):
         ghcn_daily(path)
     assert column(ghcn_daily(path, station=others[1]), "t_max_c") == [0.2]
-    with pytest.raises(IntakeError, match="holds no station XX000000004; near it: .*; it holds XX000000001, "):
+    with pytest.raises(IntakeError, match=r"holds no station XX000000004; near it: .*; it holds XX000000001, "):
         ghcn_daily(path, station="XX000000004")
 
 
