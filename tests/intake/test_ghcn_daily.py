@@ -314,6 +314,9 @@ def test_bytes_that_are_no_text_are_refused(tmp_path: Path) -> None:
     path.write_bytes(row("20230701", "TMAX", 200).encode() + b"\xff" + row("20230702", "TMAX", 200).encode())
     with pytest.raises(IntakeError, match=r"cannot be read at or after row 1 .*Row #2.*UTF8"):
         ghcn_daily(path)
+    path.write_bytes(row("20230701", "TMAX", 200).encode() + b"\xff\xfe,2\n")
+    with pytest.raises(IntakeError, match="row 2 has 2 cells where there should be 8"):
+        ghcn_daily(path)
 
 
 def test_a_file_that_is_not_there_or_a_folder_is_told(tmp_path: Path) -> None:
