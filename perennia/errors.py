@@ -42,7 +42,7 @@ class AnalysisError(PerenniaError, ValueError):
 
 
 class IntakeError(PerenniaError, ValueError):
-    """A file cannot be taken in."""
+    """A file cannot be taken in, or an export written."""
 
 
 class ArgumentError(PerenniaError, TypeError):

@@ -23,7 +23,7 @@ from perennia.checking.words import nearest
 from perennia.crops import CropProfile
 from perennia.errors import ArgumentError, Problem, ReadOnlyError, RefusedError, UnknownLabelError
 from perennia.queries import catalogue
-from perennia.queries.connection import Rows, build, connect
+from perennia.queries.connection import RECORD_TABLES, Rows, build, connect, counting_rows
 from perennia.queries.door import lock_connection, run_isolated, run_select
 from perennia.queries.frames import shaped, to_pandas
 from perennia.queries.placing import settle
@@ -317,6 +317,18 @@ class Garden:
         where = f" where {' and '.join(conditions)}" if conditions else ""
         result = self.sql(f"select * from {view}{where} order by all", params, as_="arrow", time_limit_s=None)
         return shaped(result, as_)
+
+    def rows(self, table: str) -> pa.Table:
+        """The rows of one table of records that count, as they are stored: what was recorded, nothing worked out.
+
+        table is sites, beds, life, harvest, flowering, care, weather or seed; its columns are those of
+        ``perennia.store.schemas.TABLES[table]``, one row a label of a record, by record_id and label. Corrected records
+        are left out; a garden opened with as_of gives what counted then. Raises UnknownLabelError for another table.
+        """
+        if arguments.a_name(table, "table") not in RECORD_TABLES:
+            raise UnknownLabelError(f"there is no table called {table!r}; there are {', '.join(RECORD_TABLES)}")
+        with self._lock, disk_allows(self._path):
+            return counting_rows(self._connected(""), table)
 
     def history(self, label: str) -> pd.DataFrame:
         """One plant's whole life, one row an entry, oldest first.

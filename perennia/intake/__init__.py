@@ -2,8 +2,9 @@
 
 from perennia.intake.blank_workbook import template
 from perennia.intake.books import read
+from perennia.intake.data_package import ExportReport, export
 from perennia.intake.ghcn_daily import StationDays, ghcn_daily
 from perennia.intake.printed_pages import book_pages
 from perennia.intake.report import CellProblem, IntakeReport
 
-__all__ = ["CellProblem", "IntakeReport", "StationDays", "book_pages", "ghcn_daily", "read", "template"]
+__all__ = ["CellProblem", "ExportReport", "IntakeReport", "StationDays", "book_pages", "export", "ghcn_daily", "read", "template"]

@@ -105,6 +105,12 @@ def build(connection: duckdb.DuckDBPyConnection, wanted: Collection[str], built:
         built.add(query.name)
 
 
+def counting_rows(connection: duckdb.DuckDBPyConnection, table: str) -> pa.Table:
+    """The rows of a record table that count, with the columns of its schema, by record_id and label."""
+    found = connection.sql(f"SELECT * FROM inside.{table}_rows").to_arrow_table().cast(TABLES[table])
+    return found.sort_by([(name, "ascending") for name in ("record_id", "label") if name in found.column_names])
+
+
 @cache
 def _fixed_relations() -> str:
     """One script, run in one go, of everything that is the same for every garden. Nothing in it comes from a grower."""
