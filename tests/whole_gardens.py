@@ -12,8 +12,8 @@ import attrs
 from hypothesis import strategies as st
 
 from perennia.records.base import Record
-from perennia.records.catalogue import rules_of
 from perennia.records.care import CARE_EVENTS
+from perennia.records.catalogue import rules_of
 from perennia.records.flowering import FLOWERING_EVENTS
 from perennia.records.harvest import HARVEST_EVENTS
 from perennia.records.life import AlreadyHere
@@ -28,7 +28,9 @@ _ENTRIES = (*HARVEST_EVENTS, *FLOWERING_EVENTS, *CARE_EVENTS, *WEATHER_EVENTS, *
 TEXTS = st.text(
     st.sampled_from("'=+-@\t\r\n\",; aé") | st.characters(exclude_categories=["Cs"], exclude_characters="\0"),
     min_size=1, max_size=40,
-).filter(str.strip) | st.sampled_from(["seen\nsown,B1", "x\r\nB1,sown,2024", " late ", "\ufeffsoft", "'=1", '"', "a,b"])  # fmt: skip
+).filter(str.strip) | st.sampled_from([
+    "seen\nsown,B1", "x\r\nB1,sown,2024", " late ", "\ufeffsoft", "'=1", '"', "a,b",
+])  # fmt: skip
 """Any text that a field may hold, those that are hard to write into a file among them."""
 
 

@@ -7,4 +7,14 @@ from perennia.intake.ghcn_daily import StationDays, ghcn_daily
 from perennia.intake.printed_pages import book_pages
 from perennia.intake.report import CellProblem, IntakeReport
 
-__all__ = ["CellProblem", "ExportReport", "IntakeReport", "StationDays", "book_pages", "export", "ghcn_daily", "read", "template"]
+__all__ = [
+    "CellProblem",
+    "ExportReport",
+    "IntakeReport",
+    "StationDays",
+    "book_pages",
+    "export",
+    "ghcn_daily",
+    "read",
+    "template",
+]

@@ -25,7 +25,9 @@ _FLAGS = {"true": True, "false": False, "yes": True, "no": False}
 _DITTO = ('"', "''", "“", "”", "″", "〃", '-"-', "-''-", "ditto", "do.")
 _NO_DITTO = "write out what it stands for in every row: rows get sorted and mended"
 _NO_NUMBER = "; write 0 for nothing found, and leave the cell empty where nothing was measured"
-_NUMBER = re.compile(r"([+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(|[^\W\d_].*|[°º].*)", re.DOTALL)
+_NUMBER = re.compile(
+    r"([+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(|[^\W\d_].*|[°º].*)", re.DOTALL
+)
 _PLAIN_NUMBER = r"^[+-]?([0-9]+([.][0-9]*)?|[.][0-9]+)([eE][+-]?[0-9]{1,3})?$"
 
 
@@ -212,9 +214,11 @@ class _Reader:
         texts = text_array(cells.to_pylist()) if typed else self._texts()
         plain = unit.is_kept and self.manner.decimal == "."
         if plain and pc.all(pc.match_substring_regex(texts, _PLAIN_NUMBER)).as_py():
-            numbers = _typed_numbers(texts.cast(pa.float64()), kind)
-            if numbers is not None:
-                return numbers
+            try:
+                return texts.cast(kind)
+            except pa.ArrowInvalid:
+                # a whole number written with a point, or one too long: each by itself
+                pass
         decimal = "." if typed else self.manner.decimal
         return self._each(texts, lambda text: _number(text, self.rule, unit, decimal), kind)
 
@@ -260,10 +264,10 @@ def _number(text: str, rule: FieldRule, unit: Unit, decimal: str) -> float | int
         )
     written = Decimal(digits.replace(",", "."))
     amount = (unit_of(own, rule) if own else unit).amount(written)
-    if abs(amount) > 2**53:
+    if abs(amount) > 2**53 or (rule.kind == "whole" and abs(written) > 2**53):
         raise RecordError(f"{text!r} is too large")
     if rule.kind == "number":
         return amount
-    if amount != int(amount):
+    if written != int(written):
         raise RecordError(f"{text!r} is not a whole number")
-    return int(amount)
+    return int(written)

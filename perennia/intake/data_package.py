@@ -1,7 +1,7 @@
 """A garden as a Frictionless Data Package: one file a table, and datapackage.json to say what they hold.
 
 Data Package and Table Schema, version 1 (Frictionless Standards, published at specs.frictionlessdata.io); the CSV files
-are UTF-8 after RFC 4180, and no cell of theirs is run by a spreadsheet (perennia.intake.formulas). read_csv takes the
+are UTF-8 after RFC 4180, and no cell of theirs is run by a spreadsheet (perennia.intake.formulas). read takes the
 folder into a new garden with the same records under the same ids.
 """
 
@@ -53,10 +53,10 @@ def export(garden: Garden, folder: str | Path, *, as_: Form = "csv") -> ExportRe
     """Write the records that count into a new or empty folder, as a Data Package of CSV or Parquet files.
 
     One file a table that has records, one row a record, by day, event and id. Columns: record_id, event, and those
-    fields of the records that are filled, each under its own name, as read_csv reads them: several labels in one cell
-    parted by commas, spans as ISO 8601 text, flags as true or false, an empty cell for what is missing. datapackage.json
-    is written last, so a folder without it is not whole. What is written depends on the books alone; its ``created`` is
-    the instant at which the latest of these records was made. A garden opened with as_of gives what counted then.
+    fields of the records that are filled, each under its own name, as read reads them: several labels in one cell
+    parted by commas, spans as ISO 8601 text, flags as true or false, an empty cell for what is missing.
+    datapackage.json is written last, so a folder without it is not whole. What is written depends on the books alone;
+    its ``created`` is the instant at which the latest of these records was made. A garden opened with as_of gives what counted then.
     Raises IntakeError when the folder is not empty or cannot be written to, or the garden has no records.
     """
     if as_ not in get_args(Form):

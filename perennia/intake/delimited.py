@@ -15,6 +15,7 @@ import pyarrow as pa
 import pyarrow.csv as pa_csv
 
 from perennia.errors import IntakeError
+from perennia.intake.formulas import unguarded
 from perennia.intake.sheets import Part, Sheet, blank_as_missing, checked_headings, filled
 from perennia.records.catalogue import RECORDS
 
@@ -183,7 +184,7 @@ def _plain_parts(form: _Form, width: int) -> Iterator[Part]:
     for batch in reader:
         rows = pa.array(range(first, first + batch.num_rows), pa.int64())
         first += batch.num_rows
-        yield filled([blank_as_missing(column) for column in batch.columns], rows)
+        yield filled([_texts(column) for column in batch.columns], rows)
 
 
 def _strict_parts(form: _Form, headings: Sequence[str], after: int) -> Iterator[Part]:
@@ -210,10 +211,13 @@ def _strict_part(form: _Form, headings: Sequence[str], some: list[tuple[int, lis
         if event is not None and not own and any(_holds_a_row(cell, form.delimiter, event, width) for cell in cells):
             raise IntakeError(f"{form.path} row {number} has a cell that holds whole rows; {_QUOTES}")
         cells[width:] = [""] * (width - len(cells))
-    columns = [
-        blank_as_missing(pa.array(column, pa.string())) for column in zip(*(cells for _, cells in some), strict=True)
-    ]
+    columns = [_texts(pa.array(column, pa.string())) for column in zip(*(cells for _, cells in some), strict=True)]
     return Part(tuple(columns), pa.array([number for number, _ in some], pa.int64()))
+
+
+def _texts(cells: pa.Array) -> pa.Array:
+    """Cells as they were before they were made safe for a spreadsheet, blank ones missing."""
+    return blank_as_missing(unguarded(cells))
 
 
 def _holds_a_row(cell: str, delimiter: str, event: int, width: int) -> bool:

@@ -18,6 +18,8 @@ _KEYS = ("label", "bed", "site", "lot", "truss", "position", "on_from", "on_to")
 def book_ids(book: str, tables: Mapping[str, pa.Table]) -> dict[str, pa.Table]:
     """The candidate rows with record_id = hash of (book, event, labels or place, day, ordinal among equals).
 
+    A row that brings an id of its own keeps it.
+
     Sites and beds keep their own ids, which come from their names.
     """
     return {name: table if name in PLACES else _with_ids(book, table) for name, table in tables.items()}
@@ -40,4 +42,5 @@ def _with_ids(book: str, table: pa.Table) -> pa.Table:
         text = f"{book}\0{key}\0{seen[key]}"
         ids[position] = hashlib.blake2b(text.encode(), digest_size=16).digest()
     values = pa.array([ids[position] for position in table[POSITION].to_pylist()], pa.binary())
-    return table.set_column(table.column_names.index("record_id"), "record_id", values)
+    own = pc.coalesce(table["record_id"], values)
+    return table.set_column(table.column_names.index("record_id"), "record_id", own)

@@ -121,4 +121,3 @@ def meaning(cls: type[Record]) -> str:
 def _fields_of(column: str) -> tuple[str, ...]:
     """The fields a column is for: that of labels or label is one column."""
     return ("labels", "label") if column in ("labels", "label") else (column,)
-

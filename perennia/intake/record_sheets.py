@@ -80,7 +80,7 @@ def _cells(name: str, rule: FieldRule, records: pa.Table) -> pa.ChunkedArray:
 
 
 def _as_spans(first: pa.ChunkedArray, last: pa.ChunkedArray) -> pa.ChunkedArray:
-    """Each span as records.spans.to_span reads it: a day, ``first/last``, or ``../last`` where the first is not known."""
+    """Each span as records.spans.to_span reads it: a day, ``first/last``, or ``../last`` without a known first day."""
     single = pc.fill_null(pc.equal(first, last), False)
     end = last.cast(pa.string())
     return pc.if_else(single, end, pc.binary_join_element_wise(pc.fill_null(first.cast(pa.string()), ".."), end, "/"))

@@ -211,13 +211,11 @@ def _own_ids(field: Field, rows: pa.Array, cells: Cells) -> pa.Array:
     texts = pc.utf8_trim_whitespace(_texts(field.cells))
     right = pc.match_substring_regex(texts, "^[0-9a-fA-F]{32}$")
     bad = pc.invert(pc.fill_null(right, True))
-    cells.wrong(
-        rows.filter(bad),
-        RECORD_ID,
-        "is no record id",
-        "it has 32 hexadecimal digits; leave it empty in a new row",
-        "F9",
-    )
+    for text in pc.unique(texts.filter(bad)).to_pylist():
+        cells.wrong(
+            rows.filter(bad).filter(pc.equal(texts.filter(bad), text)), RECORD_ID, f"{text!r} is no record id",
+            "it has 32 hexadecimal digits; take it from the export again, or leave it empty", "F9",
+        )  # fmt: skip
     known = pc.if_else(right, texts, None).to_pylist()
     return pa.array([None if text is None else bytes.fromhex(text) for text in known], pa.binary())
 

@@ -1,4 +1,4 @@
-"""What the columns of an exported sheet hold, as Table Schema says it: every type, range and choice from the FieldRules.
+"""What the columns of an exported sheet hold, as Table Schema says it: types, ranges and choices of the FieldRules.
 
 Table Schema, version 1 (Frictionless Standards, published at specs.frictionlessdata.io/table-schema).
 """
@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from perennia.intake.sheets import fields_of
+from perennia.intake.record_sheets import fields_of
 from perennia.records.fields import FieldRule, Kind
 
 _TYPES: dict[Kind, str] = {

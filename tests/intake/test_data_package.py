@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 
 import perennia as pn
 from perennia.errors import ArgumentError, IntakeError, RefusedError
-from perennia.intake import export, read_csv
+from perennia.intake import export, read
 from perennia.records import Record
 from perennia.records.catalogue import RECORDS, class_of, rules_of
 from perennia.records.convert import from_dict
@@ -57,7 +57,7 @@ def assert_comes_back(garden: pn.Garden, folder: Path) -> None:
     assert_valid(folder / "out")
     assert_nothing_runs(folder / "out")
     again = pn.Garden.create(folder / "again")
-    report = read_csv(again, folder / "out", book="export", today=TODAY)
+    report = read(again, folder / "out", book="export", today=TODAY)
     assert report.stored == report.rows
     before, after = said(garden), said(again)
     for table in TABLES:
@@ -139,7 +139,8 @@ def test_parquet_holds_the_records_as_the_schema_says(records: list[Record]) -> 
 
 @pytest.mark.parametrize(
     "note",
-    ["seen\nsown,B1", "x\nB1,sown", " late \t", "a\rb\r\nc", '"', 'a "b", c', "'=1", "=1", "''", "a\u2028b", "\ufeffx", "true", "0"],
+    ["seen\nsown,B1", "x\nB1,sown", " late \t", "a\rb\r\nc",
+     '"', 'a "b", c', "'=1", "=1", "''", "a\u2028b", "\ufeffx", "true", "0"],
 )  # fmt: skip
 def test_a_note_comes_back_to_the_letter(tmp_path: Path, note: str) -> None:
     assert_comes_back(garden_of(tmp_path / "plot", pn.Site("home", note=note)), tmp_path)
@@ -200,14 +201,19 @@ def test_the_descriptor_says_what_the_rules_say(garden: pn.Garden, tmp_path: Pat
         "constraints": {"minimum": 0},
     }  # fmt: skip
     assert fields["count"]["type"] == "integer"
-    assert fields["count"]["constraints"] == {"minimum": 0}, "what is left for seed is 1 or more, a look that finds none is 0"
+    assert fields["count"]["constraints"] == {"minimum": 0}, (
+        "what is left for seed is 1 or more, a look that finds none is 0"
+    )
     assert "(picked)" in fields["count"]["description"]
     assert "(left_for_seed)" in fields["count"]["description"]
     assert fields["event"]["constraints"] == {"required": True, "enum": ["picked", "left_for_seed", "books_kept"]}
     assert "constraints" not in fields["on"], "complete books have no single day"
     beds = next(resource for resource in package["resources"] if resource["name"] == "beds")
     cover = next(field for field in beds["schema"]["fields"] if field["name"] == "cover")
-    assert cover["constraints"] == {"required": True, "enum": ["open", "net", "fleece", "tunnel", "glasshouse", "indoors"]}
+    assert cover["constraints"] == {
+        "required": True,
+        "enum": ["open", "net", "fleece", "tunnel", "glasshouse", "indoors"],
+    }
 
 
 def test_the_package_is_named_and_dated_by_the_books(tmp_path: Path) -> None:
@@ -265,19 +271,19 @@ def test_a_row_added_to_an_export_is_a_row_of_the_book(garden: pn.Garden, tmp_pa
     path = tmp_path / "out" / "harvest.csv"
     text = path.read_text(encoding="utf-8")
     path.write_text(text + ',picked,"B1, B2",2023-08-09,80,,,,\n', encoding="utf-8")
-    report = read_csv(garden, tmp_path / "out", book="export", today=TODAY)
+    report = read(garden, tmp_path / "out", book="export", today=TODAY)
     assert (report.stored, report.already_known) == (1, 7)
     path.write_text(text.replace(text.splitlines()[1][1:33], "0" * 31), encoding="utf-8")
     with pytest.raises(RefusedError, match=r"harvest.csv row 2, record_id: '0{31}' is no record id; it has 32"):
-        read_csv(garden, tmp_path / "out", book="export", today=TODAY)
+        read(garden, tmp_path / "out", book="export", today=TODAY)
 
 
 def test_a_mark_left_open_in_an_export_is_told(garden: pn.Garden, tmp_path: Path) -> None:
     export(garden, tmp_path / "out")
     path = tmp_path / "out" / "life.csv"
     path.write_text(path.read_text(encoding="utf-8").replace('"Oca"', '"Oca', 1), encoding="utf-8")
-    with pytest.raises(IntakeError, match="life.csv row 2 cannot be read"):
-        read_csv(garden, tmp_path / "out", book="export", today=TODAY)
+    with pytest.raises(IntakeError, match=r"life.csv row 2 cannot be read"):
+        read(garden, tmp_path / "out", book="export", today=TODAY)
 
 
 def test_a_folder_that_holds_anything_is_left_alone(garden: pn.Garden, tmp_path: Path) -> None:

@@ -115,7 +115,10 @@ def test_a_corrected_row_does_not_come_back(garden: pn.Garden, tmp_path: Path) -
         ("picked,B1,2023-08-09,1,,perhaps", r"harvest.csv row 4, clearance: 'perhaps' is neither true nor false"),
         ("picked,,2023-08-09,1,,", r"harvest.csv row 4, labels: is missing"),
         ("picked,B1,,1,,", r"harvest.csv row 4, on: is missing"),
-        ("picked,B1/2023,2023-08-09,1,,", r"harvest.csv row 4: picked B1/2023 on 2023-08-09, labels: 'B1/2023' is not a name"),
+        (
+            "picked,B1/2023,2023-08-09,1,,",
+            r"harvest.csv row 4: picked B1/2023 on 2023-08-09, labels: 'B1/2023' is not a name",
+        ),
         ('picked,"B1, B1",2023-08-09,1,,', r"harvest.csv row 4: picked B1 on 2023-08-09, labels: names a label twice"),
         ("picked,B7,2023-08-09,1,,", r"harvest.csv row 4: picked B7 on 2023-08-09, label: no plant labelled B7"),
         ("left_for_seed,B1,2023-08-09,,2,yes", r"clearance: 'yes' is in a column that left_for_seed has not"),
@@ -130,7 +133,10 @@ def test_a_corrected_row_does_not_come_back(garden: pn.Garden, tmp_path: Path) -
         ("picked,B1,2023-08-09,1e999,,", r"harvest.csv row 4.*grams: .*is too large"),
         ("picked,B1,2023-08-09,1_000,,", r"harvest.csv row 4.*grams: '1_000' is not a number"),
         ("picked,B1,2023-08-09,-,,", r"harvest.csv row 4.*grams: '-' is not a number; write 0 for nothing found"),
-        ('picked,B1,2023-08-09,"1,5",,', r"harvest.csv row 4.*grams: '1,5' has a comma where numbers here have a point"),
+        (
+            'picked,B1,2023-08-09,"1,5",,',
+            r"harvest.csv row 4.*grams: '1,5' has a comma where numbers here have a point",
+        ),
         ("picked,ditto,2023-08-09,1,,", r"harvest.csv row 4, labels: is a ditto mark; write out what it stands for"),
         ('picked,"""",2023-08-09,1,,', r"harvest.csv row 4, labels: is a ditto mark"),
     ],
