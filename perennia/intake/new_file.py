@@ -10,12 +10,10 @@ from perennia.errors import IntakeError
 
 
 def new_path(path: Any, suffix: str, what: str) -> Path:
-    """The path of a file to be. Raises IntakeError when its name does not end in suffix or the file is there."""
+    """The path of a file to be. Raises IntakeError when its name does not end in suffix."""
     named = arguments.a_path(path, "path")
     if named.suffix.lower() != suffix:
         raise IntakeError(f"{named} cannot be the name of {what}, which ends in {suffix}; write {named.stem}{suffix}")
-    if named.exists():
-        raise _is_there(named)
     return named
 
 
@@ -25,12 +23,10 @@ def write_new(path: Path, content: bytes) -> None:
         with path.open("xb") as file:
             file.write(content)
     except FileExistsError as error:
-        raise _is_there(path) from error
+        raise IntakeError(
+            f"{path} is there already and may hold your entries; name a new file, or move the old one away"
+        ) from error
     except FileNotFoundError as error:
         raise IntakeError(f"there is no folder {path.parent}; make it first, or name another") from error
     except OSError as error:
         raise IntakeError(f"{path} cannot be written ({error}); name a file in a folder of yours") from error
-
-
-def _is_there(path: Path) -> IntakeError:
-    return IntakeError(f"{path} is there already and may hold your entries; name a new file, or move the old one away")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
+import zipfile
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -212,6 +213,8 @@ def test_cells_are_shaded_by_the_event_of_their_line(workbook: Workbook) -> None
     (grey, fill), (frame, border) = looks[f"{letter}2:{letter}10000"]
     own = re.findall(r"Choices!\S+?(?=,0)", grey)
     assert [listed(workbook, each) for each in own] == [["picked", "left_for_seed", "books_kept"], ["books_kept"]]
+    assert re.fullmatch(r"AND\(ISNUMBER\(MATCH\(.+,0\)\),NOT\(ISNUMBER\(MATCH\(.+,0\)\)\)\)", grey)
+    assert frame.startswith("AND(ISNUMBER(MATCH(SUBSTITUTE(TRIM(SUBSTITUTE(LOWER($A2)")
     assert fill.fill.bgColor.rgb.endswith("CFCFCF")
     assert [listed(workbook, each) for each in re.findall(r"Choices!\S+?(?=,0)", frame)] == [["books_kept"]]
     assert frame.endswith(f'{letter}2="")')
@@ -287,6 +290,8 @@ def test_it_is_the_same_whenever_written(tmp_path: Path) -> None:
     properties = openpyxl.load_workbook(tmp_path / "first.xlsx").properties
     assert properties.created == properties.modified
     assert properties.created.year == 1980
+    with zipfile.ZipFile(tmp_path / "first.xlsx") as archive:
+        assert {part.date_time for part in archive.infolist()} == {(1980, 1, 1, 0, 0, 0)}
 
 
 def test_nothing_is_written_over_or_elsewhere_than_asked(tmp_path: Path) -> None:
