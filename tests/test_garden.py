@@ -6,12 +6,14 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pandas as pd
+import pyarrow.compute as pc
 import pytest
 
 import perennia as pn
 from perennia.errors import QueryRefusedError, ReadOnlyError, RefusedError, StoreError, UnknownLabelError
 from perennia.queries.catalogue import shown
 from perennia.source import Source
+from perennia.store.schemas import TABLES
 
 BEAN = "Phaseolus coccineus"
 TODAY = date(2025, 6, 1)
@@ -128,6 +130,34 @@ def test_many_small_batches_are_compacted_and_nothing_changes(garden: pn.Garden)
     assert garden.sql("select sum(grams) as g from harvest where label = 'B1' and season = 2024")["g"].iloc[0] == sum(
         range(1, 32)
     )
+
+
+def test_rows_are_what_was_recorded(garden: pn.Garden) -> None:
+    rows = garden.rows("harvest")
+    assert rows.schema == TABLES["harvest"]
+    together = rows.filter(pc.equal(rows["shared_by"], 2))
+    assert together["label"].to_pylist() == ["B1", "B2"]
+    assert together["grams"].to_pylist() == [240.0, 240.0], "amounts are whole in every row of a record"
+    assert pc.count_distinct(together["record_id"]).as_py() == 1
+    assert rows.equals(rows.sort_by([("record_id", "ascending"), ("label", "ascending")]))
+    assert garden.rows("beds")["name"].to_pylist() == ["long bed"]
+    assert garden.rows("seed").num_rows == 0
+    for name in ("batches", "corrections", "plants", "harvest_rows"):
+        with pytest.raises(UnknownLabelError, match=f"there is no table called '{name}'; there are sites, beds, life"):
+            garden.rows(name)
+
+
+def test_rows_leave_out_what_does_not_count(garden: pn.Garden) -> None:
+    before = datetime.now(UTC)
+    wrong = garden.table("harvest", labels=["B2"])["record_id"].iloc[0]
+    garden.correct(wrong, reason="was the neighbour's row", today=TODAY)
+    assert garden.rows("harvest")["grams"].to_pylist() == [180.0]
+    garden.compact()
+    with pn.Garden.open(garden.path, as_of=before) as earlier:
+        assert sorted(earlier.rows("harvest")["grams"].to_pylist()) == [180.0, 240.0, 240.0]
+        assert bytes.fromhex(wrong) in earlier.rows("harvest")["record_id"].to_pylist()
+    with pn.Garden.open(garden.path, as_of="2001-01-01") as nothing:
+        assert nothing.rows("harvest").equals(TABLES["harvest"].empty_table())
 
 
 def test_history_is_one_row_an_entry_in_order(garden: pn.Garden) -> None:

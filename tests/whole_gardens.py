@@ -25,12 +25,9 @@ from tests.records.field_values import NAMES, records_of
 TODAY = date(2101, 1, 1)
 """A day after all that is drawn here."""
 _ENTRIES = (*HARVEST_EVENTS, *FLOWERING_EVENTS, *CARE_EVENTS, *WEATHER_EVENTS, *SEED_EVENTS)
-TEXTS = st.text(
-    st.sampled_from("'=+-@\t\r\n\",; aé") | st.characters(exclude_categories=["Cs"], exclude_characters="\0"),
-    min_size=1, max_size=40,
-).filter(str.strip) | st.sampled_from([
-    "seen\nsown,B1", "x\r\nB1,sown,2024", " late ", "\ufeffsoft", "'=1", '"', "a,b",
-])  # fmt: skip
+_SIGNS = st.sampled_from("'=+-@\t\r\n\",; aé") | st.characters(exclude_categories=["Cs"], exclude_characters="\0")
+_HARD = ("seen\nsown,B1", "x\r\nB1,sown,2024", " late ", "\ufeffsoft", "'=1", '"', "a,b")
+TEXTS = st.text(_SIGNS, min_size=1, max_size=40).filter(str.strip) | st.sampled_from(_HARD)
 """Any text that a field may hold, those that are hard to write into a file among them."""
 
 

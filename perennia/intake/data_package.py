@@ -57,8 +57,8 @@ def export(garden: Garden, folder: str | Path, *, as_: Form = "csv") -> ExportRe
     parted by commas, spans as ISO 8601 text, flags as true or false, an empty cell for what is missing.
     datapackage.json is written last, so a folder without it is not whole. What is written depends on the books alone;
     its ``created`` is the instant at which the latest of these records was made. A garden opened with as_of gives what
-    counted then.
-    Raises IntakeError when the folder is not empty or cannot be written to, or the garden has no records.
+    counted then. Raises IntakeError when the folder is not empty, lies in the garden, or cannot be written to, or when
+    the garden has no records.
     """
     if as_ not in get_args(Form):
         raise ArgumentError(f"as_ is {as_!r}; give 'csv' or 'parquet'")

@@ -27,7 +27,7 @@ def fields_of(table: str) -> dict[str, dict[str, FieldRule]]:
 
 
 def sheet_of(table: str, rows: pa.Table) -> pa.Table:
-    """The rows of a table as they are stored, one row a record, by day, event and record id.
+    """The stored rows of a table, ordered as Garden.rows gives them, as one row a record, by day, event and record id.
 
     Columns: record_id (32 hexadecimal digits), event, then the fields that some record fills. Several labels are one
     text parted by commas, spans are ISO 8601 text, days date32, numbers float64 or int64, flags bool.
@@ -47,14 +47,13 @@ def sheet_of(table: str, rows: pa.Table) -> pa.Table:
 
 def _one_row_a_record(rows: pa.Table) -> pa.Table:
     """The first row of each record, with all its labels as ``labels`` where the table has them."""
-    keys = [name for name in ("record_id", "label") if name in rows.column_names]
-    rows = rows.take(pc.sort_indices(rows, [(name, "ascending") for name in keys])).combine_chunks()
+    rows = rows.combine_chunks()
     ids = rows["record_id"].combine_chunks()
     begins = np.ones(len(ids), dtype=bool)
     begins[1:] = pc.not_equal(ids[1:], ids[:-1]).to_numpy(zero_copy_only=False)
     first = np.flatnonzero(begins)
     records = rows.take(pa.array(first))
-    if "label" in keys:
+    if "label" in rows.column_names:
         bounds = pa.array(np.append(first, len(ids)), pa.int32())
         together = pa.ListArray.from_arrays(bounds, rows["label"].combine_chunks())
         # a record of a bed names no label; its one missing label makes the text missing
@@ -80,7 +79,7 @@ def _cells(name: str, rule: FieldRule, records: pa.Table) -> pa.ChunkedArray:
 
 
 def _as_spans(first: pa.ChunkedArray, last: pa.ChunkedArray) -> pa.ChunkedArray:
-    """Each span as records.spans.to_span reads it: a day, ``first/last``, or ``../last`` without a known first day."""
+    """Each span as to_span reads it: a day, ``first/last``, or ``../last`` where the first is not known."""
     single = pc.fill_null(pc.equal(first, last), False)
     end = last.cast(pa.string())
     return pc.if_else(single, end, pc.binary_join_element_wise(pc.fill_null(first.cast(pa.string()), ".."), end, "/"))

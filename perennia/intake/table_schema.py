@@ -1,4 +1,4 @@
-"""What the columns of an exported sheet hold, as Table Schema says it: types, ranges and choices of the FieldRules.
+"""What the columns of an exported sheet hold, as Table Schema says it: each type, range and choice from the FieldRules.
 
 Table Schema, version 1 (Frictionless Standards, published at specs.frictionlessdata.io/table-schema).
 """
