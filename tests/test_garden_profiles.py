@@ -88,6 +88,17 @@ def test_every_view_goes_by_them(plot: Path, isolated: bool) -> None:
     assert asked() == ("2023/24", "count", date(2023, 8, 2), 1)
 
 
+@pytest.mark.parametrize("written", ["Citrus x paradisi", "Citrus ×paradisi", "× Citrofortunella", "Citrus × paradisi"])
+def test_the_sign_of_a_hybrid_is_x_or_a_cross(plot: Path, written: str) -> None:
+    _keep(plot, ULLUCO.replace("Ullucus tuberosus", written))
+    with pn.Garden.open(plot) as garden:
+        for label, crop in (("C1", written), ("C2", written.replace("×", "x")), ("C3", written.replace("x", "×"))):
+            assert garden.record(pn.Sown(label, "2023-05-10", crop=crop, bed="b"), today=TODAY).doubts == ()
+            garden.record(pn.Picked(label, "2023-08-10", 80, 3), today=TODAY)
+        found = garden.sql("select distinct measure from season_summary where label like 'C%'")
+        assert found["measure"].tolist() == ["count"]
+
+
 def test_what_is_recorded_is_checked_by_them(plot: Path) -> None:
     _keep(plot, OWN)
     _keep(plot, ULLUCO, "ulluco.toml")

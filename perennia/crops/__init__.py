@@ -114,16 +114,11 @@ def in_force(garden: Path) -> dict[str, CropProfile]:
 def as_table(among: Mapping[str, CropProfile]) -> pa.Table:
     """The figures that queries need, of the profiles given.
 
-    One row is one name of a crop: a hybrid has two, with x and with ×. Columns: crop (text), harvest_unit (g or count),
+    One row is one crop. Columns: crop (botanical name, the sign of a hybrid written x), harvest_unit (g or count),
     usual_picking_gap_days (days, missing when unknown), sow_ahead_days (days, 0 when not given), season_starts
     (month-day, missing unless the crop overrides the site), grams_per_plant_day_max (g, missing when unknown).
     """
-    rows = [
-        {**_row(entry), "crop": name}
-        for entry in among.values()
-        for name in dict.fromkeys((entry.crop, entry.crop.replace(" x ", " × ")))
-    ]
-    return pa.Table.from_pylist(rows, schema=_TABLE)
+    return pa.Table.from_pylist([_row(entry) for entry in among.values()], schema=_TABLE)
 
 
 def names_table(among: Mapping[str, CropProfile]) -> pa.Table:

@@ -30,6 +30,8 @@ _MACROS = (
     "|| CASE WHEN starts = '01-01' THEN '' ELSE '/' || lpad(CAST((season + 1) % 100 AS VARCHAR), 2, '0') END",
     # a picking of nothing is a look; a weight and a number of one picking are both nothing or neither (rule R6)
     "CREATE MACRO took_crop(grams, number) AS coalesce(grams, number) > 0",
+    # the sign of a hybrid is written x or ×, and a profile is kept under x
+    "CREATE MACRO profile_name(crop) AS replace(crop, '×', 'x')",
     # known closely enough for dates and rates: to 14 days; missing when the first day is not known
     "CREATE MACRO is_dated(on_from, on_to) AS on_to - on_from <= 13",
     # a figure to a tenth as a grower writes it, whole ones without a point; and a number with its noun

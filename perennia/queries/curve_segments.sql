@@ -57,5 +57,5 @@ SELECT
 FROM spaced
 JOIN inside.life_seasons AS seasons ON seasons.plant = spaced.plant AND seasons.season = spaced.season
 LEFT JOIN usual ON usual.crop = spaced.crop
-LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = spaced.crop
+LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = profile_name(spaced.crop)
 WINDOW by_season AS (PARTITION BY spaced.plant, spaced.season ORDER BY spaced."on")

@@ -10,7 +10,7 @@ WITH weighed AS (
         profiles.grams_per_plant_day_max * lives.plants AS likely_g
     FROM harvest
     JOIN plants AS lives ON harvest.plant = lives.plant
-    LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = lives.crop
+    LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = profile_name(lives.crop)
     WHERE harvest.event = 'picked'
 )
 

@@ -71,7 +71,7 @@ linked AS (
         -- our own rule: a run is unbroken while gaps stay within three usual picking gaps, at the least 21 days
         greatest(21, 3 * coalesce(profiles.usual_picking_gap_days, 7)) AS longest_gap_days
     FROM placed
-    LEFT JOIN inside.crop_profiles AS profiles ON placed.crop = profiles.crop
+    LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = profile_name(placed.crop)
     ASOF LEFT JOIN breaks ON placed.label = breaks.label AND placed."on" > breaks.placed_on
 ),
 

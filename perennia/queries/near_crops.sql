@@ -2,9 +2,9 @@
 -- needs: steps, crop_profiles, crop_names
 -- kept: view
 WITH bare AS (
-    SELECT DISTINCT crop, replace(lower(crop), '×', 'x') AS name
+    SELECT DISTINCT crop, lower(profile_name(crop)) AS name
     FROM inside.steps
-    WHERE crop IS NOT NULL AND crop NOT IN (SELECT crop FROM inside.crop_profiles)
+    WHERE crop IS NOT NULL AND profile_name(crop) NOT IN (SELECT crop FROM inside.crop_profiles)
 )
 
 SELECT bare.crop, string_agg(DISTINCT names.crop, ', ' ORDER BY names.crop) AS near

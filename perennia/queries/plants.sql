@@ -134,11 +134,11 @@ SELECT
     numbered.state,
     coalesce(named.site, only_site.site) AS site,
     coalesce(
-        (SELECT profiles.season_starts FROM inside.crop_profiles AS profiles WHERE profiles.crop = named.crop),
+        (SELECT season_starts FROM inside.crop_profiles WHERE crop = profile_name(named.crop)),
         named.starts, only_site.season_starts, '01-01'
     ) AS season_starts,
     coalesce(
-        (SELECT profiles.sow_ahead_days FROM inside.crop_profiles AS profiles WHERE profiles.crop = named.crop), 0
+        (SELECT sow_ahead_days FROM inside.crop_profiles WHERE crop = profile_name(named.crop)), 0
     ) AS sow_ahead_days,
     numbered.given_plant_season,
     numbered.since_from,

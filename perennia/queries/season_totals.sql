@@ -70,7 +70,7 @@ judged AS (
     LEFT JOIN taken ON taken.plant = seasons.plant AND taken.season = seasons.season
     LEFT JOIN seed ON seed.plant = seasons.plant AND seed.season = seasons.season
     LEFT JOIN inside.season_watch AS watch ON watch.plant = seasons.plant AND watch.season = seasons.season
-    LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = seasons.crop
+    LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = profile_name(seasons.crop)
 )
 
 SELECT
