@@ -6,6 +6,7 @@ from perennia.intake.data_package import ExportReport, export
 from perennia.intake.ghcn_daily import StationDays, ghcn_daily
 from perennia.intake.printed_pages import book_pages
 from perennia.intake.report import CellProblem, IntakeReport
+from perennia.intake.station_weather import read_station
 
 __all__ = [
     "CellProblem",
@@ -16,5 +17,6 @@ __all__ = [
     "export",
     "ghcn_daily",
     "read",
+    "read_station",
     "template",
 ]

@@ -15,7 +15,7 @@ import pyarrow.compute as pc
 from perennia.checking import arguments
 from perennia.errors import ArgumentError, IntakeError, Problem, RefusedError
 from perennia.garden import Garden, Receipt
-from perennia.intake.aside import Aside, aside_frame, originals, rows_aside, source_files, write_aside
+from perennia.intake.aside import aside_frame, originals, rows_aside, source_files, write_aside
 from perennia.intake.cells import Manner
 from perennia.intake.columns import columns_of, event_named
 from perennia.intake.dates import Dates, an_order, year_in
@@ -24,6 +24,8 @@ from perennia.intake.report import CellProblem, IntakeReport
 from perennia.intake.rows import Converted, Place, Written, convert, heading_of_field, places, written_as
 from perennia.intake.sheets import Sheet
 from perennia.intake.sources import Progress, sheets_of
+from perennia.intake.weather_gaps import MEASURES as WEATHER_MEASURES
+from perennia.intake.weather_gaps import weather_gaps
 from perennia.records.catalogue import RECORDS
 from perennia.store.schemas import POSITION, in_order
 
@@ -91,13 +93,18 @@ def read(
     written = _written([*before, *sheets], form)
     converted = convert(written, before=len(before))
     say("checking and storing")
-    receipt, problems = _recorded(garden, name, converted, today, stop=on_error == "stop")
+    receipt, tables, problems = _recorded(garden, name, converted, today, stop=on_error == "stop")
     found, told = _placed(written, problems)
     if problems and on_error == "stop":
         raise RefusedError(told)
     aside = rows_aside(found, told)
     files = write_aside(_folder(source), aside) if isinstance(source, str | Path) else ()
-    return _report(name, sheets, converted, receipt, told, aside, files)
+    notes = [note for sheet in sheets for note in sheet.notes] + _gaps(tables)
+    return IntakeReport(
+        name, tuple(dict.fromkeys(sheet.file for sheet in sheets)), converted.rows, receipt.stored,
+        converted.rows - receipt.stored - len(found), len(found), receipt.doubts, told, files, aside_frame(aside),
+        tuple(notes),
+    )  # fmt: skip
 
 
 def _book_name(book: str) -> str:
@@ -150,7 +157,7 @@ def _dates(dates: Dates, sheet: Sheet) -> Dates:
 
 def _recorded(
     garden: Garden, book: str, converted: Converted, today: date | None, *, stop: bool
-) -> tuple[Receipt, list[Problem]]:
+) -> tuple[Receipt, dict[str, pa.Table], list[Problem]]:
     """The rows without fault stored, unless any is wrong and stop is true; each round leaves out what the last refused.
 
     Ids are given with every row in its place, so that what is mended later finds the id it would have had.
@@ -161,10 +168,10 @@ def _recorded(
     while not (stop and problems):
         tables = _without(tables, {problem.position for problem in problems})
         try:
-            return garden.record_tables(tables, today=today), problems
+            return garden.record_tables(tables, today=today), tables, problems
         except RefusedError as error:
             problems += _of_own_rows(error, converted)
-    return _NO_RECEIPT, problems
+    return _NO_RECEIPT, tables, problems
 
 
 def _of_own_rows(error: RefusedError, converted: Converted) -> list[Problem]:
@@ -202,13 +209,10 @@ def _at_cell(problem: Problem, place: Place) -> CellProblem:
     )  # fmt: skip
 
 
-def _report(
-    book: str, sheets: Sequence[Sheet], converted: Converted, receipt: Receipt, problems: tuple[CellProblem, ...],
-    aside: Sequence[Aside], files: tuple[Path, ...],
-) -> IntakeReport:  # fmt: skip
-    set_aside = len({problem.position for problem in problems})
-    return IntakeReport(
-        book, tuple(dict.fromkeys(sheet.file for sheet in sheets)), converted.rows, receipt.stored,
-        converted.rows - receipt.stored - set_aside, set_aside, receipt.doubts, problems, files, aside_frame(aside),
-        tuple(note for sheet in sheets for note in sheet.notes),
-    )  # fmt: skip
+def _gaps(tables: Mapping[str, pa.Table]) -> list[str]:
+    """Which days and values the weather of a book lacks: gaps stay gaps, and are said."""
+    if "weather" not in tables:
+        return []
+    columns = {"on": "on_to", **{name: name for name in ("site", "bed", *WEATHER_MEASURES)}}
+    weather = tables["weather"]
+    return list(weather_gaps(pa.table({name: weather[column] for name, column in columns.items()})))

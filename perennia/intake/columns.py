@@ -15,8 +15,6 @@ from perennia.records.catalogue import RECORDS, rules_of
 EVENT, RECORD_ID = "event", "record_id"
 BECAUSE, FROM_SHEET, FROM_ROW = "set aside because", "set aside from", "set aside row"
 """Headings of a file of rows set aside; they are not read as cells."""
-EXAMPLE = "example:"
-"""How the event of a row begins that shows how to fill in a sheet; such rows are no part of a book."""
 
 FIELDS: tuple[str, ...] = tuple(dict.fromkeys(name for cls in RECORDS.values() for name in rules_of(cls)))
 _IN_BRACKETS = re.compile(r"(.*\S)\s*[(\[]\s*([^()\[\]]+?)\s*[)\]]")

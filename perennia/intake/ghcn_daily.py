@@ -60,7 +60,7 @@ def ghcn_daily(
     comes from the readme's later versions, seen only as others quote it.
 
     - A value whose quality flag is not blank failed a check: it is left out and counted.
-    - An empty cell, -9999 (readme.txt) or 9999 (NOAA's documents of orders) is missing.
+    - An empty cell, -9999 (readme.txt) or 9999 (the sign of NOAA's orders, from memory) is missing.
     - A trace of precipitation (m-flag T) is the 0 that the file gives. A zero that is only presumed where nothing was
       written (m-flag P) is missing. No m-flag means accumulated: several days' rain is an element of its own (MDPR),
       is not spread over its days and is counted in notes.
@@ -245,8 +245,6 @@ def _place(
     if cells.places.num_rows > 1:
         notes.append(f"{cells.station} is given {cells.places.num_rows} different places or names; the last is taken")
     last = cells.places.slice(cells.places.num_rows - 1).to_pylist()[0]
-    if "\n" in last["NAME"]:
-        raise IntakeError(f"{path} has a station name that holds whole rows; a quotation mark is not closed")
     degrees = [_number(path, name, last[name]) for name in ("LATITUDE", "LONGITUDE", "ELEVATION")]
     # -999.9: the readme's sign for an elevation that is not known (from memory)
     elevation_m = None if degrees[2] == -999.9 else degrees[2]

@@ -31,13 +31,17 @@ _VALUE_HEADINGS = ("ID", "DATE", "ELEMENT", "DATA_VALUE", "M_FLAG", "Q_FLAG", "S
 _PLACE = ("NAME", "LATITUDE", "LONGITUDE", "ELEVATION")
 _FLAGS = ("m_flag", "q_flag", "s_flag")
 _STATION = r"^[A-Z0-9]{11}$"
-# measurement, quality and source flag, then, in some files, the time of observation
+# measurement, quality and source flag, then, in some files, the time of observation: read off the files themselves
 _ATTRIBUTES = r"^(?P<m_flag>[^,]?),(?P<q_flag>[^,]?),(?P<s_flag>[^,]?)(?:,[^,]*)?$"
 # how the CSV reader names a row that has too few or too many cells
 _TORN_ROW = re.compile(r"Row #(\d+): Expected (\d+) columns, got (\d+)")
 _FIRST_ROW_BYTES = 1 << 16
 _BLOCK_BYTES = 1 << 22
 _NAMED = 8
+_WANTED = (
+    "a GHCN-Daily file begins with a row such as ITE00100554,17631231,TMAX,79,,,E, or with the headings "
+    "STATION,DATE,...,PRCP,PRCP_ATTRIBUTES,..."
+)
 
 VALUES = pa.schema([("row", pa.int64()), *((name, pa.string()) for name in ("day", "element", "value", *_FLAGS))])
 
@@ -64,8 +68,8 @@ class _Layout:
     headed: bool
     a_row: bool
 
-    def read(self, elements: Sequence[str]) -> list[str]:
-        """The columns to be read."""
+    def used(self, elements: Sequence[str]) -> list[str]:
+        """The columns that are used."""
         if self.a_row:
             return list(_VALUE_A_ROW[:-1])
         present = [name for name in elements if name in self.columns]
@@ -101,14 +105,16 @@ def _read(path: Path, file: io.BufferedIOBase, station: str | None, elements: Se
     seen: dict[str, None] = {}
     values = [VALUES.empty_table()]
     places: list[pa.Table] = []
-    for block in _blocks(path, file, layout, layout.read(elements)):
+    for block in _blocks(path, file, layout, layout.used(elements)):
         here = _stations(path, block)
         seen.update(dict.fromkeys(here))
         if station is None and len(seen) > 1:
-            raise IntakeError(f"{path} holds more than one station: {_listed(seen)}; say which with station=...")
-        if (station or next(iter(seen), None)) not in here:
+            some = ", ".join(list(seen)[:_NAMED])
+            raise IntakeError(f"{path} holds more than one station, among them {some}; say which with station=...")
+        chosen = next(iter(seen), None) if station is None else station
+        if chosen not in here:
             continue
-        rows = block.filter(pc.equal(block["STATION"], station or next(iter(seen))))
+        rows = block.filter(pc.equal(block["STATION"], chosen))
         if layout.a_row:
             values.append(_of_rows(path, rows, elements))
         else:
@@ -117,14 +123,12 @@ def _read(path: Path, file: io.BufferedIOBase, station: str | None, elements: Se
     if not seen:
         raise IntakeError(f"{path} has no row below its headings; download it again")
     if station is not None and station not in seen:
-        raise IntakeError(f"{path} holds no station {station}{nearest(station, seen)}; it holds {_listed(seen)}")
-    return StationCells(station or next(iter(seen)), pa.concat_tables(values), _distinct(places))
-
-
-def _listed(stations: dict[str, None]) -> str:
-    names = list(stations)
-    more = f" and {counted(len(names) - _NAMED, 'other')}" if len(names) > _NAMED else ""
-    return ", ".join(names[:_NAMED]) + more
+        held = ", ".join(list(seen)[:_NAMED])
+        raise IntakeError(
+            f"{path} holds no station {station!r}{nearest(station, seen)}; it holds {counted(len(seen), 'station')}, "
+            f"among them {held}"
+        )
+    return StationCells(next(iter(seen)) if station is None else station, pa.concat_tables(values), _distinct(places))
 
 
 def _first_row(path: Path, file: io.BufferedIOBase) -> list[str]:
@@ -141,12 +145,6 @@ def _first_row(path: Path, file: io.BufferedIOBase) -> list[str]:
     return [cell.strip() for cell in cells]
 
 
-_WANTED = (
-    "a GHCN-Daily file begins with a row such as ITE00100554,17631231,TMAX,79,,,E, or with the headings "
-    "STATION,DATE,...,PRCP,PRCP_ATTRIBUTES,..."
-)
-
-
 def _layout(path: Path, first: list[str], elements: Sequence[str]) -> _Layout:
     if tuple(first) == _VALUE_HEADINGS:
         return _Layout(_VALUE_A_ROW, headed=True, a_row=True)
@@ -157,10 +155,10 @@ def _layout(path: Path, first: list[str], elements: Sequence[str]) -> _Layout:
             f"{path} is in no published layout of GHCN-Daily: row 1 is {','.join(first)[:120]!r}; {_WANTED}"
         )
     layout = _Layout(tuple(first), headed=True, a_row=False)
-    read = layout.read(elements)
-    if not set(read) & set(elements):
+    used = layout.used(elements)
+    if not set(used) & set(elements):
         raise IntakeError(f"{path} has none of the columns {', '.join(elements)}; {_WANTED}")
-    for name in read:
+    for name in used:
         if first.count(name) > 1:
             raise IntakeError(f"{path} has a column twice: {name}; download it again")
         if name not in first:
@@ -171,15 +169,18 @@ def _layout(path: Path, first: list[str], elements: Sequence[str]) -> _Layout:
     return layout
 
 
-def _blocks(path: Path, file: io.BufferedIOBase, layout: _Layout, read: list[str]) -> Iterator[pa.Table]:
-    """The file block by block: the columns read as text, and the number of each row."""
+def _blocks(path: Path, file: io.BufferedIOBase, layout: _Layout, used: list[str]) -> Iterator[pa.Table]:
+    """The file block by block: the columns used as text, and the number of each row."""
     row = 1 + layout.headed
+    names = [name if name in used else f"column {place}" for place, name in enumerate(layout.columns, start=1)]
+    # where cells may be quoted every column is read: one mark that is not closed would swallow rows unseen
+    read = used if layout.a_row else names
     try:
         blocks = pv.open_csv(
             file,
             # one thread: only then does a row that cannot be split know its number
             read_options=pv.ReadOptions(
-                column_names=layout.columns, skip_rows=int(layout.headed), block_size=_BLOCK_BYTES, use_threads=False
+                column_names=names, skip_rows=int(layout.headed), block_size=_BLOCK_BYTES, use_threads=False
             ),
             parse_options=pv.ParseOptions(quote_char=False if layout.a_row else '"', ignore_empty_lines=False),
             convert_options=pv.ConvertOptions(
@@ -188,7 +189,10 @@ def _blocks(path: Path, file: io.BufferedIOBase, layout: _Layout, read: list[str
         )
         for block in blocks:
             numbers = pa.array(np.arange(row, row + block.num_rows))
-            yield pa.Table.from_batches([block]).append_column("row", numbers)
+            table = pa.Table.from_batches([block]).append_column("row", numbers)
+            if not layout.a_row:
+                _check_cells(path, table, names)
+            yield table.select([*used, "row"])
             row += block.num_rows
     except (pa.ArrowInvalid, OSError, EOFError, zlib.error) as error:
         torn = _TORN_ROW.search(str(error))
@@ -204,6 +208,17 @@ def _blocks(path: Path, file: io.BufferedIOBase, layout: _Layout, read: list[str
         if "Empty CSV" in str(error):
             return
         raise _broken(path, row, error) from error
+
+
+def _check_cells(path: Path, rows: pa.Table, names: list[str]) -> None:
+    """Raises IntakeError for a cell of several lines."""
+    for name in names:
+        several = pc.match_substring(rows[name], "\n")
+        if pc.any(several).as_py():
+            raise IntakeError(
+                f"{path} row {rows['row'].filter(several)[0]} has a cell that holds whole rows; a quotation mark "
+                "is not closed, or stands where none belongs"
+            )
 
 
 def _broken(path: Path, row: int, error: Exception) -> IntakeError:

@@ -12,7 +12,8 @@ import pyarrow.compute as pc
 
 from perennia.errors import IntakeError, Problem
 from perennia.intake.cells import Cells, Field, Manner, cell_columns
-from perennia.intake.columns import EVENT, EXAMPLE, RECORD_ID, Column, plain
+from perennia.intake.columns import EVENT, RECORD_ID, Column, plain
+from perennia.intake.example_lines import EXAMPLE
 from perennia.intake.sheets import Part, Sheet, cell_text, text_array
 from perennia.records.base import Record
 from perennia.records.catalogue import RECORDS, class_of, rules_of

@@ -10,6 +10,8 @@ from perennia.records.catalogue import RECORDS, rules_of
 from perennia.records.fields import FieldRule
 from perennia.records.rules import AtLeastOne, ExactlyOne
 
+READ_ME, CHOICES = "Read me", "Choices"
+"""The sheets of a workbook that explain; they are no part of a book."""
 _FIRST = ("labels", "label", "on")
 _LAST = ("minutes", "cost", "note")
 # longer lists of choices are told by their ends

@@ -68,10 +68,15 @@ _BY_NAME = {name: unit for unit, names in _UNITS for name in names}
 _GALLONS = ("gal", "gals", "gallon", "gallons")
 
 
+def units_for(rule: FieldRule) -> tuple[Unit, ...]:
+    """The units a field may be written in, the one it is kept in first; none where it is written as it is kept."""
+    return tuple(unit for unit, _ in _UNITS if unit.kept == rule.unit)
+
+
 def unit_of(text: str, rule: FieldRule) -> Unit:
     """The unit a grower names for a field. Raises IntakeError when it is none, or measures something else."""
     plain = re.sub(r"[\s().°º]+", " ", text).strip().lower()
-    known = [unit.name for unit, _ in _UNITS if unit.kept == rule.unit] or ([rule.unit] if rule.unit else [])
+    known = [unit.name for unit in units_for(rule)] or ([rule.unit] if rule.unit else [])
     if plain in _GALLONS:
         raise IntakeError(f"{text!r} can be US or imperial; write US gallons or imperial gallons")
     if not known:

@@ -18,7 +18,7 @@ from perennia.records.weather import Weather
 _DAY_0 = date(1970, 1, 1)
 _PLACES = ("site", "bed")
 # every number of a day's weather but what any record may carry
-_MEASURES = [
+MEASURES = [
     name for name, rule in rules_of(Weather).items() if rule.kind == "number" and name not in ("minutes", "cost")
 ]
 
@@ -39,7 +39,7 @@ def weather_gaps(table: pa.Table) -> tuple[str, ...]:
         on = rows["on"].cast(pa.int32()).to_numpy().astype(np.int64)
         first, last = int(on.min()), int(on.max())
         sentences += _sentence(place, first, last, "have no row", on)
-        for measure in _MEASURES:
+        for measure in MEASURES:
             if measure in rows.column_names:
                 given = pc.invert(pc.is_null(rows[measure], nan_is_null=True)).to_numpy()
                 if given.any():

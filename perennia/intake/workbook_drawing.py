@@ -18,9 +18,8 @@ from openpyxl.xml.functions import tostring
 from perennia.intake.example_lines import EXAMPLE, example_lines
 from perennia.intake.headings import other_units
 from perennia.intake.read_me_sheet import COLUMN_HEADS, EVENT_HEADS, FILLING_IN, column_rows, event_rows
-from perennia.intake.sheet_columns import Column, Sheet, left_empty, sheets
+from perennia.intake.sheet_columns import CHOICES, READ_ME, Column, Sheet, left_empty, sheets
 
-READ_ME, CHOICES = "Read me", "Choices"
 # drop-downs and shading reach this far down; what is typed below is read all the same
 LAST_ROW = 10_000
 _AS_TYPED = "@"

@@ -10,10 +10,10 @@ from typing import Any
 import pyarrow as pa
 
 from perennia.errors import IntakeError
+from perennia.intake.sheet_columns import CHOICES, READ_ME
 from perennia.intake.sheets import Part, Sheet, checked_headings, filled, text_array
 
-IGNORED = frozenset({"read me", "choices"})
-"""Sheets that explain, in small letters; they are no part of a book."""
+_EXPLAINING = frozenset({READ_ME.lower(), CHOICES.lower()})
 _LARGEST_BYTES = 512 * 2**20
 _LARGEST_RATIO = 200
 
@@ -34,7 +34,7 @@ def read_workbook(path: Path) -> list[Sheet]:
         raise IntakeError(f"{path} cannot be read as a workbook ({error}); save it again as XLSX, or as CSV") from error
     sheets = []
     for worksheet in values.worksheets:
-        if worksheet.title.strip().lower() not in IGNORED:
+        if worksheet.title.strip().lower() not in _EXPLAINING:
             grid = list(worksheet.iter_rows(values_only=True))
             _check_cells(path, worksheet, typed[worksheet.title], grid)
             sheets += _sheet(path, worksheet.title, grid)
