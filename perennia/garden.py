@@ -31,10 +31,11 @@ from perennia.records import Record
 from perennia.source import As
 from perennia.store.access import disk_allows
 from perennia.store.compaction import compact
-from perennia.store.identify import identified, stored_record, unknown_rows
+from perennia.store.corrected import Fate
+from perennia.store.identify import identified, stored_record, stored_records, unknown_rows, what_became
 from perennia.store.old_rows import to_json
 from perennia.store.renewal import renewed
-from perennia.store.schemas import TABLES, to_tables
+from perennia.store.schemas import TABLES, from_rows, to_tables
 from perennia.store.snapshot import Snapshot, garden_facts, placed_labels_at, read_snapshot
 from perennia.store.writing import create_store, writer
 
@@ -207,33 +208,47 @@ class Garden:
         The books without the old and with the new record are checked as any batch. Raises UnknownLabelError when no
         such record counts, RefusedError when the correction would leave contradictions, ReadOnlyError, StoreError.
         """
+        return self.correct_all({record_id: replacement}, reason=reason, today=today)
+
+    def correct_all(
+        self, replacements: Mapping[str, Record | None], *, reason: str, today: date | None = None
+    ) -> Receipt:
+        """Take several records back at once, all or none, each with what is put in its place, or None, by its id.
+
+        The receipt has an id for each replacement, in their order. Raises as correct does.
+        """
         self._must_write()
         day = arguments.a_day(today, "today") or date.today()
-        if replacement is not None and not isinstance(replacement, Record):
-            raise _no_record(replacement)
+        if not isinstance(replacements, Mapping):
+            raise ArgumentError(f"replacements is a {type(replacements).__name__}; give a dict of records by record id")
+        for replacement in replacements.values():
+            if replacement is not None and not isinstance(replacement, Record):
+                raise _no_record(replacement)
         if not arguments.a_name(reason, "reason").strip():
             raise RefusedError([Problem(0, "the correction", "reason", "is empty", "say why, for later years", "B5")])
-        identity = arguments.record_identity(record_id)
+        ids = [arguments.record_identity(record_id) for record_id in replacements]
         with disk_allows(self._path), writer(self._path) as pen:
             now = datetime.now(UTC)
             snapshot = pen.snapshot
-            table, old = stored_record(snapshot.files, identity)
-            own = identified(to_tables([replacement]), by_name=False) if replacement is not None else {}
+            olds = stored_records(snapshot.files, ids)
+            new = [record for record in replacements.values() if record is not None]
+            own = identified(to_tables(new), by_name=False)
             new_ids = _ids_in_order(own)
             checked = check(
-                own, snapshot.files, placed_labels=snapshot.placed_labels, today=day,
-                withdrawn=[identity], withdrawn_labels=_labels_of(old), profiles=self._profiles,
+                own, snapshot.files, placed_labels=snapshot.placed_labels, today=day, profiles=self._profiles,
+                withdrawn=ids, withdrawn_labels={label for _, old in olds for label in _labels_of(old)},
             )  # fmt: skip
-            corrections = pa.Table.from_pylist(
-                [{
+            given = iter(new_ids)
+            corrections = [
+                {
                     "record_id": identity, "corrected_at": now, "batch": snapshot.batch + 1, "table_name": table,
-                    "reason": reason, "replacement_id": bytes.fromhex(new_ids[0]) if new_ids else None,
+                    "reason": reason, "replacement_id": bytes.fromhex(next(given)) if replacement else None,
                     "old": to_json(old), "old_recorded_at": old["recorded_at"][0].as_py(),
-                }],
-                schema=TABLES["corrections"],
-            )  # fmt: skip
-            rows = {**_columns(own), "corrections": corrections}
-            snapshot = pen.commit(rows, "correct", 1, checked.placed_labels, now)
+                }
+                for identity, replacement, (table, old) in zip(ids, replacements.values(), olds, strict=True)
+            ]  # fmt: skip
+            rows = {**_columns(own), "corrections": pa.Table.from_pylist(corrections, schema=TABLES["corrections"])}
+            snapshot = pen.commit(rows, "correct", len(ids), checked.placed_labels, now)
         self._see(snapshot)
         return Receipt(snapshot.batch, new_ids, len(new_ids), 0, checked.doubts)
 
@@ -329,6 +344,18 @@ class Garden:
             raise UnknownLabelError(f"there is no table called {table!r}; there are {', '.join(RECORD_TABLES)}")
         with self._lock, disk_allows(self._path):
             return counting_rows(self._connected(""), table)
+
+    def recorded(self, record_id: str) -> Record:
+        """The record of an id that counts. Raises UnknownLabelError when there is none."""
+        with self._lock, disk_allows(self._path):
+            _, rows = stored_record(self._snapshot.files, arguments.record_identity(record_id))
+        return from_rows(rows.to_pylist())
+
+    def became(self, table: str, ids: pa.Array) -> Mapping[bytes, Fate]:
+        """What was said under those of the ids (binary, 16 bytes each) that are known in a table, and by what took
+        its place, as content hashes; and the id of what counts of it now. A garden opened with as_of looks as any."""
+        with disk_allows(self._path):
+            return what_became(table, ids, self._snapshot.files)
 
     def history(self, label: str) -> pd.DataFrame:
         """One plant's whole life, one row an entry, oldest first.

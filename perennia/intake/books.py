@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, Self
 
 import attrs
 import pandas as pd
@@ -17,7 +17,8 @@ from perennia.errors import ArgumentError, IntakeError, Problem, RefusedError
 from perennia.garden import Garden, Receipt
 from perennia.intake.aside import aside_frame, originals, rows_aside, source_files, write_aside
 from perennia.intake.cells import Manner
-from perennia.intake.columns import columns_of, event_named
+from perennia.intake.columns import EVENT, columns_of, event_named
+from perennia.intake.conflicts import Edit, edited_positions, edits, with_twins_matched
 from perennia.intake.dates import Dates, an_order, year_in
 from perennia.intake.identity import book_ids
 from perennia.intake.report import CellProblem, IntakeReport
@@ -34,7 +35,16 @@ _NO_RECEIPT = Receipt(0, (), 0, 0, ())
 
 
 @attrs.frozen
-class _Form:
+class _How:
+    """What is to be done: stop at a fault or set rows aside; why edited rows replace what is stored, if they do."""
+
+    stop: bool
+    correct: str | None
+    today: date | None
+
+
+@attrs.frozen
+class Form:
     """How a book is written, as its reader was told."""
 
     event: str | None
@@ -42,6 +52,15 @@ class _Form:
     units: Mapping[str, str] | None
     dates: Dates
     constants: Mapping[str, Any]
+
+    @classmethod
+    def of(
+        cls, event: str | None, columns: Mapping[str, str | None] | None, units: Mapping[str, str] | None,
+        dates: str | None, year: int | None, constants: Mapping[str, Any] | None,
+    ) -> Self:  # fmt: skip
+        """From the arguments of read. Raises ArgumentError, IntakeError for an event that is none."""
+        given = None if year is None else arguments.a_year(year, "year")
+        return cls(_event(event), columns, units, Dates(an_order(dates), given), constants or {})
 
 
 def read(
@@ -56,6 +75,7 @@ def read(
     year: int | None = None,
     constants: Mapping[str, Any] | None = None,
     on_error: OnError = "stop",
+    correct: str | None = None,
     encoding: str | None = None,
     decimal: str | None = None,
     today: date | None = None,
@@ -74,36 +94,37 @@ def read(
     ``15/4`` then takes year, or the year in the name of the sheet or file.
 
     book is the book's own name, the same from year to year: a row is stored once, however often and from whatever
-    file it is read; twin rows of one day are both kept. on_error="stop" stores nothing when anything is wrong;
-    "set aside" stores the good rows and writes the others, with the reason, beside the source.
+    file it is read; twin rows of one day are both kept. A row edited since is a conflict, unless correct says why it is
+    to replace what is stored. on_error="stop" stores nothing when anything is wrong; "set aside" stores the good rows
+    and writes the others, with the reason, beside the source.
 
     Raises IntakeError for a source that cannot be read, RefusedError with a CellProblem for every fault.
     """
     name = _book_name(book)
     if on_error not in ("stop", "set aside"):
         raise ArgumentError(f"on_error is {on_error!r}; give 'stop' or 'set aside'")
-    form = _Form(
-        _event(event), columns, units, Dates(an_order(dates), None if year is None else arguments.a_year(year, "year")),
-        constants or {},
-    )  # fmt: skip
+    form = Form.of(event, columns, units, dates, year, constants)
     say = progress or (lambda step: None)
     say("reading the book")
     sheets = sheets_of(source, encoding=encoding, decimal=decimal)
     before = _originals(source, sheets, encoding, decimal)
-    written = _written([*before, *sheets], form)
+    written = written_so([*before, *sheets], form)
+    _check_events(written)
     converted = convert(written, before=len(before))
     say("checking and storing")
-    receipt, tables, problems = _recorded(garden, name, converted, today, stop=on_error == "stop")
-    found, told = _placed(written, problems)
-    if problems and on_error == "stop":
+    how = _How(on_error == "stop", correct, today)
+    taken = _taken_in(garden, name, converted, how)
+    found, told = placed(written, taken.problems)
+    if told and how.stop:
         raise RefusedError(told)
     aside = rows_aside(found, told)
     files = write_aside(_folder(source), aside) if isinstance(source, str | Path) else ()
-    notes = [note for sheet in sheets for note in sheet.notes] + _gaps(tables)
+    notes = [note for sheet in sheets for note in sheet.notes] + _gaps(taken.tables)
+    stored = taken.receipt.stored
     return IntakeReport(
-        name, tuple(dict.fromkeys(sheet.file for sheet in sheets)), converted.rows, receipt.stored,
-        converted.rows - receipt.stored - len(found), len(found), receipt.doubts, told, files, aside_frame(aside),
-        tuple(notes),
+        name, tuple(dict.fromkeys(sheet.file for sheet in sheets)), converted.rows, stored,
+        converted.rows - stored - taken.corrected - len(found), taken.corrected, len(found), taken.receipt.doubts, told,
+        files, aside_frame(aside), tuple(notes),
     )  # fmt: skip
 
 
@@ -139,12 +160,22 @@ def _originals(source: Any, sheets: Sequence[Sheet], encoding: str | None, decim
     ])  # fmt: skip
 
 
-def _written(sheets: Sequence[Sheet], form: _Form) -> list[Written]:
+def written_so(sheets: Sequence[Sheet], form: Form) -> list[Written]:
+    """The sheets with what their columns hold. Raises IntakeError for headings that are none."""
     found = columns_of(sheets, form.columns, form.units)
     return [
         written_as(sheet, columns, form.event or _named_for(sheet), Manner(_dates(form.dates, sheet)), form.constants)
         for sheet, columns in zip(sheets, found, strict=True)
     ]
+
+
+def _check_events(written: Sequence[Written]) -> None:
+    for own in written:
+        if own.event is None and all(column.field != EVENT for column in own.columns):
+            raise IntakeError(
+                f"{own.sheet.told} has no column 'event', and no event is given; "
+                f"its columns are {', '.join(own.sheet.headings)}"
+            )
 
 
 def _named_for(sheet: Sheet) -> str | None:
@@ -155,23 +186,60 @@ def _dates(dates: Dates, sheet: Sheet) -> Dates:
     return attrs.evolve(dates, year=dates.year or year_in(sheet.name, Path(sheet.file).stem))
 
 
-def _recorded(
-    garden: Garden, book: str, converted: Converted, today: date | None, *, stop: bool
-) -> tuple[Receipt, dict[str, pa.Table], list[Problem]]:
-    """The rows without fault stored, unless any is wrong and stop is true; each round leaves out what the last refused.
+@attrs.frozen
+class _Taken:
+    """What became of the candidate rows: those that were right, what was wrong of the others, how many corrected."""
+
+    receipt: Receipt
+    tables: Mapping[str, pa.Table]
+    problems: Sequence[Problem]
+    corrected: int
+
+
+def _taken_in(garden: Garden, book: str, converted: Converted, how: _How) -> _Taken:
+    """The rows without fault stored, unless any is wrong and how says stop; each round leaves out what was refused.
 
     Ids are given with every row in its place, so that what is mended later finds the id it would have had.
     """
     problems = [problem for problem in converted.problems if problem.position >= converted.before]
     tables = book_ids(book, {name: in_order(parts) for name, parts in converted.tables.items()})
     tables = {name: table.filter(pc.greater_equal(table[POSITION], converted.before)) for name, table in tables.items()}
-    while not (stop and problems):
+    matched, corrected = False, 0
+    while not (how.stop and problems):
         tables = _without(tables, {problem.position for problem in problems})
         try:
-            return garden.record_tables(tables, today=today), tables, problems
+            return _Taken(garden.record_tables(tables, today=how.today), tables, problems, corrected)
         except RefusedError as error:
-            problems += _of_own_rows(error, converted)
-    return _NO_RECEIPT, tables, problems
+            found = _of_own_rows(error, converted)
+        edited = edited_positions(found)
+        if edited and not matched:
+            tables, matched = with_twins_matched(garden, tables, edited), True
+        elif edited and how.correct is not None:
+            done, found = _corrected(garden, edits(garden, tables, edited), how)
+            tables, corrected = _without(tables, done), corrected + len(done)
+            problems += found
+        else:
+            problems += found
+    return _Taken(_NO_RECEIPT, tables, problems, corrected)
+
+
+def _corrected(garden: Garden, found: Sequence[Edit], how: _How) -> tuple[set[int], list[Problem]]:
+    """The positions of rows whose edits replaced what was stored, and what is wrong with the others."""
+    waiting = list(found)
+    problems: list[Problem] = []
+    while waiting:
+        try:
+            replacements = {edit.record_id: edit.says for edit in waiting}
+            garden.correct_all(replacements, reason=how.correct or "", today=how.today)
+            break
+        except RefusedError as error:
+            wrong = {problem.position for problem in error.problems}
+            if how.stop or min(wrong) < 0:
+                raise
+            problems += [attrs.evolve(problem, position=waiting[problem.position].position)
+                         for problem in error.problems]  # fmt: skip
+            waiting = [edit for place, edit in enumerate(waiting) if place not in wrong]
+    return {edit.position for edit in waiting}, problems
 
 
 def _of_own_rows(error: RefusedError, converted: Converted) -> list[Problem]:
@@ -187,7 +255,7 @@ def _without(tables: Mapping[str, pa.Table], positions: Collection[int]) -> dict
     return {name: table for name, table in kept.items() if table.num_rows}
 
 
-def _placed(
+def placed(
     written: Sequence[Written], problems: Sequence[Problem]
 ) -> tuple[dict[int, Place], tuple[CellProblem, ...]]:
     """Where the rows that problems speak of stand, and the problems with file, sheet, row, column and cell."""

@@ -33,7 +33,7 @@ class CellProblem(Problem):
 
 @attrs.frozen
 class IntakeReport:
-    """What became of the rows of a book: rows = stored + already_known + set_aside.
+    """What became of the rows of a book: rows = stored + already_known + corrected + set_aside.
 
     doubts is what the grower should look at; problems says of every row set aside what is wrong; aside_files are the
     files in which these rows lie, to be mended and read in again; aside_rows has them as a frame (cells as written,
@@ -45,6 +45,7 @@ class IntakeReport:
     rows: int
     stored: int
     already_known: int
+    corrected: int
     set_aside: int
     doubts: tuple[Doubt, ...]
     problems: tuple[CellProblem, ...]
@@ -55,6 +56,8 @@ class IntakeReport:
     def summary(self) -> str:
         """One plain sentence."""
         parts = [f"{self.stored} stored", f"{self.already_known} already known"]
+        if self.corrected:
+            parts.append(f"{self.corrected} corrected")
         parts.append(f"{self.set_aside} set aside")
         where = f" in {' and '.join(str(file) for file in self.aside_files)}" if self.aside_files else ""
         return (

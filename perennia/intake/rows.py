@@ -10,7 +10,7 @@ import attrs
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from perennia.errors import IntakeError, Problem
+from perennia.errors import Problem
 from perennia.intake.cells import Cells, Field, Manner, cell_columns
 from perennia.intake.columns import EVENT, RECORD_ID, Column, plain
 from perennia.intake.example_lines import EXAMPLE
@@ -62,12 +62,8 @@ class Place:
 def written_as(
     sheet: Sheet, columns: Sequence[Column], event: str | None, manner: Manner, constants: Mapping[str, Any]
 ) -> Written:
-    """How a sheet is written. Raises IntakeError when nothing says of what its rows are."""
+    """How a sheet is written; constants stand where it has no column."""
     fields = [column.field for column in columns]
-    if event is None and EVENT not in fields:
-        raise IntakeError(
-            f"{sheet.told} has no column 'event', and no event is given; its columns are {', '.join(sheet.headings)}"
-        )
     texts = {plain(name): cell_text(value) for name, value in constants.items()}
     same = {name: text for name, text in texts.items() if text is not None and name not in fields}
     exact = attrs.evolve(manner, decimal=sheet.decimal, exact=RECORD_ID in fields)
@@ -221,7 +217,12 @@ def _own_ids(field: Field, rows: pa.Array, cells: Cells) -> pa.Array:
     return pa.array([None if text is None else bytes.fromhex(text) for text in known], pa.binary())
 
 
+def other_of_labels(field: str) -> str:
+    """``labels`` for ``label`` and the other way round; an event has one of the two. Other fields are their own."""
+    return _LABELS.get(field, field)
+
+
 def heading_of_field(written: Written, field: str) -> Column | None:
     """The column of a sheet in which a field stands, or its like where an event goes by the other of the labels."""
-    names = (field, field.removesuffix("_from"), field.removesuffix("_to"), _LABELS.get(field))
+    names = (field, field.removesuffix("_from"), field.removesuffix("_to"), other_of_labels(field))
     return next((column for name in names for column in written.columns if column.field == name), None)

@@ -177,7 +177,7 @@ def _make_corrected(connection: duckdb.DuckDBPyConnection, rows: Rows) -> None:
     """inside.corrected: ids of records that do not count (any more, or at the instant asked)."""
     _make_stored(connection, "corrections", rows.files.get("corrections", ()))
     if rows.withdrawn:
-        connection.executemany("INSERT INTO inside.withdrawn VALUES (?)", [[identity] for identity in rows.withdrawn])
+        connection.execute("INSERT INTO inside.withdrawn SELECT unnest(?)", [list(rows.withdrawn)])
     connection.execute("CREATE TABLE inside.instant AS SELECT CAST(? AS TIMESTAMPTZ) AS as_of", [rows.as_of])
     connection.execute(
         "CREATE TABLE inside.corrected AS "

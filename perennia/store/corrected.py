@@ -18,10 +18,15 @@ PlaceRow = tuple[bytes, str, bytes]
 @attrs.frozen
 class Fate:
     """contents: hashes of all that was said under a corrected id and by what took its place, one after the other.
-    stands: whether something in its place still counts."""
+    standing: the id of what in its place still counts, if anything does."""
 
     contents: frozenset[bytes]
-    stands: bool
+    standing: bytes | None
+
+    @property
+    def stands(self) -> bool:
+        """Whether something in its place still counts."""
+        return self.standing is not None
 
 
 def fates(table: str, ids: pa.Array, files: Files) -> dict[bytes, Fate]:
@@ -42,7 +47,7 @@ def fates(table: str, ids: pa.Array, files: Files) -> dict[bytes, Fate]:
     standing = {place: first for first, place in last.items() if place is not None}
     for identity, content in stored_contents(pa.array(standing, pa.binary()), files.get(table, ())):
         contents[standing[identity]].add(content)
-    return {first: Fate(frozenset(said), last[first] is not None) for first, said in contents.items()}
+    return {first: Fate(frozenset(said), last[first]) for first, said in contents.items()}
 
 
 def stored_contents(ids: pa.Array, paths: Sequence[str]) -> list[tuple[bytes, bytes]]:

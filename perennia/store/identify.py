@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from perennia.errors import Problem, RefusedError, UnknownLabelError
-from perennia.store.corrected import Files, fates, stored_contents
+from perennia.store.corrected import Fate, Files, fates, stored_contents
 from perennia.store.identity import POSITION, content_hash, uuid7
 from perennia.store.reading import reading
 from perennia.store.schemas import PARTITIONED, PLACES, TABLES
@@ -123,29 +123,51 @@ def _paths(name: str, table: pa.Table, files: Files) -> list[str]:
     return [path for path in paths if path.split("/")[-2] in years]
 
 
+def what_became(name: str, ids: pa.Array, files: Files) -> dict[bytes, Fate]:
+    """What was said under each of the ids that is known in a table and in its place, and which id stands for it now."""
+    known = {identity: Fate(frozenset({content}), identity) for identity, content in stored_contents(ids, files[name])}
+    return known | fates(name, ids, files)
+
+
 def stored_record(files: Files, identity: bytes) -> tuple[str, pa.Table]:
     """The table and the stored rows of a record that counts. Raises UnknownLabelError when there is none."""
+    return stored_records(files, [identity])[0]
+
+
+def stored_records(files: Files, ids: Sequence[bytes]) -> list[tuple[str, pa.Table]]:
+    """The table and the stored rows of each of the records, all of which count. Raises UnknownLabelError otherwise."""
+    found: dict[bytes, tuple[str, pa.Table]] = {}
     with reading() as connection:
+        connection.register("wanted", pa.table({"record_id": pa.array(ids, pa.binary())}))
         if files.get("corrections"):
             gone = connection.execute(
-                "SELECT reason FROM read_parquet(?) WHERE record_id = ?", [list(files["corrections"]), identity]
+                "SELECT record_id, reason FROM read_parquet(?) WHERE record_id IN (SELECT record_id FROM wanted)",
+                [list(files["corrections"])],
             ).fetchall()
             if gone:
                 raise UnknownLabelError(
-                    f"record {identity.hex()} was corrected before ({gone[0][0]}); correct what replaced it"
+                    f"record {gone[0][0].hex()} was corrected before ({gone[0][1]}); correct what replaced it"
                 )
         for name in TABLES:
             if name in ("batches", "corrections") or not files.get(name):
                 continue
-            partitioned = name in PARTITIONED
             rows = connection.sql(
                 "SELECT * FROM read_parquet($paths, union_by_name = true, hive_partitioning = $hive) "
-                "WHERE record_id = $identity",
-                params={"paths": list(files[name]), "identity": identity, "hive": partitioned},
+                "WHERE record_id IN (SELECT record_id FROM wanted)",
+                params={"paths": list(files[name]), "hive": name in PARTITIONED},
             ).to_arrow_table()
-            if rows.num_rows:
-                return name, _typed(rows, TABLES[name])
-    raise UnknownLabelError(f"no record {identity.hex()} in this garden; history() and table() show the ids")
+            found |= _each_record(name, _typed(rows, TABLES[name]))
+    for identity in ids:
+        if identity not in found:
+            raise UnknownLabelError(f"no record {identity.hex()} in this garden; history() and table() show the ids")
+    return [found[identity] for identity in ids]
+
+
+def _each_record(name: str, rows: pa.Table) -> dict[bytes, tuple[str, pa.Table]]:
+    places: dict[bytes, list[int]] = {}
+    for place, identity in enumerate(rows["record_id"].to_pylist()):
+        places.setdefault(identity, []).append(place)
+    return {identity: (name, rows.take(pa.array(own, pa.int64()))) for identity, own in places.items()}
 
 
 def _typed(rows: pa.Table, schema: pa.Schema) -> pa.Table:

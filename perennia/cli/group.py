@@ -1,0 +1,51 @@
+"""The command itself, what its subcommands share, and how a mistake ends."""
+
+from __future__ import annotations
+
+import io
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from perennia.errors import PerenniaError
+
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+
+
+class _Refusing(click.Group):
+    """Puts the library's errors on the standard error stream and ends with status 1; no traceback for a slip."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except PerenniaError as error:
+            raise click.ClickException(str(error)) from error
+        except BrokenPipeError:
+            sys.stderr.close()
+            return None
+        except OSError as error:
+            raise click.ClickException(f"what there is to show cannot be written ({error})") from error
+
+
+@click.group(cls=_Refusing, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="perennia")
+def main() -> None:
+    """Records of perennial crops kept through several seasons, and what they show."""
+    # a terminal that has no sign for a letter shows a question mark for it
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")
+
+
+def formats(command: _Command) -> _Command:
+    """--json and --csv, for scripts."""
+    command = click.option("--csv", "as_csv", is_flag=True, help="Write the table as CSV.")(command)
+    return click.option("--json", "as_json", is_flag=True, help="Write the table as JSON, one object a row.")(command)
+
+
+garden_argument = click.argument("garden", type=click.Path(path_type=Path))
+as_of_option = click.option(
+    "--as-of", metavar="DAY", help="As the books stood at the end of that day, or at an instant."
+)

@@ -1,0 +1,104 @@
+"""How frames and results are shown in a terminal, and written for scripts."""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import click
+import numpy as np
+import pandas as pd
+from rich.console import Console
+from rich.table import Table
+
+from perennia import crops
+from perennia.analysis import Result
+from perennia.garden import Garden
+
+
+def console() -> Console:
+    """Wide when it is not a terminal, so that nothing is cut in a file or a pipe."""
+    return Console(width=None if sys.stdout.isatty() else 200, highlight=False, markup=False, emoji=False)
+
+
+def written(frame: pd.DataFrame, as_json: bool, as_csv: bool) -> bool:
+    """Write a table for scripts when asked to, dates in ISO 8601, missing and unbounded as null or an empty cell."""
+    if as_json and as_csv:
+        raise click.UsageError("--json and --csv at once; choose one")
+    if as_json:
+        rows = [{name: _plain(value) for name, value in row.items()} for row in frame.to_dict("records")]
+        _write(json.dumps(rows, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
+    if as_csv:
+        texts = frame.map(_plain)
+        _write(texts.to_csv(index=False, lineterminator="\n"))
+    return as_json or as_csv
+
+
+def _write(text: str) -> None:
+    """For scripts, in UTF-8 whatever the terminal can show."""
+    click.echo(text.encode(), nl=False)
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, tuple):
+        return list(value)
+    if pd.isna(value) or (isinstance(value, float) and math.isinf(value)):
+        return None
+    if isinstance(value, pd.Timestamp):
+        return value.date().isoformat()
+    return value.item() if hasattr(value, "item") else value
+
+
+def show(result: Result, columns: Sequence[str], console: Console) -> None:
+    print_table(result.table, columns, console)
+    console.print("· stands for what is not recorded or cannot be known.")
+    for line in (*result.findings, *(f"- {caution}" for caution in result.cautions)):
+        console.print(line)
+
+
+def say(result: Result, console: Console) -> None:
+    console.print(result.summary())
+    console.print()
+
+
+def heading(console: Console, text: str) -> None:
+    console.print()
+    console.rule(text, align="left", characters="-")
+
+
+def print_table(frame: pd.DataFrame, columns: Sequence[str], console: Console) -> None:
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for name in columns:
+        numeric = pd.api.types.is_numeric_dtype(frame[name]) and not pd.api.types.is_bool_dtype(frame[name])
+        table.add_column(name.removesuffix("_name"), justify="right" if numeric else "left", overflow="fold")
+    for row in frame[list(columns)].itertuples(index=False):
+        table.add_row(*(_cell(value) for value in row))
+    console.print(table)
+
+
+def _cell(value: Any) -> str:
+    if not isinstance(value, tuple) and pd.isna(value):
+        return "·"
+    if isinstance(value, pd.Timestamp):
+        return value.date().isoformat()
+    if isinstance(value, bool | np.bool_):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.0f}" if abs(value) >= 100 else f"{value:.3g}"
+    return str(value)
+
+
+def say_cautions(console: Console, garden: Garden, shown: Iterable[str]) -> None:
+    """What can hurt someone, for the crops shown."""
+    found = [crops.profile(str(crop), garden.profiles) for crop in shown]
+    profiles = [profile for profile in found if profile is not None and profile.cautions]
+    if not profiles:
+        return
+    heading(console, "Cautions for these crops")
+    for profile in profiles:
+        for caution in profile.cautions:
+            console.print(f"- {profile.crop}: {caution.text} ({caution.source})")
+    console.print(crops.CAUTIONS_DEFER)

@@ -1,0 +1,167 @@
+"""Corrections in bulk: a table of records by their ids, as an export writes it, with what is right now."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
+from pathlib import Path
+
+import attrs
+import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from perennia.checking import Doubt
+from perennia.checking.words import counted
+from perennia.errors import IntakeError, Problem, RefusedError
+from perennia.garden import Garden
+from perennia.intake.books import Form, placed, written_so
+from perennia.intake.columns import RECORD_ID, Column, plain
+from perennia.intake.record_sheets import sheet_of
+from perennia.intake.rows import Written, convert, other_of_labels
+from perennia.intake.sheets import Part, Sheet, text_array
+from perennia.intake.sources import sheets_of
+from perennia.records import Record
+from perennia.records.catalogue import class_of
+from perennia.store.schemas import POSITION, content_hash, from_rows, in_order, to_tables
+
+
+def one_row(garden: Garden, record_id: str, cells: Mapping[str, str]) -> pa.Table:
+    """The record of an id as one row that correct takes, with some cells written anew, each by its field's name.
+
+    An empty cell empties the field. Raises UnknownLabelError when no such record counts.
+    """
+    (rows,) = to_tables([garden.recorded(record_id)]).values()
+    identity = pa.repeat(pa.scalar(bytes.fromhex(record_id), pa.binary()), rows.num_rows)
+    rows = rows.set_column(rows.column_names.index("record_id"), "record_id", identity)
+    row = sheet_of(class_of(rows["event"][0].as_py()).table, rows)
+    for name, text in cells.items():
+        field = other_of_labels(name) if name not in row.column_names else name
+        field = field if field in row.column_names else plain(name)
+        cell = pa.array([text or None], pa.string())
+        place = row.column_names.index(field) if field in row.column_names else None
+        row = row.append_column(field, cell) if place is None else row.set_column(place, field, cell)
+    return row
+
+
+@attrs.frozen
+class CorrectionReport:
+    """What became of a table of corrections: rows = corrected + taken_back + unchanged.
+
+    unchanged are rows that say what is stored, or what it was corrected to before; doubts is what to look at.
+    """
+
+    rows: int
+    corrected: int
+    taken_back: int
+    unchanged: int
+    doubts: tuple[Doubt, ...]
+
+    def summary(self) -> str:
+        """One plain sentence."""
+        return (
+            f"{counted(self.rows, 'row')} read: {self.corrected} corrected, {self.taken_back} taken back, "
+            f"{self.unchanged} unchanged; {counted(len(self.doubts), 'doubt')}"
+        )
+
+
+def correct(
+    garden: Garden,
+    source: str | Path | pa.Table | pd.DataFrame,
+    *,
+    reason: str,
+    columns: Mapping[str, str | None] | None = None,
+    units: Mapping[str, str] | None = None,
+    dates: str | None = None,
+    year: int | None = None,
+    encoding: str | None = None,
+    decimal: str | None = None,
+    today: date | None = None,
+) -> CorrectionReport:
+    """Correct the records that the rows of a table name by ``record_id``, all at once or none.
+
+    One row is one record as it should be: its columns are those of read, all its fields, as export writes them; a row
+    that holds nothing but its record_id takes the record back. Rows that say what is stored change nothing. The old
+    records are kept whole, with the reason. Raises IntakeError, UnknownLabelError for an id that counts no more,
+    RefusedError with a CellProblem for every fault.
+    """
+    form = Form.of(None, columns, units, dates, year, None)
+    sheets = sheets_of(source, encoding=encoding, decimal=decimal)
+    written = written_so(sheets, form)
+    gone = [identity for sheet in written for identity in _taken_back(sheet)]
+    filled = [attrs.evolve(own, sheet=_with_more_than_an_id(own)) for own in written]
+    converted = convert(filled, before=0)
+    if converted.problems:
+        raise RefusedError(placed(filled, converted.problems)[1])
+    tables = {name: in_order(parts) for name, parts in converted.tables.items()}
+    changed = dict(_changed(garden, tables))
+    replacements: dict[str, Record | None] = {identity: record for identity, (_, record) in changed.items()}
+    replacements |= dict.fromkeys(gone)
+    doubts: tuple[Doubt, ...] = ()
+    if replacements:
+        try:
+            doubts = garden.correct_all(replacements, reason=reason, today=today).doubts
+        except RefusedError as error:
+            positions = [position for position, _ in changed.values()]
+            raise RefusedError(placed(filled, list(_at_rows(error, positions)))[1]) from error
+    unchanged = converted.rows - len(changed)
+    return CorrectionReport(converted.rows + len(gone), len(changed), len(gone), unchanged, doubts)
+
+
+def _id_column(written: Written) -> Column:
+    column = next((column for column in written.columns if column.field == RECORD_ID), None)
+    if column is None:
+        raise IntakeError(
+            f"{written.sheet.told} has no column record_id, which says what to correct; "
+            "export writes it, and history shows it"
+        )
+    return column
+
+
+def _only_id(written: Written, part: Part) -> pa.Array:
+    """True for each row that holds nothing but its id."""
+    place = _id_column(written).place
+    more = pa.repeat(False, len(part.rows))
+    for own, cells in enumerate(part.cells):
+        if own != place:
+            more = pc.or_(more, pc.is_valid(cells))
+    return pc.invert(more)
+
+
+def _taken_back(written: Written) -> Iterator[str]:
+    for part in written.sheet.parts():
+        ids = part.cells[_id_column(written).place].filter(_only_id(written, part))
+        yield from (text.strip() for text in text_array(ids.to_pylist()).to_pylist())
+
+
+def _with_more_than_an_id(written: Written) -> Sheet:
+    def parts() -> Iterator[Part]:
+        for part in written.sheet.parts():
+            kept = pc.invert(_only_id(written, part))
+            yield Part(tuple(cells.filter(kept) for cells in part.cells), part.rows.filter(kept))
+
+    return attrs.evolve(written.sheet, parts=parts)
+
+
+def _changed(garden: Garden, tables: Mapping[str, pa.Table]) -> Iterator[tuple[str, tuple[int, Record]]]:
+    """By id, the position and record of each row that says what was never said under its id."""
+    for name, table in tables.items():
+        if table["record_id"].null_count:
+            raise IntakeError(f"a row of {name} has no record_id; rows that are new are taken in by read")
+        became = garden.became(name, pc.unique(table["record_id"]))
+        rows: dict[int, list[dict[str, object]]] = {}
+        for row, content in zip(table.to_pylist(), content_hash(table).to_pylist(), strict=True):
+            fate = became.get(row["record_id"])
+            if fate is None or content not in fate.contents:
+                rows.setdefault(row[POSITION], []).append(row)
+        for position, said in rows.items():
+            identity = said[0]["record_id"]
+            if isinstance(identity, bytes):
+                yield identity.hex(), (position, from_rows(said))
+
+
+def _at_rows(error: RefusedError, positions: Sequence[int]) -> Iterator[Problem]:
+    if any(not 0 <= problem.position < len(positions) for problem in error.problems):
+        raise error
+    for problem in error.problems:
+        yield attrs.evolve(problem, position=positions[problem.position])
