@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
@@ -14,11 +15,13 @@ import pyarrow.compute as pc
 
 from perennia.errors import IntakeError
 from perennia.intake.columns import BECAUSE, EVENT, FROM_ROW, FROM_SHEET
+from perennia.intake.formulas import guarded
 from perennia.intake.report import CellProblem
 from perennia.intake.rows import Place, Written
 from perennia.intake.sheets import Part, Sheet, text_array
 
 _LONGEST_REASON = 2000
+_MOST_FILES = 1000
 _NAME = re.compile(r"(.*) set aside(?: \d+)?")
 
 
@@ -81,19 +84,30 @@ def _write(folder: Path, aside: Aside) -> Path:
     stem = " ".join(part for part in (_stem(Path(aside.sheet.file)), aside.sheet.name) if part)
     # names of sheets may hold what names of files cannot
     stem = re.sub(r'[\\/:*?"<>|]', "_", stem)
-    for number in range(1, 10_000):
+    text = _text(aside)
+    for number in range(1, _MOST_FILES):
         path = folder / f"{stem} set aside{'' if number == 1 else f' {number}'}.csv"
         try:
-            with path.open("x", encoding="utf-8-sig", newline="") as file:
-                writer = csv.writer(file, delimiter=";" if aside.sheet.decimal == "," else ",")
-                writer.writerow(aside.headings)
-                writer.writerows([["" if cell is None else cell for cell in row] for row in aside.rows])
+            if path.exists():
+                # the same rows were set aside before, and nobody has mended them yet
+                if path.read_bytes() == text:
+                    return path
+                continue
+            with path.open("xb") as file:
+                file.write(text)
             return path
-        except FileExistsError:
-            continue
         except OSError as error:
             raise IntakeError(f"the rows set aside cannot be written to {path} ({error})") from error
     raise IntakeError(f"{folder} is full of rows set aside; mend or delete them first")
+
+
+def _text(aside: Aside) -> bytes:
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, delimiter=";" if aside.sheet.decimal == "," else ",")
+    writer.writerow(aside.headings)
+    columns = [guarded(pa.array(column, pa.string())).to_pylist() for column in zip(*aside.rows, strict=True)]
+    writer.writerows(["" if cell is None else cell for cell in row] for row in zip(*columns, strict=True))
+    return text.getvalue().encode("utf-8-sig")
 
 
 def _stem(file: Path) -> str:

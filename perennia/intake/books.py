@@ -18,7 +18,7 @@ from perennia.garden import Garden, Receipt
 from perennia.intake.aside import aside_frame, originals, rows_aside, source_files, write_aside
 from perennia.intake.cells import Manner
 from perennia.intake.columns import EVENT, columns_of, event_named
-from perennia.intake.conflicts import Edit, edited_positions, edits, with_twins_matched
+from perennia.intake.conflicts import Edit, edited_positions, edits, told_apart, with_twins_matched
 from perennia.intake.dates import Dates, an_order, year_in
 from perennia.intake.identity import book_ids
 from perennia.intake.report import CellProblem, IntakeReport
@@ -214,12 +214,17 @@ def _taken_in(garden: Garden, book: str, converted: Converted, how: _How) -> _Ta
         edited = edited_positions(found)
         if edited and not matched:
             tables, matched = with_twins_matched(garden, tables, edited), True
-        elif edited and how.correct is not None:
-            done, found = _corrected(garden, edits(garden, tables, edited), how)
-            tables, corrected = _without(tables, done), corrected + len(done)
-            problems += found
-        else:
-            problems += found
+            continue
+        if edited:
+            changed, broken = edits(garden, tables, edited, how.today or date.today())
+            wrong = {problem.position for problem in broken}
+            found = [*broken, *(problem for problem in found if problem.position not in wrong)]
+            if changed and how.correct is not None:
+                done, found = _corrected(garden, changed, how)
+                found = [*broken, *found]
+                tables, corrected = _without(tables, done), corrected + len(done)
+            found = told_apart(garden, found, changed)
+        problems += found
     return _Taken(_NO_RECEIPT, tables, problems, corrected)
 
 

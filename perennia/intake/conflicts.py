@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from datetime import date
+from typing import Any
 
 import attrs
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from perennia.checking.columns import column_problems
+from perennia.checking.shape import share_problems
 from perennia.errors import Problem
 from perennia.garden import Garden
 from perennia.intake.identity import keys_of
 from perennia.records import Record
+from perennia.records.convert import to_dict
 from perennia.store.schemas import PLACES, POSITION, content_hash, from_rows
 
 _EDITED = "B4"
@@ -81,6 +86,29 @@ def _first_rows(table: pa.Table) -> dict[int, int]:
     return dict(sorted(first.items()))
 
 
+def told_apart(garden: Garden, problems: Sequence[Problem], found: Sequence[Edit]) -> list[Problem]:
+    """The problems, those of edited rows saying what is stored, what the row says, and the ways on."""
+    edit_at = {edit.position: edit for edit in found}
+    return [
+        _told_apart(garden, problem, edit_at[problem.position])
+        if problem.rule == _EDITED and problem.position in edit_at else problem
+        for problem in problems
+    ]  # fmt: skip
+
+
+def _told_apart(garden: Garden, problem: Problem, edit: Edit) -> Problem:
+    stored, here = (to_dict(record) for record in (garden.recorded(edit.record_id), edit.says))
+    fields = [name for name in (*here, *stored) if here.get(name) != stored.get(name)]
+    differing = [
+        f"{name} {here.get(name, 'nothing')} is written here, {stored.get(name, 'nothing')} is stored"
+        for name in dict.fromkeys(fields)
+    ]
+    return attrs.evolve(
+        problem, field=next(iter(fields), ""), wrong=", ".join(differing),
+        remedy="if the book is right now, read it again with correct='why', which replaces what is stored",
+    )  # fmt: skip
+
+
 @attrs.frozen
 class Edit:
     """A row that says something else than what is stored of it: the id of what counts now, and what the row says."""
@@ -90,17 +118,31 @@ class Edit:
     says: Record
 
 
-def edits(garden: Garden, tables: Mapping[str, pa.Table], edited: Collection[int]) -> list[Edit]:
-    """The rows at the positions as edits of what counts under their ids."""
+def edits(
+    garden: Garden, tables: Mapping[str, pa.Table], edited: Collection[int], today: date
+) -> tuple[list[Edit], list[Problem]]:
+    """The rows at the positions as edits of what counts under their ids, and what is wrong with those that are none."""
+    chosen = pa.array(sorted(edited), pa.int64())
+    own = {name: table.filter(pc.is_in(table[POSITION], value_set=chosen)) for name, table in tables.items()}
+    problems = [*column_problems(own, today), *share_problems(own)]
+    wrong = {problem.position for problem in problems}
     found = []
-    for name, table in tables.items():
-        own = table.filter(pc.is_in(table[POSITION], value_set=pa.array(sorted(edited), pa.int64())))
-        became = garden.became(name, pc.unique(own["record_id"]))
-        rows: dict[int, list[dict[str, object]]] = defaultdict(list)
-        for row in own.to_pylist():
+    for name, table in own.items():
+        standing = _standing(garden, name, table)
+        rows: dict[int, list[dict[str, Any]]] = defaultdict(list)
+        for row in table.to_pylist():
             rows[row[POSITION]].append(row)
         for position, said in rows.items():
-            fate = became.get(said[0]["record_id"])  # type: ignore[call-overload]
-            if fate is not None and fate.standing is not None:
-                found.append(Edit(position, fate.standing.hex(), from_rows(said)))
-    return sorted(found, key=lambda edit: edit.position)
+            identity = standing.get(said[0]["name"] if name in PLACES else said[0]["record_id"])
+            if identity is not None and position not in wrong:
+                found.append(Edit(position, identity, from_rows(said)))
+    return sorted(found, key=lambda edit: edit.position), problems
+
+
+def _standing(garden: Garden, name: str, table: pa.Table) -> dict[Any, str]:
+    """The id of what counts now, by the id of the row, or by the name of a site or bed."""
+    if name in PLACES:
+        places = garden.table(name)
+        return dict(zip(places[PLACES[name]], places["record_id"], strict=True))
+    became = garden.became(name, pc.unique(table["record_id"]))
+    return {identity: fate.standing.hex() for identity, fate in became.items() if fate.standing is not None}

@@ -11,14 +11,16 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from perennia.checking import Doubt
+from perennia.checking import Doubt, arguments
+from perennia.checking.columns import column_problems
+from perennia.checking.shape import share_problems
 from perennia.checking.words import counted
 from perennia.errors import IntakeError, Problem, RefusedError
 from perennia.garden import Garden
 from perennia.intake.books import Form, placed, written_so
 from perennia.intake.columns import RECORD_ID, Column, plain
 from perennia.intake.record_sheets import sheet_of
-from perennia.intake.rows import Written, convert, other_of_labels
+from perennia.intake.rows import Written, convert, other_of_labels, places
 from perennia.intake.sheets import Part, Sheet, text_array
 from perennia.intake.sources import sheets_of
 from perennia.records import Record
@@ -91,9 +93,12 @@ def correct(
     gone = [identity for sheet in written for identity in _taken_back(sheet)]
     filled = [attrs.evolve(own, sheet=_with_more_than_an_id(own)) for own in written]
     converted = convert(filled, before=0)
-    if converted.problems:
-        raise RefusedError(placed(filled, converted.problems)[1])
     tables = {name: in_order(parts) for name, parts in converted.tables.items()}
+    day = arguments.a_day(today, "today") or date.today()
+    problems = [*converted.problems, *column_problems(tables, day), *share_problems(tables)]
+    if problems:
+        raise RefusedError(placed(filled, problems)[1])
+    _check_ids(filled, tables)
     changed = dict(_changed(garden, tables))
     replacements: dict[str, Record | None] = {identity: record for identity, (_, record) in changed.items()}
     replacements |= dict.fromkeys(gone)
@@ -143,11 +148,19 @@ def _with_more_than_an_id(written: Written) -> Sheet:
     return attrs.evolve(written.sheet, parts=parts)
 
 
+def _check_ids(written: Sequence[Written], tables: Mapping[str, pa.Table]) -> None:
+    new = [table.filter(pc.is_null(table["record_id"]))[POSITION].to_pylist() for table in tables.values()]
+    first = min((position for positions in new for position in positions), default=None)
+    if first is not None:
+        place = dict(places(written, pa.array([first])))[first]
+        raise IntakeError(
+            f"{place.written.sheet.told} row {place.row} has no record_id; rows that are new are taken in by read"
+        )
+
+
 def _changed(garden: Garden, tables: Mapping[str, pa.Table]) -> Iterator[tuple[str, tuple[int, Record]]]:
     """By id, the position and record of each row that says what was never said under its id."""
     for name, table in tables.items():
-        if table["record_id"].null_count:
-            raise IntakeError(f"a row of {name} has no record_id; rows that are new are taken in by read")
         became = garden.became(name, pc.unique(table["record_id"]))
         rows: dict[int, list[dict[str, object]]] = {}
         for row, content in zip(table.to_pylist(), content_hash(table).to_pylist(), strict=True):

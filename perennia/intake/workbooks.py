@@ -51,7 +51,7 @@ def _check_size(path: Path) -> None:
         raise IntakeError(f"there is no file {path}; check the name and the folder") from error
     except (OSError, zipfile.BadZipFile, ValueError) as error:
         raise IntakeError(f"{path} cannot be read as a workbook ({error}); save it again as XLSX, or as CSV") from error
-    size, packed = (sum(sizes) for sizes in zip(*((e.file_size, e.compress_size) for e in entries), strict=True))
+    size, packed = sum(entry.file_size for entry in entries), sum(entry.compress_size for entry in entries)
     if size > _LARGEST_BYTES or size > max(packed, 2**20) * _LARGEST_RATIO:
         raise IntakeError(
             f"{path} unpacks to {size / 2**20:.0f} MiB, more than a workbook of records has; save it as CSV instead"
