@@ -95,7 +95,9 @@ def correct(
     converted = convert(filled, before=0)
     tables = {name: in_order(parts) for name, parts in converted.tables.items()}
     day = arguments.a_day(today, "today") or date.today()
-    problems = [*converted.problems, *column_problems(tables, day), *share_problems(tables)]
+    unread = {problem.position for problem in converted.problems}
+    broken = [*column_problems(tables, day), *share_problems(tables)]
+    problems = [*converted.problems, *(problem for problem in broken if problem.position not in unread)]
     if problems:
         raise RefusedError(placed(filled, problems)[1])
     _check_ids(filled, tables)
