@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime
 from functools import partial
 from pathlib import Path
@@ -17,7 +17,8 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from perennia import crops
-from perennia.checking import Doubt, arguments, check
+from perennia.checking import Doubt, arguments, check, check_against_books
+from perennia.checking.parts import take_in
 from perennia.checking.shape import well_formed
 from perennia.checking.words import nearest
 from perennia.crops import CropProfile
@@ -32,11 +33,12 @@ from perennia.source import As
 from perennia.store.access import disk_allows
 from perennia.store.compaction import compact
 from perennia.store.corrected import Fate
-from perennia.store.identify import identified, stored_record, stored_records, unknown_rows, what_became
+from perennia.store.identify import identified, stored_record, stored_records, what_became
 from perennia.store.old_rows import to_json
-from perennia.store.renewal import renewed
+from perennia.store.parts import records_of
 from perennia.store.schemas import TABLES, from_rows, to_tables
 from perennia.store.snapshot import Snapshot, garden_facts, placed_labels_at, read_snapshot
+from perennia.store.staging import staging
 from perennia.store.writing import create_store, writer
 
 Params = Sequence[Any] | Mapping[str, Any] | None
@@ -56,7 +58,7 @@ class Receipt:
     """
 
     batch: int
-    record_ids: tuple[str, ...]
+    record_ids: Sequence[str]
     stored: int
     already_known: int
     doubts: tuple[Doubt, ...]
@@ -170,35 +172,37 @@ class Garden:
         for record in records:
             if not isinstance(record, Record):
                 raise _no_record(record)
-        return self._store(to_tables(records), today, revive=True)
+        return self._store([to_tables(records)], today, revive=True)
 
-    def record_tables(self, tables: Mapping[str, pa.Table], *, today: date | None = None) -> Receipt:
+    def record_tables(
+        self, tables: Mapping[str, pa.Table] | Iterable[Mapping[str, pa.Table]], *, today: date | None = None
+    ) -> Receipt:
         """Store candidate rows (as perennia.store.schemas.to_tables makes them), all or none.
 
-        Rows without record_id get a new one; a row with one that is stored with the same content, or that was
-        corrected since, is left out. Raises as record does.
+        tables are those of the whole batch, or an iterable of such dicts, each a part of the batch with whole records:
+        of a large batch only one part at a time is then in memory. Rows without record_id get a new one; a row with one
+        that is stored with the same content, or that was corrected since, is left out. Raises as record does.
         """
-        return self._store(well_formed(tables), today, revive=False)
+        parts = tables if isinstance(tables, Iterable) and not isinstance(tables, Mapping) else [tables]
+        return self._store(map(well_formed, parts), today, revive=False)
 
-    def _store(self, tables: Mapping[str, pa.Table], today: date | None, *, revive: bool) -> Receipt:
+    def _store(self, parts: Iterable[Mapping[str, pa.Table]], today: date | None, *, revive: bool) -> Receipt:
         self._must_write()
         day = arguments.a_day(today, "today") or date.today()
-        with disk_allows(self._path), writer(self._path) as pen:
+        with disk_allows(self._path), writer(self._path) as pen, staging(pen.root) as staged:
             now = datetime.now(UTC)
             snapshot = pen.snapshot
-            own = renewed(identified(tables), snapshot.files, revive=revive)
-            ids = _ids_in_order(own)
-            fresh = unknown_rows(own, snapshot.files)
-            stored = len(_ids_in_order(fresh))
+            taken = take_in(parts, staged, snapshot.files, today=day, revive=revive)
             doubts: tuple[Doubt, ...] = ()
-            if stored:
-                checked = check(
-                    fresh, snapshot.files, placed_labels=snapshot.placed_labels, today=day, profiles=self._profiles
+            if taken.new:
+                fresh = staged.candidates()
+                checked = check_against_books(
+                    fresh, snapshot.files, placed_labels=snapshot.placed_labels, profiles=self._profiles
                 )
                 doubts = checked.doubts
-                snapshot = pen.commit(_columns(fresh), "record", stored, checked.placed_labels, now)
+                snapshot = pen.commit(fresh, "record", taken.new, checked.placed_labels, now)
         self._see(snapshot)
-        return Receipt(snapshot.batch, ids, stored, len(ids) - stored, doubts)
+        return Receipt(snapshot.batch, taken.record_ids, taken.new, len(taken.record_ids) - taken.new, doubts)
 
     def correct(
         self, record_id: str, replacement: Record | None = None, *, reason: str, today: date | None = None
@@ -233,7 +237,7 @@ class Garden:
             olds = stored_records(snapshot.files, ids)
             new = [record for record in replacements.values() if record is not None]
             own = identified(to_tables(new), by_name=False)
-            new_ids = _ids_in_order(own)
+            new_ids = records_of(own).record_ids
             checked = check(
                 own, snapshot.files, placed_labels=snapshot.placed_labels, today=day, profiles=self._profiles,
                 withdrawn=ids, withdrawn_labels={label for _, old in olds for label in _labels_of(old)},
@@ -247,7 +251,7 @@ class Garden:
                 }
                 for identity, replacement, (table, old) in zip(ids, replacements.values(), olds, strict=True)
             ]  # fmt: skip
-            rows = {**_columns(own), "corrections": pa.Table.from_pylist(corrections, schema=TABLES["corrections"])}
+            rows = {**own, "corrections": pa.Table.from_pylist(corrections, schema=TABLES["corrections"])}
             snapshot = pen.commit(rows, "correct", len(ids), checked.placed_labels, now)
         self._see(snapshot)
         return Receipt(snapshot.batch, new_ids, len(new_ids), 0, checked.doubts)
@@ -436,18 +440,6 @@ def _folder(path: str | Path) -> Path:
 
 def _no_record(given: object) -> ArgumentError:
     return ArgumentError(f"{given!r} is no perennia record; build one such as Picked('A1', '2024-07-15', 120)")
-
-
-def _columns(tables: Mapping[str, pa.Table]) -> dict[str, pa.Table]:
-    return {name: table.select(TABLES[name].names) for name, table in tables.items()}
-
-
-def _ids_in_order(tables: Mapping[str, pa.Table]) -> tuple[str, ...]:
-    """The id of each record of a batch, in the order of its positions."""
-    by_position: dict[int, bytes] = {}
-    for table in tables.values():
-        by_position.update(zip(table["batch_position"].to_pylist(), table["record_id"].to_pylist(), strict=True))
-    return tuple(by_position[position].hex() for position in sorted(by_position))
 
 
 def _labels_of(rows: pa.Table) -> set[str]:

@@ -30,8 +30,9 @@ _FARTHEST = timedelta(days=366 + 183)
 def column_problems(tables: Mapping[str, pa.Table], today: date) -> Iterator[Problem]:
     """Every broken field rule, record rule and day ahead of today in the candidate rows."""
     for table_name, table in tables.items():
-        for event in pc.unique(table["event"]).to_pylist():
-            rows = table.filter(pc.equal(table["event"], event))
+        events = pc.unique(table["event"]).to_pylist()
+        for event in events:
+            rows = table if len(events) == 1 else table.filter(pc.equal(table["event"], event))
             yield from _once(_misplaced(table_name, event, rows))
             yield from _once(_faults(event, rows))
             yield from _once(_broken_rules(event, rows))

@@ -8,7 +8,6 @@ from typing import Any
 
 import attrs
 import duckdb
-import pyarrow as pa
 
 from perennia.checking.words import days, hints, where
 from perennia.errors import Problem
@@ -22,19 +21,22 @@ _REFUSED = ("refused_acts", "refused_pickings", "unbegun_entries")
 def unsettled_labels(connection: duckdb.DuckDBPyConnection, touched: Collection[str], built: set[str]) -> set[str]:
     """Those labels whose acts contradict each other or leave gaps in plain order, and could be ordered otherwise."""
     build(connection, ["refused_acts", "refused_pickings", "overlapping_labels"], built)
-    return {
-        label
-        for (label,) in connection.execute(
-            "SELECT label FROM inside.overlapping_labels WHERE label IN (SELECT unnest(?)) AND (label IN ("
-            "SELECT label FROM inside.refused_acts UNION SELECT label FROM inside.refused_pickings) "
-            "OR acts_overlap AND label IN (SELECT label FROM inside.steps WHERE doubt))",
-            [sorted(touched)],
-        ).fetchall()
-    }
+    odd = connection.execute(
+        "SELECT label, bool_or(refused) FROM (SELECT label, true AS refused FROM inside.refused_acts UNION ALL "
+        "SELECT label, true FROM inside.refused_pickings UNION ALL "
+        "SELECT label, false FROM inside.steps WHERE doubt) WHERE label IS NOT NULL GROUP BY label"
+    ).fetchall()
+    refused = {label: told for label, told in odd if label in touched}
+    if not refused:
+        return set()
+    overlapping = connection.execute(
+        "SELECT label, acts_overlap FROM inside.overlapping_labels WHERE label IN (SELECT unnest(?))", [sorted(refused)]
+    ).fetchall()
+    return {label for label, acts_overlap in overlapping if refused[label] or acts_overlap}
 
 
 def history_problems(
-    connection: duckdb.DuckDBPyConnection, tables: Mapping[str, pa.Table], touched: Collection[str], built: set[str]
+    connection: duckdb.DuckDBPyConnection, touched: Collection[str], built: set[str]
 ) -> Iterator[Problem]:
     """Every contradiction between the batch and the lives of the labels it touches.
 
@@ -53,7 +55,7 @@ def history_problems(
     ]
     if not found:
         return
-    own = _own_rows(tables)
+    own = _own_places(connection, found)
     told = sorted((refused for refused in found if refused.record_id in own), key=lambda item: own[item.record_id])
     near = hints((refused.label for refused in told if refused.state == "none"), _known_labels(connection))
     for refused in told:
@@ -106,21 +108,18 @@ def _older_problems(older: list[_Refused], own: Mapping[Any, int]) -> Iterator[P
         )
 
 
-def _own_rows(tables: Mapping[str, pa.Table]) -> dict[Any, int]:
-    """Positions of the batch's records by id, and the first position that speaks of each label."""
-    positions: dict[Any, int] = {}
-    for table in tables.values():
-        ids, places = table["record_id"].to_pylist(), table[POSITION].to_pylist()
-        for identity, place in zip(ids, places, strict=True):
-            positions.setdefault(identity, place)
-        if "label" in table.column_names:
-            for label, place in zip(table["label"].to_pylist(), places, strict=True):
-                positions[label] = min(place, positions.get(label, place))
-        if "into" in table.column_names:
-            for place, into in zip(places, table["into"].to_pylist(), strict=True):
-                for label in into or ():
-                    positions.setdefault(label, place)
-    return positions
+def _own_places(connection: duckdb.DuckDBPyConnection, found: Collection[_Refused]) -> dict[Any, int]:
+    """The first place in the batch that speaks of each of these records and labels, if any does."""
+    places: dict[Any, int] = {}
+    for column, wanted in (
+        ("record_id", {refused.record_id for refused in found}),
+        ("label", {refused.label for refused in found}),
+    ):
+        places |= connection.execute(
+            f"SELECT {column}, min({POSITION}) FROM inside.own WHERE {column} IN (SELECT unnest(?)) GROUP BY {column}",
+            [sorted(wanted)],
+        ).fetchall()
+    return places
 
 
 def _known_labels(connection: duckdb.DuckDBPyConnection) -> set[str]:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator
 
 import duckdb
-import pyarrow as pa
-import pyarrow.compute as pc
 
 from perennia.checking.words import hints, where
 from perennia.errors import Problem
@@ -14,39 +12,40 @@ from perennia.queries.connection import RECORD_TABLES
 from perennia.store.schemas import POSITION, TABLES
 
 
-def reference_problems(tables: Mapping[str, pa.Table], connection: duckdb.DuckDBPyConnection) -> Iterator[Problem]:
+def reference_problems(tables: Collection[str], connection: duckdb.DuckDBPyConnection) -> Iterator[Problem]:
     """Every bed or site named in the candidate rows that nobody has recorded; the batch is seen as stored."""
     for kind, table_name, rule in (("bed", "beds", "B2"), ("site", "sites", "B3")):
-        named = {name: table for name, table in tables.items() if kind in table.column_names}
-        if any(table[kind].null_count < table.num_rows for table in named.values()):
-            known = {name for (name,) in connection.execute(f"SELECT name FROM inside.{table_name}_rows").fetchall()}
-            for table in named.values():
-                yield from _unknown(table, kind, known, rule)
+        for table in tables:
+            if kind in TABLES[table].names:
+                yield from _unknown(table, kind, table_name, rule, connection)
         yield from _still_named(kind, table_name, rule, connection)
         if table_name in tables:
-            yield from _taken_names(tables[table_name], kind, table_name, connection)
+            yield from _taken_names(kind, table_name, connection)
 
 
-def _taken_names(
-    table: pa.Table, kind: str, table_name: str, connection: duckdb.DuckDBPyConnection
-) -> Iterator[Problem]:
+def _taken_names(kind: str, table_name: str, connection: duckdb.DuckDBPyConnection) -> Iterator[Problem]:
     """Candidate beds or sites of a name that another one has."""
-    twice = {name for (name,) in connection.execute(
-        f"SELECT name FROM inside.{table_name}_rows GROUP BY name HAVING count(DISTINCT record_id) > 1"
-    ).fetchall()}  # fmt: skip
-    for row in table.to_pylist():
-        if row["name"] in twice:
-            yield Problem(
-                row[POSITION], where(row), "name", f"another {kind} is called {row['name']!r}",
-                "choose another name, or correct that one instead", "B8",
-            )  # fmt: skip
+    rows = connection.sql(
+        f"SELECT * FROM inside.{table_name}_added WHERE name IN ("
+        f"SELECT name FROM inside.{table_name}_rows GROUP BY name HAVING count(DISTINCT record_id) > 1)"
+    ).to_arrow_table()
+    for row in rows.to_pylist():
+        yield Problem(
+            row[POSITION], where(row), "name", f"another {kind} is called {row['name']!r}",
+            "choose another name, or correct that one instead", "B8",
+        )  # fmt: skip
 
 
-def _unknown(table: pa.Table, kind: str, known: Collection[str], rule: str) -> Iterator[Problem]:
-    strange = pc.and_(
-        pc.is_valid(table[kind]), pc.invert(pc.is_in(table[kind], pa.array(sorted(known), pa.string())))
-    )
-    rows = table.filter(strange).to_pylist()
+def _unknown(
+    table: str, kind: str, table_name: str, rule: str, connection: duckdb.DuckDBPyConnection
+) -> Iterator[Problem]:
+    rows = connection.sql(
+        f'SELECT * FROM inside.{table}_added WHERE "{kind}" IS NOT NULL '
+        f'AND "{kind}" NOT IN (SELECT name FROM inside.{table_name}_rows)'
+    ).to_arrow_table().to_pylist()  # fmt: skip
+    if not rows:
+        return
+    known = {name for (name,) in connection.execute(f"SELECT name FROM inside.{table_name}_rows").fetchall()}
     near = hints((row[kind] for row in rows), known)
     seen: set[int] = set()
     for row in rows:
@@ -78,9 +77,9 @@ def _records_naming(kind: str, name: str, table: str, connection: duckdb.DuckDBP
     if kind not in TABLES[table].names:
         return 0
     # all that is stored, not only what bears on the labels of the batch
-    found = connection.execute(
+    ((count,),) = connection.execute(
         f'SELECT count(DISTINCT record_id) FROM inside.{table}_stored WHERE "{kind}" = ? '
         "AND record_id NOT IN (SELECT record_id FROM inside.corrected)",
         [name],
-    ).fetchone()
-    return int(found[0]) if found else 0
+    ).fetchall()
+    return int(count)

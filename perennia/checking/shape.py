@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from datetime import date
+from typing import Any
 
+import numpy as np
+import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from perennia.checking.words import where
 from perennia.errors import ArgumentError, Problem, RefusedError
 from perennia.records.catalogue import RECORDS, rules_of
+from perennia.store.digests import halves_of, rise
 from perennia.store.schemas import POSITION, TABLES
 
 # filled in when the batch is committed
@@ -118,8 +122,45 @@ def share_problems(tables: Mapping[str, pa.Table]) -> Iterator[Problem]:
     is not the number of its rows, one place in the batch or one id for two records.
     """
     for name, table in tables.items():
-        yield from _torn(name, table)
-    yield from _doubled(tables)
+        suspects = _not_plainly_one(name, table)
+        if suspects.num_rows:
+            yield from _torn(name, suspects)
+    if _may_be_doubled(tables):
+        yield from _doubled(tables)
+
+
+def _not_plainly_one(name: str, table: pa.Table) -> pa.Table:
+    """A cheap sieve: all rows but those that are alone in their place in the batch and say so."""
+    several = pc.is_in(table[POSITION], pa.array(repeated(table[POSITION].to_numpy())))
+    if name not in _SHARED:
+        return table.filter(several)
+    alone = pc.equal(pc.fill_null(table["shared_by"], 0), pc.cast(pc.is_valid(table["label"]), pa.int64()))
+    return table.filter(pc.or_(several, pc.invert(alone)))
+
+
+def _may_be_doubled(tables: Mapping[str, pa.Table]) -> bool:
+    """A cheap sieve: whether one place in the batch may have two ids, or one id two places."""
+    if not tables:
+        return False
+    places = np.concatenate([table[POSITION].to_numpy() for table in tables.values()])
+    # half an id tells two apart but for a chance in 10**19
+    ids = np.concatenate([halves_of(table["record_id"])[1] for table in tables.values()])
+    return _has_two(places, ids) or _has_two(ids, places)
+
+
+def repeated(keys: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    """The keys of more than one row."""
+    rising = keys if rise(keys) else np.sort(keys)
+    return np.unique(rising[1:][rising[1:] == rising[:-1]])
+
+
+def _has_two(keys: npt.NDArray[Any], values: npt.NDArray[Any]) -> bool:
+    """Whether rows of one key have different values."""
+    several = np.isin(keys, repeated(keys))
+    keys, values = keys[several], values[several]
+    order = np.argsort(keys, kind="stable")
+    alike = keys[order][1:] == keys[order][:-1]
+    return bool((alike & (values[order][1:] != values[order][:-1])).any())
 
 
 def _torn(name: str, table: pa.Table) -> Iterator[Problem]:
@@ -157,23 +198,35 @@ def _doubled(tables: Mapping[str, pa.Table]) -> Iterator[Problem]:
     owners = pa.concat_tables(
         [table.select(columns).group_by(columns, use_threads=False).aggregate([]) for table in tables.values()]
     )
-    for column, word in ((POSITION, "place in the batch"), ("record_id", "id")):
+    for column in (POSITION, "record_id"):
         counts = owners.group_by(column, use_threads=False).aggregate([([], "count_all")])
         twice = pc.drop_null(counts.filter(pc.greater(counts["count_all"], 1))[column])
         for table in tables.values():
             rows = table.filter(pc.is_in(table[column], twice.combine_chunks()))
-            yield from _at(
-                table, rows, column, f"its {word} is that of another record too", "give each record one of its own",
-                "B7",
-            )  # fmt: skip
+            for row in _first_of_each(rows):
+                yield doubled(row[POSITION], where(row), column)
+
+
+def doubled(place: int, record: str, column: str) -> Problem:
+    """One record's place in the batch, or its id, is that of another record too."""
+    word = "id" if column == "record_id" else "place in the batch"
+    return Problem(
+        place, record, column, f"its {word} is that of another record too", "give each record one of its own", "B7"
+    )
 
 
 def _at(table: pa.Table, wrong: pa.Table, field: str, what: str, remedy: str, rule: str) -> Iterator[Problem]:
     """One problem for each position found in wrong."""
-    if wrong.num_rows == 0:
-        return
+    if wrong.num_rows:
+        rows = table.filter(pc.is_in(table[POSITION], pc.unique(wrong[POSITION])))
+        for row in _first_of_each(rows):
+            yield Problem(row[POSITION], where(row), field, what, remedy, rule)
+
+
+def _first_of_each(rows: pa.Table) -> Iterator[dict[str, Any]]:
+    """The first row of each record."""
     seen: set[int] = set()
-    for row in table.filter(pc.is_in(table[POSITION], pc.unique(wrong[POSITION]))).to_pylist():
+    for row in rows.to_pylist():
         if row[POSITION] not in seen:
             seen.add(row[POSITION])
-            yield Problem(row[POSITION], where(row), field, what, remedy, rule)
+            yield row

@@ -16,6 +16,7 @@ from perennia.checking.shape import share_problems
 from perennia.errors import Problem
 from perennia.garden import Garden
 from perennia.intake.identity import keys_of
+from perennia.intake.sheets import cell_text
 from perennia.records import Record
 from perennia.records.convert import to_dict
 from perennia.store.schemas import PLACES, POSITION, content_hash, from_rows
@@ -44,9 +45,9 @@ def with_twins_matched(
 def _matched(garden: Garden, name: str, table: pa.Table, edited: Collection[int]) -> pa.Table:
     rows = _first_rows(table)
     keys = keys_of(table)
-    twins: dict[str, list[int]] = defaultdict(list)
-    for position in rows:
-        twins[keys[position]].append(position)
+    twins: dict[bytes, list[int]] = defaultdict(list)
+    for position, row in rows.items():
+        twins[keys[row]].append(position)
     groups = [group for group in twins.values() if len(group) > 1 and not set(group).isdisjoint(edited)]
     if not groups:
         return table
@@ -98,13 +99,14 @@ def told_apart(garden: Garden, problems: Sequence[Problem], found: Sequence[Edit
 
 def _told_apart(garden: Garden, problem: Problem, edit: Edit) -> Problem:
     stored, here = (to_dict(record) for record in (garden.recorded(edit.record_id), edit.says))
-    fields = [name for name in (*here, *stored) if here.get(name) != stored.get(name)]
+    fields = list(dict.fromkeys(name for name in (*here, *stored) if here.get(name) != stored.get(name)))
     differing = [
-        f"{name} {here.get(name, 'nothing')} is written here, {stored.get(name, 'nothing')} is stored"
-        for name in dict.fromkeys(fields)
+        f"{f'{name} ' if len(fields) > 1 else ''}{cell_text(here.get(name)) or 'nothing'} is written here, "
+        f"{cell_text(stored.get(name)) or 'nothing'} is stored"
+        for name in fields
     ]
     return attrs.evolve(
-        problem, field=next(iter(fields), ""), wrong=", ".join(differing),
+        problem, field=fields[0] if len(fields) == 1 else "", wrong=", ".join(differing),
         remedy="if the book is right now, read it again with correct='why', which replaces what is stored",
     )  # fmt: skip
 

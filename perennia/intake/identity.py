@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
+import attrs
+import numpy as np
+import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from perennia.store.digests import Halves, hash_of, hashes, identities, rise, sums_within
 from perennia.store.schemas import PLACES, POSITION
 
 # what tells rows of one event and day apart before their order among equals does
-_KEYS = ("label", "bed", "site", "lot", "truss", "position", "on_from", "on_to")
+_KEYS = ("event", "bed", "site", "lot", "truss", "position", "on_from", "on_to")
 
 
 def book_ids(book: str, tables: Mapping[str, pa.Table]) -> dict[str, pa.Table]:
@@ -20,29 +22,72 @@ def book_ids(book: str, tables: Mapping[str, pa.Table]) -> dict[str, pa.Table]:
 
     A row that brings an id of its own keeps it. Sites and beds keep their own ids, which come from their names.
     """
-    return {name: table if name in PLACES else _with_ids(book, table) for name, table in tables.items()}
+    return next(book_ids_of_parts(book, [tables]))
 
 
-def keys_of(table: pa.Table) -> dict[int, str]:
-    """What is told apart of each record by its position: event, labels or place, and days, as one text."""
-    columns = [table[name].cast(pa.string()) for name in _KEYS if name in table.column_names]
-    lines = pc.binary_join_element_wise(
-        table["event"], *(pc.fill_null(column, "") for column in columns), "\x1f"
-    ).to_pylist()
-    said: dict[int, list[str]] = {}
-    for position, line in zip(table[POSITION].to_pylist(), lines, strict=True):
-        said.setdefault(position, []).append(line)
-    # a picking off several labels is one record, whatever the order in which they are named
-    return {position: "\x1e".join(sorted(said[position])) for position in sorted(said)}
+def book_ids_of_parts(book: str, parts: Iterable[Mapping[str, pa.Table]]) -> Iterator[dict[str, pa.Table]]:
+    """What book_ids gives of a whole book, a part at a time; each record lies in one part, in the order of the book."""
+    told = _Told()
+    for tables in parts:
+        yield {name: table if name in PLACES else _with_ids(book, table, told) for name, table in tables.items()}
 
 
-def _with_ids(book: str, table: pa.Table) -> pa.Table:
-    seen: Counter[str] = Counter()
-    ids: dict[int, bytes] = {}
-    for position, key in keys_of(table).items():
-        seen[key] += 1
-        text = f"{book}\0{key}\0{seen[key]}"
-        ids[position] = hashlib.blake2b(text.encode(), digest_size=16).digest()
-    values = pa.array([ids[position] for position in table[POSITION].to_pylist()], pa.binary())
-    own = pc.coalesce(table["record_id"], values)
+@attrs.define
+class _Told:
+    """The records of a book so far: once has half the hash of each, rising, times how often those told again were."""
+
+    once: npt.NDArray[np.uint64] = attrs.field(factory=lambda: np.empty(0, np.uint64))
+    times: dict[int, int] = attrs.Factory(dict)
+
+
+def _with_ids(book: str, table: pa.Table, told: _Told) -> pa.Table:
+    keys = hash_of("book", book) + _keys(table)
+    places = table[POSITION].to_numpy()
+    if rise(places):
+        ordinals = _ordinals(keys[1], told)
+    else:
+        _, first, record = np.unique(places, return_index=True, return_inverse=True)
+        ordinals = _ordinals(keys[1][first], told)[record]
+    ids = identities(keys + hashes("ordinal", pa.array(ordinals)))
+    own = pc.coalesce(table["record_id"], ids)
     return table.set_column(table.column_names.index("record_id"), "record_id", own)
+
+
+def keys_of(table: pa.Table) -> list[bytes]:
+    """What a record is told apart by from others of its book, all but their order, of each row as 16 bytes."""
+    return list(identities(_keys(table)).to_pylist())
+
+
+def _keys(table: pa.Table) -> Halves:
+    keys = np.zeros((2, table.num_rows), np.uint64)
+    for name in _KEYS:
+        if name in table.column_names:
+            keys += hashes(name, table[name].combine_chunks())
+    if "label" in table.column_names:
+        # a picking off several labels is one record, whatever the order in which they are named
+        keys += sums_within(table[POSITION].to_numpy(), hashes("label", table["label"].combine_chunks()))
+    return keys
+
+
+def _ordinals(keys: npt.NDArray[np.uint64], told: _Told) -> npt.NDArray[np.int64]:
+    """The place of each record among all of its key so far, from 1."""
+    order = np.argsort(keys, kind="stable")
+    rising = keys[order]
+    starts = np.flatnonzero(np.r_[True, rising[1:] != rising[:-1]]) if len(rising) else np.empty(0, np.int64)
+    different = rising[starts]
+    sizes = np.diff(np.r_[starts, len(rising)])
+    before = np.zeros(len(starts), np.int64)
+    again = _are_in(told.once, different)
+    before[again] = [told.times.get(key, 1) for key in different[again].tolist()]
+    counts = before + sizes
+    told.times.update(zip(different[counts > 1].tolist(), counts[counts > 1].tolist(), strict=True))
+    told.once = np.sort(np.r_[told.once, different[~again]], kind="stable")
+    ordinals = np.empty(len(keys), np.int64)
+    ordinals[order] = np.arange(len(keys)) - np.repeat(starts - before, sizes) + 1
+    return ordinals
+
+
+def _are_in(rising: npt.NDArray[np.uint64], keys: npt.NDArray[np.uint64]) -> npt.NDArray[np.bool_]:
+    if not len(rising):
+        return np.zeros(len(keys), np.bool_)
+    return np.equal(rising.take(np.searchsorted(rising, keys), mode="clip"), keys)

@@ -16,7 +16,7 @@ from perennia.errors import StoreError
 from perennia.queries import catalogue
 from perennia.store.old_rows import from_json
 from perennia.store.reading import reading
-from perennia.store.schemas import PARTITIONED, TABLES
+from perennia.store.schemas import PARTITIONED, TABLES, Candidates
 
 RECORD_TABLES = tuple(table for table in TABLES if table not in ("batches", "corrections"))
 _MACROS = (
@@ -38,6 +38,11 @@ _MACROS = (
     "CREATE MACRO in_tenths(figure) AS regexp_replace(CAST(round(figure, 1) AS VARCHAR), '[.]0$', '')",
     "CREATE MACRO numbered(number, noun) AS CAST(number AS VARCHAR) || ' ' || noun "
     "|| CASE WHEN number = 1 THEN '' ELSE 's' END",
+    # shares of a picking: above what the crop makes likely a day; so little that it may be in kilograms (small fruits
+    # that were counted may weigh half a gram each)
+    "CREATE MACRO is_heavy(grams, likely_g) AS grams > likely_g",
+    "CREATE MACRO is_light(grams, number, shared_by, least_g) AS "
+    "grams > 0 AND grams * shared_by <= least_g AND NOT coalesce(grams >= 0.5 * number, false)",
 )
 _TRANSITIONS = pa.schema([
     ("act", pa.string()), ("state_before", pa.string()), ("state_after", pa.string()),
@@ -63,16 +68,18 @@ class Rows:
     """The rows a connection is to see.
 
     files: absolute paths of each table's Parquet files. as_of: the instant whose knowledge is asked, or None for all.
-    added: candidate rows (all columns of the schema) seen as if stored. withdrawn: record ids seen as if corrected
-    away. labels: when given, only life, harvest and flowering rows that bear on these labels are seen. profiles: those
-    to go by, the shipped ones when not given.
+    added: candidate rows (all columns of the schema), in memory or in files, seen as if stored. withdrawn: record ids
+    seen as if corrected away. labels: when given, only life, harvest and flowering rows that bear on these labels are
+    seen. added_bears: whether it is known that all of added does. profiles: those to go by, the shipped ones when not
+    given.
     """
 
     files: Mapping[str, Sequence[str]]
     as_of: datetime | None = None
-    added: Mapping[str, pa.Table] = attrs.Factory(dict)
+    added: Mapping[str, Candidates] = attrs.Factory(dict)
     withdrawn: Collection[bytes] = ()
     labels: Collection[str] | None = None
+    added_bears: bool = False
     profiles: Mapping[str, CropProfile] = attrs.Factory(crops.profiles)
 
 
@@ -86,7 +93,9 @@ def connect(rows: Rows) -> duckdb.DuckDBPyConnection:
     for table in RECORD_TABLES:
         _make_stored(connection, table, rows.files.get(table, ()))
         if table in rows.added:
-            _keep(connection, f"{table}_added", rows.added[table].select(TABLES[table].names))
+            # read where they lie: a large batch is kept once
+            connection.register(f"{table}_arriving", rows.added[table])
+            connection.execute(f"CREATE VIEW inside.{table}_added AS SELECT * FROM {table}_arriving")
     if rows.labels is not None:
         _make_touched(connection, rows)
     for table in RECORD_TABLES:
@@ -204,11 +213,15 @@ def _make_rows(connection: duckdb.DuckDBPyConnection, table: str, rows: Rows) ->
             "AND record_id NOT IN (SELECT record_id FROM inside.corrected) "
             "AND recorded_at <= (SELECT as_of FROM inside.instant)"
         )
-    if table in rows.added:
-        counted += f" UNION ALL SELECT {columns} FROM inside.{table}_added"
+    arriving = f"SELECT {columns} FROM inside.{table}_added" if table in rows.added else ""
     if rows.labels is not None and "label" in names:
         into = ' OR list_has_any("into", (SELECT list(label) FROM inside.touched))' if "into" in names else ""
-        counted = f"SELECT {columns} FROM ({counted}) WHERE label IN (SELECT label FROM inside.touched){into}"
+        bearing = f"WHERE label IN (SELECT label FROM inside.touched){into}"
+        counted = f"SELECT {columns} FROM ({counted}) {bearing}"
+        if arriving and not rows.added_bears:
+            arriving += f" {bearing}"
+    if arriving:
+        counted += f" UNION ALL {arriving}"
     connection.execute(f"CREATE VIEW inside.{table}_rows AS {counted}")
 
 

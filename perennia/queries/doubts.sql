@@ -28,12 +28,11 @@ WHERE life.inferred AND coalesce(earlier.doubt, true)
 UNION ALL
 SELECT plant, label, 'heavy', event, on_from, on_to, record_id, NULL, grams, likely_g, NULL, NULL
 FROM weighed
-WHERE grams > likely_g
+WHERE is_heavy(grams, likely_g)
 UNION ALL
--- in kilograms it would be likely; small fruits that were counted may weigh half a gram each
 SELECT plant, label, 'light', event, on_from, on_to, record_id, NULL, grams * shared_by, least_g, NULL, NULL
 FROM weighed
-WHERE grams > 0 AND grams * shared_by <= least_g AND NOT coalesce(grams >= 0.5 * "count", false)
+WHERE is_light(grams, "count", shared_by, least_g)
 UNION ALL
 SELECT
     lives.plant, steps.label, 'crop', steps.event, steps.on_from, steps.on_to, lower(hex(steps.record_id)), NULL, NULL,

@@ -1,6 +1,6 @@
 -- one row is: one entry of harvest or flowering on none of whose days its plant could bear, with its state on the last
 -- needs: state_spans, transitions, harvest_rows, flowering_rows
--- kept: view
+-- kept: table
 WITH entries AS (
     SELECT label, record_id, event, on_from, on_to
     FROM inside.harvest_rows
@@ -19,13 +19,10 @@ bearing AS (
 refused AS (
     SELECT entries.*
     FROM entries
-    WHERE NOT EXISTS (
-        SELECT 1
-        FROM bearing
-        WHERE bearing.label = entries.label
-            AND bearing.from_day <= entries.on_to
-            AND bearing.to_day >= coalesce(entries.on_from, DATE '0001-01-01')
-    )
+    ANTI JOIN bearing
+        ON bearing.label = entries.label
+        AND bearing.from_day <= entries.on_to
+        AND bearing.to_day >= coalesce(entries.on_from, DATE '0001-01-01')
 ),
 
 -- the days on which a plant came into another state; the last one of a day counts (lifted and stored on one day)

@@ -15,6 +15,9 @@ PlaceRow = tuple[bytes, str, bytes]
 """Id, name and content hash of a site or bed."""
 
 
+CONTENTS = pa.schema([("record_id", pa.binary()), ("content", pa.binary())])
+
+
 @attrs.frozen
 class Fate:
     """contents: hashes of all that was said under a corrected id and by what took its place, one after the other.
@@ -33,34 +36,35 @@ def fates(table: str, ids: pa.Array, files: Files) -> dict[bytes, Fate]:
     """What became of those of the ids that were corrected, by id."""
     contents: dict[bytes, set[bytes]] = {}
     last: dict[bytes, bytes | None] = {}
-    # from what is looked for, an id of the question or one that took its place, to the id of the question
-    followed = {identity: identity for identity in ids.to_pylist()}
-    while followed and files.get("corrections"):
+    # from an id that took the place of another to the id of the question
+    first_of: dict[bytes, bytes] = {}
+    while len(ids) and files.get("corrections"):
         placed: dict[bytes, bytes] = {}
-        for gone, gone_table, old, replacement in _corrections(followed, files):
-            first = followed[gone]
+        for gone, gone_table, old, replacement in _corrections(ids, files):
+            first = first_of.get(gone, gone)
             contents.setdefault(first, set()).update(from_json(gone_table, old)["content"].to_pylist())
             last[first] = replacement
             if replacement is not None:
                 placed[replacement] = first
-        followed = placed
+        first_of, ids = placed, pa.array(placed, pa.binary())
     standing = {place: first for first, place in last.items() if place is not None}
-    for identity, content in stored_contents(pa.array(standing, pa.binary()), files.get(table, ())):
-        contents[standing[identity]].add(content)
+    for row in stored_contents(pa.array(standing, pa.binary()), files.get(table, ())).to_pylist():
+        contents[standing[row["record_id"]]].add(row["content"])
     return {first: Fate(frozenset(said), last[first]) for first, said in contents.items()}
 
 
-def stored_contents(ids: pa.Array, paths: Sequence[str]) -> list[tuple[bytes, bytes]]:
+def stored_contents(ids: pa.Array, paths: Sequence[str]) -> pa.Table:
     """Id and content hash of the rows stored under these ids."""
     if not paths or not len(ids):
-        return []
+        return CONTENTS.empty_table()
     with reading() as connection:
         connection.register("wanted", pa.table({"record_id": ids}))
-        return connection.execute(
-            "SELECT record_id, content FROM read_parquet(?, hive_partitioning = false) "
+        found = connection.sql(
+            "SELECT record_id, content FROM read_parquet($paths, hive_partitioning = false) "
             "WHERE record_id IN (SELECT record_id FROM wanted)",
-            [list(paths)],
-        ).fetchall()
+            params={"paths": list(paths)},
+        ).to_arrow_table()
+    return found.cast(CONTENTS)
 
 
 def corrected_places(table: str, files: Files) -> list[PlaceRow]:
@@ -88,10 +92,10 @@ def place_rows(table: pa.Table) -> list[PlaceRow]:
     return list(zip(*(table[column].to_pylist() for column in ("record_id", "name", "content")), strict=True))
 
 
-def _corrections(ids: Collection[bytes], files: Files) -> list[tuple[bytes, str, str, bytes | None]]:
+def _corrections(ids: pa.Array, files: Files) -> list[tuple[bytes, str, str, bytes | None]]:
     """Id, table, old rows and replacement of the corrections of these records."""
     with reading() as connection:
-        connection.register("wanted", pa.table({"record_id": pa.array(ids, pa.binary())}))
+        connection.register("wanted", pa.table({"record_id": ids}))
         return connection.execute(
             "SELECT record_id, table_name, old, replacement_id FROM read_parquet(?) "
             "WHERE record_id IN (SELECT record_id FROM wanted)",

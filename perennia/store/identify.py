@@ -5,12 +5,13 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping, Sequence
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from perennia.errors import Problem, RefusedError, UnknownLabelError
-from perennia.store.corrected import Fate, Files, fates, stored_contents
-from perennia.store.identity import POSITION, content_hash, uuid7
+from perennia.store.corrected import CONTENTS, Fate, Files, fates, stored_contents
+from perennia.store.identity import POSITION, content_hash, record_numbers, uuid7, uuid7s
 from perennia.store.reading import reading
 from perennia.store.schemas import PARTITIONED, PLACES, TABLES
 
@@ -26,17 +27,22 @@ def identified(tables: Mapping[str, pa.Table], *, by_name: bool = True) -> dict[
 
 def _identified(name: str, table: pa.Table, by_name: bool) -> pa.Table:
     if table["record_id"].null_count:
-        given: dict[int, bytes] = {}
-        ids = []
-        for position, place_name, known in zip(
-            table[POSITION].to_pylist(),
-            table["name"].to_pylist() if by_name and name in PLACES else [None] * table.num_rows,
-            table["record_id"].to_pylist(), strict=True,
-        ):  # fmt: skip
-            identity = known or (given.get(position) or (_of_name(name, place_name) if place_name else uuid7()))
-            ids.append(given.setdefault(position, identity))
-        table = _with(table, "record_id", pa.array(ids, pa.binary()))
+        named = by_name and name in PLACES
+        ids = _named_ids(name, table["name"]) if named else _new_ids(table)
+        table = _with(table, "record_id", pc.coalesce(table["record_id"], ids))
     return _with(table, "content", content_hash(table))
+
+
+def _named_ids(table: str, names: pa.ChunkedArray) -> pa.Array:
+    """The hash of the name of each site or bed; a new id where it has none, which checking will say."""
+    ids = [_of_name(table, name) if name else uuid7() for name in names.to_pylist()]
+    return pa.array(ids, pa.binary())
+
+
+def _new_ids(table: pa.Table) -> pa.Array:
+    """A new id for each record, in the order of the batch."""
+    _, places = np.unique(record_numbers(table), return_inverse=True)
+    return uuid7s(int(places.max()) + 1).take(pa.array(places))
 
 
 def _of_name(table: str, name: str) -> bytes:
@@ -59,23 +65,25 @@ def unknown_rows(tables: Mapping[str, pa.Table], files: Files) -> dict[str, pa.T
     for name, table in tables.items():
         table, twice = _once(name, table)
         known = _known_contents(name, table, files)
-        rows = []
-        for index, (identity, content) in enumerate(
-            zip(table["record_id"].to_pylist(), table["content"].to_pylist(), strict=True)
-        ):
-            said = known.get(identity)
-            if said is not None and content in said:
-                continue
-            if said is not None:
-                problems.append(_conflict(name, table.slice(index, 1).to_pylist()[0]))
-            rows.append(index)
+        if known.num_rows:
+            said_before = pc.is_in(table["record_id"], _whole(known["record_id"]))
+            otherwise = pc.and_(said_before, pc.invert(pc.is_in(_id_and_content(table), _id_and_content(known))))
+            problems += [_conflict(name, row) for row in table.filter(otherwise).to_pylist()]
+            table = table.filter(pc.invert(said_before))
         problems += twice
-        kept = table if len(rows) == table.num_rows else table.take(pa.array(rows, pa.int64()))
-        if kept.num_rows:
-            fresh[name] = kept
+        if table.num_rows:
+            fresh[name] = table
     if problems:
         raise RefusedError(sorted(problems, key=lambda problem: problem.position))
     return fresh
+
+
+def _id_and_content(table: pa.Table) -> pa.Array:
+    return _whole(pc.binary_join_element_wise(table["record_id"], table["content"], pa.scalar(b"", pa.binary())))
+
+
+def _whole(column: pa.ChunkedArray) -> pa.Array:
+    return column.combine_chunks()
 
 
 def _once(name: str, table: pa.Table) -> tuple[pa.Table, list[Problem]]:
@@ -103,15 +111,15 @@ def _conflict(table: str, row: dict[str, object]) -> Problem:
     )  # fmt: skip
 
 
-def _known_contents(name: str, table: pa.Table, files: Files) -> dict[bytes, set[bytes]]:
-    """By id, what was stored under it, and under what took its place, for the ids of the table that are known."""
+def _known_contents(name: str, table: pa.Table, files: Files) -> pa.Table:
+    """For the ids of the table that are known: record_id, and content of what was said under it or took its place."""
+    paths = _paths(name, table, files)
+    if not paths and not files.get("corrections"):
+        return CONTENTS.empty_table()
     ids = pc.unique(table["record_id"])
-    known: dict[bytes, set[bytes]] = {}
-    for identity, content in stored_contents(ids, _paths(name, table, files)):
-        known.setdefault(identity, set()).add(content)
-    for identity, fate in fates(name, ids, files).items():
-        known.setdefault(identity, set()).update(fate.contents)
-    return known
+    became = [(identity, said) for identity, fate in fates(name, ids, files).items() for said in fate.contents]
+    told_of = pa.Table.from_pylist([{"record_id": identity, "content": said} for identity, said in became], CONTENTS)
+    return pa.concat_tables([stored_contents(ids, paths), told_of])
 
 
 def _paths(name: str, table: pa.Table, files: Files) -> list[str]:
@@ -125,7 +133,8 @@ def _paths(name: str, table: pa.Table, files: Files) -> list[str]:
 
 def what_became(name: str, ids: pa.Array, files: Files) -> dict[bytes, Fate]:
     """What was said under each of the ids that is known in a table and in its place, and which id stands for it now."""
-    known = {identity: Fate(frozenset({content}), identity) for identity, content in stored_contents(ids, files[name])}
+    stored = stored_contents(ids, files[name]).to_pylist()
+    known = {row["record_id"]: Fate(frozenset({row["content"]}), row["record_id"]) for row in stored}
     return known | fates(name, ids, files)
 
 

@@ -14,6 +14,7 @@ from typing import Any
 
 import pyarrow as pa
 import pyarrow.compute as pc
+import pyarrow.dataset as ds
 
 from perennia.errors import RecordError
 from perennia.records.base import Record, event_of
@@ -23,8 +24,8 @@ from perennia.records.spans import Span, to_span
 from perennia.store.identity import POSITION, content_hash, uuid7
 
 __all__ = [
-    "PARTITIONED", "POSITION", "SORTED_BY", "TABLES", "content_hash", "from_rows", "in_order", "rows_of_columns",
-    "to_tables", "uuid7",
+    "PARTITIONED", "POSITION", "SORTED_BY", "TABLES", "Candidates", "content_hash", "from_rows", "in_order",
+    "rows_of_columns", "to_tables", "uuid7",
 ]  # fmt: skip
 
 PARTITIONED: frozenset[str] = frozenset({"life", "harvest", "flowering", "care", "weather", "seed"})
@@ -98,6 +99,8 @@ TABLES: dict[str, pa.Schema] = {
     "corrections": _CORRECTIONS,
     "batches": _BATCHES,
 }
+Candidates = pa.Table | ds.Dataset
+"""Candidate rows of one table, in memory or in files: all columns of the schema, then batch_position."""
 PLACES = {"sites": "site", "beds": "bed"}
 """Tables of places, which have names and no days, by what one row is."""
 SORTED_BY: dict[str, tuple[str, ...]] = {

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,6 +12,7 @@ import filelock
 import pyarrow as pa
 import pyarrow.compute as pc
 from deltalake.exceptions import DeltaError
+from deltalake.transaction import AddAction
 
 from perennia.errors import StoreError
 from perennia.store.access import usable_name
@@ -20,8 +21,9 @@ from perennia.store.compaction import compact
 from perennia.store.durable import fsync_folder, write_text
 from perennia.store.healing import heal
 from perennia.store.log import Change, commit_change, create_table
-from perennia.store.schemas import TABLES
+from perennia.store.schemas import TABLES, Candidates
 from perennia.store.snapshot import FORMAT, GARDEN_FILE, Snapshot, garden_facts, read_snapshot
+from perennia.store.staging import in_memory
 
 _LOCK_FILE = ".lock"
 _NEVER_NULL = ("record_id", "content", "year")
@@ -60,7 +62,7 @@ class Writer:
 
     def commit(
         self,
-        tables: dict[str, pa.Table],
+        tables: Mapping[str, Candidates],
         kind: str,
         records: int,
         placed_labels: Sequence[str],
@@ -78,8 +80,8 @@ class Writer:
         try:
             compact(self)
             entry = Entry(self.snapshot.batch + 1, recorded_at, kind, records, tuple(placed_labels))
-            filled = {table: _filled(table, rows, entry) for table, rows in tables.items() if rows.num_rows}
-            changes = {table: Change(write_files(self.root, table, rows)) for table, rows in filled.items()}
+            changes = {table: Change(self._written(table, rows, entry)) for table, rows in tables.items()}
+            changes = {table: change for table, change in changes.items() if change.adds}
             self.snapshot = commit_batch(self.snapshot, changes, entry)
         except (OSError, pa.ArrowException, DeltaError) as error:
             raise StoreError(
@@ -87,6 +89,12 @@ class Writer:
             ) from error
         self._failed = False
         return self.snapshot
+
+    def _written(self, table: str, candidates: Candidates, entry: Entry) -> tuple[AddAction, ...]:
+        added: list[AddAction] = []
+        for rows in in_memory(candidates):
+            added += write_files(self.root, table, _filled(table, rows, entry))
+        return tuple(added)
 
 
 @contextmanager

@@ -83,7 +83,7 @@ def test_a_table_without_ids_and_a_strange_id_are_told(garden: pn.Garden, tmp_pa
     with pytest.raises(IntakeError, match="row 2 has no record_id; rows that are new are taken in by read"):
         correct(garden, written(tmp_path, "new.csv", text), reason="so", today=TODAY)
     strange = written(tmp_path, "strange.csv", f"record_id\n{'0' * 32}\n")
-    with pytest.raises(UnknownLabelError, match="no record 0{32} in this garden"):
+    with pytest.raises(UnknownLabelError, match=r"no record 0{32} in this garden"):
         correct(garden, strange, reason="so", today=TODAY)
 
 

@@ -55,7 +55,7 @@ def test_an_edited_row_is_a_conflict(garden: pn.Garden, tmp_path: Path) -> None:
     folder = write(tmp_path, life=LIFE, harvest=HARVEST)
     read(garden, folder, book="garden", today=TODAY)
     write(tmp_path, harvest=HARVEST.replace("180", "190"))
-    with pytest.raises(RefusedError, match=r"harvest.csv row 2: picked B1: is already stored with other content"):
+    with pytest.raises(RefusedError, match=r"harvest.csv row 2: picked B1, grams: 190 is written here, 180 is stored"):
         read(garden, folder, book="garden", today=TODAY)
 
 
@@ -71,7 +71,7 @@ def test_a_row_edited_after_its_correction_is_a_conflict_unless_it_says_what_sta
     for grams in (180, 81, 18):
         folder = write(tmp_path, harvest=f"{heads}picked,B1,2023-08-01,{grams}\n")
         assert read(garden, folder, book="garden ", today=TODAY).already_known == 1
-    with pytest.raises(RefusedError, match="is already stored with other content"):
+    with pytest.raises(RefusedError, match="200 is written here, 18 is stored"):
         read(garden, write(tmp_path, harvest=heads + "picked,B1,2023-08-01,200\n"), book="garden", today=TODAY)
     assert garden.table("harvest")["grams"].tolist() == [18.0]
 

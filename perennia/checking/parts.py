@@ -1,0 +1,73 @@
+"""A batch taken in part by part: what is new in it and right in itself is put aside for the check against the books."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date
+
+import attrs
+import numpy as np
+import pyarrow as pa
+
+from perennia.checking.batch import row_problems
+from perennia.checking.shape import doubled, repeated
+from perennia.errors import Problem, RefusedError
+from perennia.store.identify import identified, unknown_rows
+from perennia.store.parts import RecordIds, Records, in_parts, records_of, together
+from perennia.store.renewal import renewed
+from perennia.store.staging import Staged
+
+
+@attrs.frozen
+class TakenIn:
+    """The id of each record of a batch, in their order, and how many of them are new."""
+
+    record_ids: RecordIds
+    new: int
+
+
+def take_in(
+    given: Iterable[Mapping[str, pa.Table]],
+    staged: Staged,
+    files: Mapping[str, Sequence[str]],
+    *,
+    today: date,
+    revive: bool,
+) -> TakenIn:
+    """Give the records of a batch their ids, and put those aside that are not stored in files yet.
+
+    revive: see store.renewal. Raises RefusedError with every record that is stored otherwise or breaks a rule in
+    itself.
+    """
+    problems: list[Problem] = []
+    parts: list[Records] = []
+    new = 0
+    for tables in in_parts(given):
+        own = renewed(identified(tables), files, revive=revive)
+        parts.append(records_of(own))
+        try:
+            fresh = unknown_rows(own, files)
+        except RefusedError as error:
+            problems += error.problems
+            continue
+        problems += row_problems(fresh, today)
+        if not problems:
+            staged.add(fresh)
+            new += len(records_of(fresh).places)
+    records = together(parts)
+    problems += _doubled(records) if len(parts) > 1 else ()
+    if problems:
+        raise RefusedError(sorted(problems, key=lambda problem: problem.position))
+    return TakenIn(records.record_ids, new)
+
+
+def _doubled(records: Records) -> Iterator[Problem]:
+    """Records of several parts that share a place in the batch or an id."""
+    half_ids = records.ids.view("u8").reshape(-1, 2)[:, 1]
+    suspects = np.flatnonzero(np.isin(half_ids, repeated(half_ids)) | np.isin(records.places, repeated(records.places)))
+    for column, values in (("batch_position", records.places), ("record_id", records.ids)):
+        said = Counter(values[suspects].tolist())
+        for place, value in zip(records.places[suspects].tolist(), values[suspects].tolist(), strict=True):
+            if said[value] > 1:
+                yield doubled(place, f"record {place + 1}", column)

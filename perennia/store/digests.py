@@ -1,0 +1,113 @@
+"""Hashes of 128 bits of many rows at once: the sum of the hashes of their fields, so their order does not count.
+
+A field is mixed, with its name and 8 bytes at a time, by the finaliser of SplitMix64 (Steele, Lea and Flood 2014, Fast
+splittable pseudorandom number generators, OOPSLA), twice from other starts. Such hashes tell rows apart; they keep no
+secrets.
+"""
+
+from __future__ import annotations
+
+import hashlib
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+import pyarrow.compute as pc
+
+BYTES = 16
+Halves = npt.NDArray[np.uint64]
+"""The first 8 bytes of values of 16 as numbers, then their last 8."""
+_WORD = 8
+# of the last word of a text, only so many of its 8 bytes belong to it
+_KEPT = np.array([2 ** (8 * count) - 1 for count in range(_WORD + 1)], np.uint64)
+
+
+def hashes(name: str, values: pa.Array) -> Halves:
+    """One hash a row of the field ``name`` having its value; 0 where it is missing. Lists are hashed in any order."""
+    if values.null_count == len(values):
+        return np.zeros((2, len(values)), np.uint64)
+    if pa.types.is_list(values.type):
+        items = [None if item is None else "\x1f".join(sorted(item)) for item in values.to_pylist()]
+        values = pa.array(items, pa.string())
+    mixed = _of_texts(name, values) if pa.types.is_string(values.type) else _mixed(hash_of(name) + _bits(values))
+    if values.null_count:
+        mixed[:, pc.is_null(values).to_numpy(zero_copy_only=False)] = 0
+    return mixed
+
+
+def hash_of(*texts: str) -> Halves:
+    """The hash of one text in several parts."""
+    return _split(hashlib.md5("\0".join(texts).encode(), usedforsecurity=False).digest())
+
+
+def _split(values: bytes | pa.Buffer) -> Halves:
+    both = np.frombuffer(values, ">u8").reshape(-1, 2)
+    return np.array([both[:, 0], both[:, 1]], np.uint64)
+
+
+def _of_texts(name: str, values: pa.Array) -> Halves:
+    _, offsets, content = values.buffers()
+    bounds = np.frombuffer(offsets, np.int32)[values.offset :][: len(values) + 1].astype(np.int64)
+    said = np.frombuffer(content or b"", np.uint8)[bounds[0] : bounds[-1]]
+    padded = np.concatenate([said, np.zeros(_WORD, np.uint8)])
+    # the word that begins at each byte
+    words: npt.NDArray[np.uint64] = np.ndarray((len(padded) - _WORD + 1,), "<u8", padded, strides=(1,))
+    starts, left = bounds[:-1] - bounds[0], np.diff(bounds)
+    mixed = _mixed(hash_of(name) + left.astype(np.uint64))
+    rows = np.flatnonzero(left)
+    while len(rows):
+        known = words[starts[rows]] & _KEPT[np.minimum(left[rows], _WORD)]
+        mixed[:, rows] = _mixed(mixed[:, rows] ^ known)
+        starts, left = starts + _WORD, left - _WORD
+        rows = rows[left[rows] > 0]
+    return mixed
+
+
+def _bits(values: pa.Array) -> npt.NDArray[np.uint64]:
+    """Numbers, days and flags as 64 bits that no later release of a library can write otherwise; missing ones as 0."""
+    if pa.types.is_floating(values.type):
+        # adding zero makes -0.0 the same as 0.0
+        return np.asarray(values.fill_null(0.0).to_numpy() + 0.0).view(np.uint64)
+    plain = values.cast(pa.int32()) if pa.types.is_date32(values.type) else values
+    return np.asarray(plain.cast(pa.int64()).fill_null(0).to_numpy()).view(np.uint64)
+
+
+def _mixed(halves: Halves) -> Halves:
+    halves ^= halves >> np.uint64(30)
+    halves *= np.uint64(0xBF58476D1CE4E5B9)
+    halves ^= halves >> np.uint64(27)
+    halves *= np.uint64(0x94D049BB133111EB)
+    halves ^= halves >> np.uint64(31)
+    return halves
+
+
+def sums_within(groups: npt.NDArray[np.int64], parts: Halves) -> Halves:
+    """In each row, the sum of the parts of all rows of its group; groups are numbers."""
+    if rise(groups):
+        return parts
+    _, place, sizes = np.unique(groups, return_inverse=True, return_counts=True)
+    sums = np.zeros((2, len(sizes)), np.uint64)
+    for half in range(2):
+        np.add.at(sums[half], place, parts[half])
+    return np.asarray(sums.take(place, axis=1))
+
+
+def rise(numbers: npt.NDArray[np.int64]) -> bool:
+    """Whether each is more than the one before, so that all differ."""
+    return bool((numbers[1:] > numbers[:-1]).all())
+
+
+def identities(halves: Halves) -> pa.Array:
+    """Values of 16 bytes from their halves."""
+    rows = halves.shape[1]
+    offsets = np.arange(0, BYTES * (rows + 1), BYTES, dtype=np.int32)
+    values = np.empty((rows, 2), ">u8")
+    values[:, 0], values[:, 1] = halves
+    return pa.Array.from_buffers(pa.binary(), rows, [None, pa.py_buffer(offsets), pa.py_buffer(values)])
+
+
+def halves_of(values: pa.Array | pa.ChunkedArray) -> Halves:
+    """The halves of values of 16 bytes; missing ones are 0."""
+    whole = values.combine_chunks() if isinstance(values, pa.ChunkedArray) else values
+    fixed = whole.fill_null(bytes(BYTES)).cast(pa.binary(BYTES))
+    return _split(fixed.buffers()[1] or b"")[:, fixed.offset :][:, : len(fixed)]

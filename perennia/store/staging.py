@@ -1,0 +1,109 @@
+"""Candidate rows of a batch until they count: in memory, or in files that no version of a table names.
+
+The files lie in the garden's folder, on the disk that has room for them, and are gone when the batch is stored or
+refused.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+
+import pyarrow as pa
+import pyarrow.compute as pc
+import pyarrow.dataset as ds
+
+from perennia.store.schemas import PARTITIONED, POSITION, TABLES, Candidates
+
+FOLDER = ".staged"
+# rows sorted and written as one file: so many fit in memory
+_ROWS_A_FILE = 2_000_000
+_YEARS = ds.partitioning(pa.schema([("year", pa.int32())]), flavor="hive")
+
+
+class Staged:
+    """The candidate rows of a batch: in memory while they came in one part, in files once there are several."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._first: Mapping[str, pa.Table] | None = None
+        self._parts = 0
+
+    def add(self, tables: Mapping[str, pa.Table]) -> None:
+        """Take in one more part: rows with all columns of their schema, then batch_position."""
+        self._parts += 1
+        if self._parts == 1:
+            self._first = tables
+            return
+        if self._first is not None:
+            self._write(self._first, 1)
+            self._first = None
+        self._write(tables, self._parts)
+
+    def candidates(self) -> dict[str, Candidates]:
+        """All rows taken in so far, by table."""
+        if self._parts < 2:
+            return {name: table for name, table in (self._first or {}).items() if table.num_rows}
+        return {folder.name: _dataset(folder) for folder in sorted(self._folder.iterdir())}
+
+    def _write(self, tables: Mapping[str, pa.Table], part: int) -> None:
+        for name, table in tables.items():
+            if name not in PARTITIONED:
+                _write_file(self._folder / name / f"{part}.arrow", table)
+                continue
+            years = pc.year(table["on_to"])
+            for year in pc.unique(years).to_pylist():
+                folder = self._folder / name / f"year={'__HIVE_DEFAULT_PARTITION__' if year is None else year}"
+                same = pc.is_null(years) if year is None else pc.fill_null(pc.equal(years, year), False)
+                _write_file(folder / f"{part}.arrow", table.drop_columns(["year"]).filter(same))
+
+
+def _dataset(folder: Path) -> ds.Dataset:
+    schema = TABLES[folder.name].append(pa.field(POSITION, pa.int64()))
+    years = _YEARS if folder.name in PARTITIONED else None
+    return ds.dataset(folder, schema=schema, format="ipc", partitioning=years)
+
+
+def _write_file(path: Path, table: pa.Table) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    said = table.select([name for name in table.column_names if table[name].null_count < table.num_rows])
+    with pa.ipc.new_file(path, said.schema) as file:
+        file.write_table(said)
+
+
+@contextmanager
+def staging(root: Path) -> Iterator[Staged]:
+    """A place for the candidate rows of one batch. To be held under the garden's lock."""
+    folder = root / FOLDER
+    # what a killed process left
+    _remove(folder)
+    try:
+        yield Staged(folder)
+    finally:
+        _remove(folder)
+
+
+def _remove(folder: Path) -> None:
+    if folder.exists():
+        shutil.rmtree(folder)
+
+
+def in_memory(rows: Candidates) -> Iterator[pa.Table]:
+    """The rows in tables that fit in memory, each of one year where they are in files and the table has years."""
+    if isinstance(rows, pa.Table):
+        yield rows
+        return
+    by_year: dict[int | None, list[ds.Fragment]] = {}
+    for fragment in rows.get_fragments():
+        by_year.setdefault(ds.get_partition_keys(fragment.partition_expression).get("year"), []).append(fragment)
+    for fragments in by_year.values():
+        held: list[pa.Table] = []
+        for fragment in fragments:
+            held.append(fragment.to_table(schema=rows.schema))
+            if sum(table.num_rows for table in held) >= _ROWS_A_FILE:
+                yield pa.concat_tables(held)
+                held = []
+        if held:
+            yield pa.concat_tables(held)

@@ -1,0 +1,177 @@
+"""What taking in a large book costs, as ratios of things measured in the same run; nothing here is in bare seconds.
+
+``python tests/benchmarks/intake.py [--rows N]`` prints a line of JSON a figure: name, value, bound, holds.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import multiprocessing
+import resource
+import statistics
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+import pyarrow.csv
+import pyarrow.parquet as pq
+from deltalake import write_deltalake
+
+import perennia as pn
+from perennia.intake.identity import book_ids_of_parts
+from perennia.records import Picked
+from perennia.store.schemas import rows_of_columns
+
+TODAY = date(2025, 6, 1)
+SEASONS, PICKINGS = 5, 20
+FEW_ROWS = 5_000
+BULK_BOUND, MEMORY_BOUND_GB, ONE_BOUND, RUN_BOUND = 6.0, 1.5, 2.0, 2.0
+SINGLES, REPEATS = 1_000, 15
+ROWS_A_PART = 500_000
+
+
+def labels_of(rows: int) -> list[str]:
+    """The plants that bear so many rows."""
+    return [f"P{number:05d}" for number in range(-(-rows // (SEASONS * PICKINGS)))]
+
+
+def harvest_rows(rows: int) -> pa.Table:
+    """Invented pickings day by day, as a grower writes them: event, labels, on, grams, count."""
+    chance = np.random.default_rng(20_240_601)
+    names = labels_of(rows)
+    picking, plant = np.divmod(np.arange(rows), len(names))
+    season, nth = np.divmod(picking, PICKINGS)
+    first = np.array([f"{2019 + number}-07-01" for number in range(SEASONS)], "datetime64[D]")
+    return pa.table({
+        "event": pa.repeat(pa.scalar("picked"), rows),
+        "labels": pa.array(names).take(pa.array(plant)),
+        "on": pa.array(first[season] + nth * 4 + plant % 4),
+        "grams": np.round(chance.gamma(3.0, 60.0, rows) + 5, 1),
+        "count": chance.integers(1, 40, rows),
+    })  # fmt: skip
+
+
+def begun(folder: Path, rows: int) -> Path:
+    """A garden in which all plants are sown and nothing is picked."""
+    with pn.Garden.create(folder) as garden:
+        sown = [pn.Sown(label, "2019-04-01", "Phaseolus coccineus", bed="b") for label in labels_of(rows)]
+        garden.record(pn.Site("home", latitude=51.5), pn.Bed("b", "home"), *sown, today=TODAY)
+    return folder
+
+
+def plain(book: Path, folder: Path) -> None:
+    """The least that reading and keeping the rows can cost."""
+    rows = pq.read_table(book) if book.suffix == ".parquet" else pyarrow.csv.read_csv(book)
+    write_deltalake(folder, rows.append_column("year", pc.year(rows["on"]).cast(pa.int32())), partition_by=["year"])
+
+
+def take_in(book: Path, folder: Path) -> None:
+    """The same rows through the door, with every check."""
+    with pn.Garden.open(folder) as garden:
+        parts = ({"harvest": part} for part in candidates(book))
+        receipt = garden.record_tables(book_ids_of_parts("invented", parts), today=TODAY)
+        if receipt.already_known or receipt.doubts:
+            raise SystemExit("the invented rows are not all new and likely; the figures would be of something else")
+
+
+def candidates(book: Path) -> Iterator[pa.Table]:
+    """The rows of the book as candidate rows, a part at a time."""
+    first = 0
+    for batch in pq.ParquetFile(book).iter_batches(ROWS_A_PART):
+        columns = {name: batch[name] for name in ("grams", "count")}
+        columns |= {"label": batch["labels"], "on_from": batch["on"], "on_to": batch["on"]}
+        columns["clearance"] = pa.repeat(pa.scalar(False), batch.num_rows)
+        places = pa.array(np.arange(first, first + batch.num_rows))
+        yield rows_of_columns(Picked, places, columns, None)
+        first += batch.num_rows
+
+
+def measured(work: Callable[..., None], *args: Path) -> tuple[float, float]:
+    """Seconds and peak memory in GB of some work in a process of its own, libraries and all."""
+    ours, theirs = multiprocessing.get_context("spawn").Pipe()
+    child = multiprocessing.get_context("spawn").Process(target=_timed, args=(theirs, work, *args))
+    child.start()
+    theirs.close()
+    seconds, peak_gb = ours.recv()
+    child.join()
+    return seconds, peak_gb
+
+
+def _timed(answer: multiprocessing.connection.Connection, work: Callable[..., None], *args: Path) -> None:
+    started = time.perf_counter()
+    work(*args)
+    kilobytes = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    answer.send((time.perf_counter() - started, kilobytes / (1e9 if sys.platform == "darwin" else 1e6)))
+
+
+def told(name: str, value: float, bound: float) -> None:
+    """Print one figure."""
+    figure = {"name": name, "value": round(value, 3), "bound": bound, "holds": value <= bound}
+    print(json.dumps(figure), flush=True)
+
+
+def one_picking_s(folder: Path) -> float:
+    """Seconds to record one picking, the middle of several."""
+    with pn.Garden.open(folder) as garden:
+        return statistics.median(_single_s(garden, number) for number in range(REPEATS))
+
+
+def _single_s(garden: pn.Garden, number: int) -> float:
+    started = time.perf_counter()
+    garden.record(pn.Picked(f"P{number % 10:05d}", f"2024-08-{1 + number % 28:02d}", 100 + number), today=TODAY)
+    return time.perf_counter() - started
+
+
+def bulk(folder: Path, rows: int) -> None:
+    """Bulk intake: time against the plain read and write, and memory; leaves the filled garden in folder/plot."""
+    written = harvest_rows(rows)
+    pq.write_table(written, folder / "book.parquet")
+    pyarrow.csv.write_csv(written, folder / "book.csv")
+    del written
+    plot = begun(folder / "plot", rows)
+    from_parquet, _ = measured(plain, folder / "book.parquet", folder / "plain-parquet")
+    from_csv, _ = measured(plain, folder / "book.csv", folder / "plain-csv")
+    seconds, peak_gb = measured(take_in, folder / "book.parquet", plot)
+    told("bulk intake, of reading and writing Parquet plainly", seconds / from_parquet, BULK_BOUND)
+    told("bulk intake, of reading CSV and writing plainly", seconds / from_csv, BULK_BOUND)
+    told("bulk intake, peak memory in GB", peak_gb, MEMORY_BOUND_GB)
+
+
+def one_picking(folder: Path) -> None:
+    """One picking in the filled garden against one in a garden of few rows; both came in one batch, so in as many
+    files."""
+    few = begun(folder / "few", FEW_ROWS)
+    pq.write_table(harvest_rows(FEW_ROWS), folder / "few.parquet")
+    take_in(folder / "few.parquet", few)
+    ratio = one_picking_s(folder / "plot") / one_picking_s(few)
+    told("one picking, of what it costs among 5,000 rows", ratio, ONE_BOUND)
+
+
+def many_singles(folder: Path) -> None:
+    """The last hundred of many single records against the first hundred."""
+    plot = begun(folder / "singles", FEW_ROWS)
+    with pn.Garden.open(plot) as garden:
+        seconds = [_single_s(garden, number) for number in range(SINGLES)]
+    told("single records, last hundred of the first", sum(seconds[-100:]) / sum(seconds[:100]), RUN_BOUND)
+
+
+def main() -> None:
+    """Measure all."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--rows", type=int, default=5_000_000)
+    rows = parser.parse_args().rows
+    with tempfile.TemporaryDirectory(prefix="perennia-benchmark-") as name:
+        bulk(Path(name), rows)
+        one_picking(Path(name))
+        many_singles(Path(name))
+
+
+if __name__ == "__main__":
+    main()
