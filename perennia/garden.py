@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from functools import partial
 from pathlib import Path
 from types import MappingProxyType, TracebackType
@@ -14,12 +14,11 @@ import attrs
 import duckdb
 import pandas as pd
 import pyarrow as pa
-import pyarrow.compute as pc
 
 from perennia import crops
-from perennia.checking import Doubt, arguments, check, check_against_books
-from perennia.checking.parts import take_in
+from perennia.checking import Doubt, arguments
 from perennia.checking.shape import well_formed
+from perennia.checking.storing import Change, store_batch
 from perennia.checking.words import nearest
 from perennia.crops import CropProfile
 from perennia.errors import ArgumentError, Problem, ReadOnlyError, RefusedError, UnknownLabelError
@@ -33,12 +32,10 @@ from perennia.source import As
 from perennia.store.access import disk_allows
 from perennia.store.compaction import compact
 from perennia.store.corrected import Fate
-from perennia.store.identify import identified, stored_record, stored_records, what_became
-from perennia.store.old_rows import to_json
+from perennia.store.identify import identified, stored_record, what_became
 from perennia.store.parts import records_of
-from perennia.store.schemas import TABLES, from_rows, to_tables
+from perennia.store.schemas import from_rows, to_tables
 from perennia.store.snapshot import Snapshot, garden_facts, placed_labels_at, read_snapshot
-from perennia.store.staging import staging
 from perennia.store.writing import create_store, writer
 
 Params = Sequence[Any] | Mapping[str, Any] | None
@@ -172,37 +169,36 @@ class Garden:
         for record in records:
             if not isinstance(record, Record):
                 raise _no_record(record)
-        return self._store([to_tables(records)], today, revive=True)
+        return self._store([to_tables(records)], today, Change(revive=True))
 
     def record_tables(
-        self, tables: Mapping[str, pa.Table] | Iterable[Mapping[str, pa.Table]], *, today: date | None = None
+        self,
+        tables: Mapping[str, pa.Table] | Iterable[Mapping[str, pa.Table]],
+        *,
+        today: date | None = None,
+        replacing: Mapping[str, str] | None = None,
+        reason: str | None = None,
     ) -> Receipt:
         """Store candidate rows (as perennia.store.schemas.to_tables makes them), all or none.
 
         tables are those of the whole batch, or an iterable of such dicts, each a part of the batch with whole records:
         of a large batch only one part at a time is then in memory. Rows without record_id get a new one; a row with one
-        that is stored with the same content, or that was corrected since, is left out. Raises as record does.
+        that is stored with the same content, or that was corrected since, is left out. replacing: by the id of a record
+        that counts, the id of the row that takes its place, a correction for the reason. Raises as record and
+        correct_all do.
         """
         parts = tables if isinstance(tables, Iterable) and not isinstance(tables, Mapping) else [tables]
-        return self._store(map(well_formed, parts), today, revive=False)
+        replaced = {old: arguments.record_identity(new) for old, new in (replacing or {}).items()}
+        return self._store(map(well_formed, parts), today, _change(replaced, reason))
 
-    def _store(self, parts: Iterable[Mapping[str, pa.Table]], today: date | None, *, revive: bool) -> Receipt:
+    def _store(self, parts: Iterable[Mapping[str, pa.Table]], today: date | None, change: Change) -> Receipt:
         self._must_write()
         day = arguments.a_day(today, "today") or date.today()
-        with disk_allows(self._path), writer(self._path) as pen, staging(pen.root) as staged:
-            now = datetime.now(UTC)
-            snapshot = pen.snapshot
-            taken = take_in(parts, staged, snapshot.files, today=day, revive=revive)
-            doubts: tuple[Doubt, ...] = ()
-            if taken.new:
-                fresh = staged.candidates()
-                checked = check_against_books(
-                    fresh, snapshot.files, placed_labels=snapshot.placed_labels, profiles=self._profiles
-                )
-                doubts = checked.doubts
-                snapshot = pen.commit(fresh, "record", taken.new, checked.placed_labels, now)
-        self._see(snapshot)
-        return Receipt(snapshot.batch, taken.record_ids, taken.new, len(taken.record_ids) - taken.new, doubts)
+        with disk_allows(self._path):
+            stored = store_batch(self._path, parts, change, today=day, profiles=self._profiles)
+        self._see(stored.snapshot)
+        ids = stored.record_ids
+        return Receipt(stored.snapshot.batch, ids, stored.new, len(ids) - stored.new, stored.doubts)
 
     def correct(
         self, record_id: str, replacement: Record | None = None, *, reason: str, today: date | None = None
@@ -221,40 +217,18 @@ class Garden:
 
         The receipt has an id for each replacement, in their order. Raises as correct does.
         """
-        self._must_write()
-        day = arguments.a_day(today, "today") or date.today()
         if not isinstance(replacements, Mapping):
             raise ArgumentError(f"replacements is a {type(replacements).__name__}; give a dict of records by record id")
         for replacement in replacements.values():
             if replacement is not None and not isinstance(replacement, Record):
                 raise _no_record(replacement)
-        if not arguments.a_name(reason, "reason").strip():
-            raise RefusedError([Problem(0, "the correction", "reason", "is empty", "say why, for later years", "B5")])
-        ids = [arguments.record_identity(record_id) for record_id in replacements]
-        with disk_allows(self._path), writer(self._path) as pen:
-            now = datetime.now(UTC)
-            snapshot = pen.snapshot
-            olds = stored_records(snapshot.files, ids)
-            new = [record for record in replacements.values() if record is not None]
-            own = identified(to_tables(new), by_name=False)
-            new_ids = records_of(own).record_ids
-            checked = check(
-                own, snapshot.files, placed_labels=snapshot.placed_labels, today=day, profiles=self._profiles,
-                withdrawn=ids, withdrawn_labels={label for _, old in olds for label in _labels_of(old)},
-            )  # fmt: skip
-            given = iter(new_ids)
-            corrections = [
-                {
-                    "record_id": identity, "corrected_at": now, "batch": snapshot.batch + 1, "table_name": table,
-                    "reason": reason, "replacement_id": bytes.fromhex(next(given)) if replacement else None,
-                    "old": to_json(old), "old_recorded_at": old["recorded_at"][0].as_py(),
-                }
-                for identity, replacement, (table, old) in zip(ids, replacements.values(), olds, strict=True)
-            ]  # fmt: skip
-            rows = {**own, "corrections": pa.Table.from_pylist(corrections, schema=TABLES["corrections"])}
-            snapshot = pen.commit(rows, "correct", len(ids), checked.placed_labels, now)
-        self._see(snapshot)
-        return Receipt(snapshot.batch, new_ids, len(new_ids), 0, checked.doubts)
+        own = identified(to_tables([record for record in replacements.values() if record is not None]), by_name=False)
+        given = iter(records_of(own).record_ids)
+        replaced = {
+            old: None if record is None else arguments.record_identity(next(given))
+            for old, record in replacements.items()
+        }
+        return self._store([own], today, _change(replaced, reason))
 
     def compact(self) -> None:
         """Rewrite partitions of several files into one file each, without what was corrected. Answers do not change."""
@@ -438,11 +412,14 @@ def _folder(path: str | Path) -> Path:
     return arguments.a_path(path, "the garden's folder").absolute()
 
 
+def _change(replaced: Mapping[str, bytes | None], reason: str | None) -> Change:
+    """What a batch takes back, by ids that a caller gave. Raises RefusedError for a correction without a reason."""
+    if not replaced:
+        return Change()
+    if not arguments.a_name(reason, "reason").strip():
+        raise RefusedError([Problem(0, "the correction", "reason", "is empty", "say why, for later years", "B5")])
+    return Change({arguments.record_identity(old): new for old, new in replaced.items()}, reason)
+
+
 def _no_record(given: object) -> ArgumentError:
     return ArgumentError(f"{given!r} is no perennia record; build one such as Picked('A1', '2024-07-15', 120)")
-
-
-def _labels_of(rows: pa.Table) -> set[str]:
-    labels = set(pc.unique(rows["label"]).to_pylist()) if "label" in rows.column_names else set()
-    into = pc.list_flatten(rows["into"]).to_pylist() if "into" in rows.column_names else []
-    return {label for label in (*labels, *into) if label is not None}

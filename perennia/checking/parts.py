@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 
 import attrs
@@ -34,17 +34,18 @@ def take_in(
     *,
     today: date,
     revive: bool,
+    new: Collection[bytes] = (),
 ) -> TakenIn:
     """Give the records of a batch their ids, and put those aside that are not stored in files yet.
 
-    revive: see store.renewal. Raises RefusedError with every record that is stored otherwise or breaks a rule in
-    itself.
+    revive: see store.renewal. new: ids of rows that take another's place and keep them. Raises RefusedError with every
+    record that is stored otherwise or breaks a rule in itself.
     """
     problems: list[Problem] = []
     parts: list[Records] = []
-    new = 0
+    fresh_records = 0
     for tables in in_parts(given):
-        own = renewed(identified(tables), files, revive=revive)
+        own = renewed(identified(tables), files, revive=revive, new=new)
         parts.append(records_of(own))
         try:
             fresh = unknown_rows(own, files)
@@ -54,12 +55,12 @@ def take_in(
         problems += row_problems(fresh, today)
         if not problems:
             staged.add(fresh)
-            new += len(records_of(fresh).places)
+            fresh_records += len(records_of(fresh).places)
     records = together(parts)
     problems += _doubled(records) if len(parts) > 1 else ()
     if problems:
         raise RefusedError(sorted(problems, key=lambda problem: problem.position))
-    return TakenIn(records.record_ids, new)
+    return TakenIn(records.record_ids, fresh_records)
 
 
 def _doubled(records: Records) -> Iterator[Problem]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any, Literal, Self
@@ -10,37 +10,22 @@ from typing import Any, Literal, Self
 import attrs
 import pandas as pd
 import pyarrow as pa
-import pyarrow.compute as pc
 
 from perennia.checking import arguments
 from perennia.errors import ArgumentError, IntakeError, Problem, RefusedError
-from perennia.garden import Garden, Receipt
+from perennia.garden import Garden
 from perennia.intake.aside import aside_frame, originals, rows_aside, source_files, write_aside
 from perennia.intake.cells import Manner
 from perennia.intake.columns import EVENT, columns_of, event_named
-from perennia.intake.conflicts import Edit, edited_positions, edits, told_apart, with_twins_matched
 from perennia.intake.dates import Dates, an_order, year_in
-from perennia.intake.identity import book_ids
 from perennia.intake.report import CellProblem, IntakeReport
-from perennia.intake.rows import Converted, Place, Written, convert, heading_of_field, places, written_as
+from perennia.intake.rows import Place, Written, heading_of_field, places, written_as
 from perennia.intake.sheets import Sheet
 from perennia.intake.sources import Progress, sheets_of
-from perennia.intake.weather_gaps import MEASURES as WEATHER_MEASURES
-from perennia.intake.weather_gaps import weather_gaps
+from perennia.intake.taking_in import How, take_in
 from perennia.records.catalogue import RECORDS
-from perennia.store.schemas import POSITION, in_order
 
 OnError = Literal["stop", "set aside"]
-_NO_RECEIPT = Receipt(0, (), 0, 0, ())
-
-
-@attrs.frozen
-class _How:
-    """What is to be done: stop at a fault or set rows aside; why edited rows replace what is stored, if they do."""
-
-    stop: bool
-    correct: str | None
-    today: date | None
 
 
 @attrs.frozen
@@ -104,27 +89,25 @@ def read(
     if on_error not in ("stop", "set aside"):
         raise ArgumentError(f"on_error is {on_error!r}; give 'stop' or 'set aside'")
     form = Form.of(event, columns, units, dates, year, constants)
-    say = progress or (lambda step: None)
-    say("reading the book")
+    day = arguments.a_day(today, "today") or date.today()
+    how = How(name, on_error == "stop", correct, day, progress or (lambda step: None))
     sheets = sheets_of(source, encoding=encoding, decimal=decimal)
     before = _originals(source, sheets, encoding, decimal)
     written = written_so([*before, *sheets], form)
     _check_events(written)
-    converted = convert(written, before=len(before))
-    say("checking and storing")
-    how = _How(on_error == "stop", correct, today)
-    taken = _taken_in(garden, name, converted, how)
+    taken = take_in(garden, written, how, before=len(before))
     found, told = placed(written, taken.problems)
-    if told and how.stop:
+    if told and on_error == "stop":
         raise RefusedError(told)
     aside = rows_aside(found, told)
     files = write_aside(_folder(source), aside) if isinstance(source, str | Path) else ()
-    notes = [note for sheet in sheets for note in sheet.notes] + _gaps(taken.tables)
-    stored = taken.receipt.stored
+    notes = (*(note for sheet in sheets for note in sheet.notes), *taken.gaps)
+    # what takes the place of a stored record is no new row
+    stored = taken.receipt.stored - taken.corrected
     return IntakeReport(
-        name, tuple(dict.fromkeys(sheet.file for sheet in sheets)), converted.rows, stored,
-        converted.rows - stored - taken.corrected - len(found), taken.corrected, len(found), taken.receipt.doubts, told,
-        files, aside_frame(aside), tuple(notes),
+        name, tuple(dict.fromkeys(sheet.file for sheet in sheets)), taken.rows, stored,
+        taken.rows - stored - taken.corrected - len(found), taken.corrected, len(found), taken.receipt.doubts, told,
+        files, aside_frame(aside), notes,
     )  # fmt: skip
 
 
@@ -186,80 +169,6 @@ def _dates(dates: Dates, sheet: Sheet) -> Dates:
     return attrs.evolve(dates, year=dates.year or year_in(sheet.name, Path(sheet.file).stem))
 
 
-@attrs.frozen
-class _Taken:
-    """What became of the candidate rows: those that were right, what was wrong of the others, how many corrected."""
-
-    receipt: Receipt
-    tables: Mapping[str, pa.Table]
-    problems: Sequence[Problem]
-    corrected: int
-
-
-def _taken_in(garden: Garden, book: str, converted: Converted, how: _How) -> _Taken:
-    """The rows without fault stored, unless any is wrong and how says stop; each round leaves out what was refused.
-
-    Ids are given with every row in its place, so that what is mended later finds the id it would have had.
-    """
-    problems = [problem for problem in converted.problems if problem.position >= converted.before]
-    tables = book_ids(book, {name: in_order(parts) for name, parts in converted.tables.items()})
-    tables = {name: table.filter(pc.greater_equal(table[POSITION], converted.before)) for name, table in tables.items()}
-    matched, corrected = False, 0
-    while not (how.stop and problems):
-        tables = _without(tables, {problem.position for problem in problems})
-        try:
-            return _Taken(garden.record_tables(tables, today=how.today), tables, problems, corrected)
-        except RefusedError as error:
-            found = _of_own_rows(error, converted)
-        edited = edited_positions(found)
-        if edited and not matched:
-            tables, matched = with_twins_matched(garden, tables, edited), True
-            continue
-        if edited:
-            changed, broken = edits(garden, tables, edited, how.today or date.today())
-            wrong = {problem.position for problem in broken}
-            found = [*broken, *(problem for problem in found if problem.position not in wrong)]
-            if changed and how.correct is not None:
-                done, found = _corrected(garden, changed, how)
-                found = [*broken, *found]
-                tables, corrected = _without(tables, done), corrected + len(done)
-            found = told_apart(garden, found, changed)
-        problems += found
-    return _Taken(_NO_RECEIPT, tables, problems, corrected)
-
-
-def _corrected(garden: Garden, found: Sequence[Edit], how: _How) -> tuple[set[int], list[Problem]]:
-    """The positions of rows whose edits replaced what was stored, and what is wrong with the others."""
-    waiting = list(found)
-    problems: list[Problem] = []
-    while waiting:
-        try:
-            replacements = {edit.record_id: edit.says for edit in waiting}
-            garden.correct_all(replacements, reason=how.correct or "", today=how.today)
-            break
-        except RefusedError as error:
-            wrong = {problem.position for problem in error.problems}
-            if how.stop or min(wrong) < 0:
-                raise
-            problems += [attrs.evolve(problem, position=waiting[problem.position].position)
-                         for problem in error.problems]  # fmt: skip
-            waiting = [edit for place, edit in enumerate(waiting) if place not in wrong]
-    return {edit.position for edit in waiting}, problems
-
-
-def _of_own_rows(error: RefusedError, converted: Converted) -> list[Problem]:
-    if any(problem.position < converted.before for problem in error.problems):
-        raise error
-    return list(error.problems)
-
-
-def _without(tables: Mapping[str, pa.Table], positions: Collection[int]) -> dict[str, pa.Table]:
-    unwanted = pa.array(sorted(positions), pa.int64())
-    kept = {name: table.filter(pc.invert(pc.is_in(table[POSITION], value_set=unwanted)))
-            for name, table in tables.items()}  # fmt: skip
-    return {name: table for name, table in kept.items() if table.num_rows}
-
-
 def placed(
     written: Sequence[Written], problems: Sequence[Problem]
 ) -> tuple[dict[int, Place], tuple[CellProblem, ...]]:
@@ -280,12 +189,3 @@ def _at_cell(problem: Problem, place: Place) -> CellProblem:
         problem.rule, sheet.file, sheet.name, place.row, column.heading if column else "",
         place.cells[column.place] if column else None,
     )  # fmt: skip
-
-
-def _gaps(tables: Mapping[str, pa.Table]) -> list[str]:
-    """Which days and values the weather of a book lacks: gaps stay gaps, and are said."""
-    if "weather" not in tables:
-        return []
-    columns = {"on": "on_to", **{name: name for name in ("site", "bed", *WEATHER_MEASURES)}}
-    weather = tables["weather"]
-    return list(weather_gaps(pa.table({name: weather[column] for name, column in columns.items()})))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -11,8 +11,7 @@ import attrs
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from perennia.checking.columns import column_problems
-from perennia.checking.shape import share_problems
+from perennia.checking import row_problems
 from perennia.errors import Problem
 from perennia.garden import Garden
 from perennia.intake.identity import keys_of
@@ -29,37 +28,58 @@ def edited_positions(problems: Collection[Problem]) -> set[int]:
     return {problem.position for problem in problems if problem.rule == _EDITED}
 
 
-def with_twins_matched(
-    garden: Garden, tables: Mapping[str, pa.Table], edited: Collection[int]
-) -> dict[str, pa.Table]:
-    """The tables with the ids of twin rows exchanged so that each has, where it can, that of its stored content.
+def key_rows(parts: Callable[[], Iterator[Mapping[str, pa.Table]]], edited: Collection[int]) -> dict[str, pa.Table]:
+    """The rows at the positions and all that only their order tells apart from them, from all parts of a book."""
+    keys: dict[str, set[bytes]] = defaultdict(set)
+    for name, table in rows_at(parts(), edited).items():
+        keys[name].update(keys_of(table))
+    found: dict[str, list[pa.Table]] = defaultdict(list)
+    for tables in parts():
+        for name in keys.keys() & tables.keys():
+            wanted = pa.array(sorted(keys[name]), pa.binary())
+            found[name].append(tables[name].filter(pc.is_in(pa.array(keys_of(tables[name])), value_set=wanted)))
+    return {name: pa.concat_tables(several) for name, several in found.items()}
+
+
+def rows_at(parts: Iterator[Mapping[str, pa.Table]], positions: Collection[int]) -> dict[str, pa.Table]:
+    """The rows at the positions, from all parts of a book."""
+    wanted = pa.array(sorted(positions), pa.int64())
+    found: dict[str, list[pa.Table]] = defaultdict(list)
+    for tables in parts:
+        for name, table in tables.items():
+            found[name].append(table.filter(pc.is_in(table[POSITION], value_set=wanted)))
+    joined = {name: pa.concat_tables(several) for name, several in found.items()}
+    return {name: table for name, table in joined.items() if table.num_rows}
+
+
+def twins_matched(garden: Garden, tables: Mapping[str, pa.Table], edited: Collection[int]) -> dict[int, bytes]:
+    """By position, the ids of twin rows exchanged so that each has, where it can, that of its stored content.
 
     Twins are rows alike in event, labels or place, and days, which only their order tells apart; in a book that was
-    sorted anew they change places. edited are positions of rows that were refused as conflicts.
+    sorted anew they change places. tables: all rows that are twins of those at the edited positions, and those.
     """
-    return {
-        name: table if name in PLACES else _matched(garden, name, table, edited) for name, table in tables.items()
-    }
+    new: dict[int, bytes] = {}
+    for name, table in tables.items():
+        if name not in PLACES:
+            new |= _matched(garden, name, table, edited)
+    return new
 
 
-def _matched(garden: Garden, name: str, table: pa.Table, edited: Collection[int]) -> pa.Table:
+def _matched(garden: Garden, name: str, table: pa.Table, edited: Collection[int]) -> dict[int, bytes]:
     rows = _first_rows(table)
     keys = keys_of(table)
     twins: dict[bytes, list[int]] = defaultdict(list)
     for position, row in rows.items():
         twins[keys[row]].append(position)
     groups = [group for group in twins.values() if len(group) > 1 and not set(group).isdisjoint(edited)]
-    if not groups:
-        return table
     ids, contents = table["record_id"].to_pylist(), content_hash(table).to_pylist()
     wanted = pa.array([ids[rows[position]] for group in groups for position in group], pa.binary())
-    became = garden.became(name, wanted)
+    stored = {identity: fate.contents for identity, fate in garden.became(name, wanted).items()}
     new: dict[int, bytes] = {}
     for group in groups:
         own = {position: (ids[rows[position]], contents[rows[position]]) for position in group}
-        new |= dict(_exchanged(own, {identity: fate.contents for identity, fate in became.items()}))
-    given = [new.get(position, identity) for position, identity in zip(table[POSITION].to_pylist(), ids, strict=True)]
-    return table.set_column(table.column_names.index("record_id"), "record_id", pa.array(given, pa.binary()))
+        new |= dict(_exchanged(own, stored))
+    return new
 
 
 def _exchanged(
@@ -120,16 +140,12 @@ class Edit:
     says: Record
 
 
-def edits(
-    garden: Garden, tables: Mapping[str, pa.Table], edited: Collection[int], today: date
-) -> tuple[list[Edit], list[Problem]]:
-    """The rows at the positions as edits of what counts under their ids, and what is wrong with those that are none."""
-    chosen = pa.array(sorted(edited), pa.int64())
-    own = {name: table.filter(pc.is_in(table[POSITION], value_set=chosen)) for name, table in tables.items()}
-    problems = [*column_problems(own, today), *share_problems(own)]
+def edits(garden: Garden, tables: Mapping[str, pa.Table], today: date) -> tuple[list[Edit], list[Problem]]:
+    """The edited rows as edits of what counts under their ids, and what is wrong with those that are no records."""
+    problems = row_problems(tables, today)
     wrong = {problem.position for problem in problems}
     found = []
-    for name, table in own.items():
+    for name, table in tables.items():
         standing = _standing(garden, name, table)
         rows: dict[int, list[dict[str, Any]]] = defaultdict(list)
         for row in table.to_pylist():

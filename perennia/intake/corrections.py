@@ -11,16 +11,14 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from perennia.checking import Doubt, arguments
-from perennia.checking.columns import column_problems
-from perennia.checking.shape import share_problems
+from perennia.checking import Doubt, arguments, row_problems
 from perennia.checking.words import counted
 from perennia.errors import IntakeError, Problem, RefusedError
 from perennia.garden import Garden
 from perennia.intake.books import Form, placed, written_so
 from perennia.intake.columns import RECORD_ID, Column, plain
 from perennia.intake.record_sheets import sheet_of
-from perennia.intake.rows import Written, convert, other_of_labels, places
+from perennia.intake.rows import Found, Written, convert, other_of_labels, places
 from perennia.intake.sheets import Part, Sheet, text_array
 from perennia.intake.sources import sheets_of
 from perennia.records import Record
@@ -92,12 +90,12 @@ def correct(
     written = written_so(sheets, form)
     gone = [identity for sheet in written for identity in _taken_back(sheet)]
     filled = [attrs.evolve(own, sheet=_with_more_than_an_id(own)) for own in written]
-    converted = convert(filled, before=0)
-    tables = {name: in_order(parts) for name, parts in converted.tables.items()}
+    found = Found()
+    tables = _together(convert(filled, found))
     day = arguments.a_day(today, "today") or date.today()
-    unread = {problem.position for problem in converted.problems}
-    broken = [*column_problems(tables, day), *share_problems(tables)]
-    problems = [*converted.problems, *(problem for problem in broken if problem.position not in unread)]
+    unread = {problem.position for problem in found.problems}
+    broken = row_problems(tables, day)
+    problems = [*found.problems, *(problem for problem in broken if problem.position not in unread)]
     if problems:
         raise RefusedError(placed(filled, problems)[1])
     _check_ids(filled, tables)
@@ -111,8 +109,16 @@ def correct(
         except RefusedError as error:
             positions = [position for position, _ in changed.values()]
             raise RefusedError(placed(filled, list(_at_rows(error, positions)))[1]) from error
-    unchanged = converted.rows - len(changed)
-    return CorrectionReport(converted.rows + len(gone), len(changed), len(gone), unchanged, doubts)
+    unchanged = found.rows - len(changed)
+    return CorrectionReport(found.rows + len(gone), len(changed), len(gone), unchanged, doubts)
+
+
+def _together(parts: Iterator[Mapping[str, pa.Table]]) -> dict[str, pa.Table]:
+    tables: dict[str, list[pa.Table]] = {}
+    for part in parts:
+        for name, table in part.items():
+            tables.setdefault(name, []).append(table)
+    return {name: in_order(several) for name, several in tables.items()}
 
 
 def _id_column(written: Written) -> Column:

@@ -83,6 +83,8 @@ def export(garden: Garden, folder: str | Path, *, as_: Form = "csv") -> ExportRe
 
 
 def _check_free(path: Path, garden: Path) -> None:
+    if "\0" in str(path):
+        raise IntakeError(f"{str(path)!r} is no path of plain text; choose another folder for the export")
     if path.exists() and (not path.is_dir() or any(path.iterdir())):
         raise IntakeError(f"{path} is not empty; choose a new or empty folder for the export")
     if path.resolve().is_relative_to(garden.resolve()):

@@ -17,7 +17,7 @@ from perennia.intake.example_lines import EXAMPLE
 from perennia.intake.sheets import Part, Sheet, cell_text, text_array
 from perennia.records.base import Record
 from perennia.records.catalogue import RECORDS, class_of, rules_of
-from perennia.store.schemas import rows_of_columns
+from perennia.store.schemas import in_order, rows_of_columns
 
 _LABELS = {"label": "labels", "labels": "label"}
 
@@ -36,18 +36,22 @@ class Written:
     constants: Mapping[str, str]
 
 
-@attrs.frozen
-class Converted:
-    """A book as candidate rows: parts of each table, the cells that cannot be read, and how many rows it has.
+@attrs.define
+class Found:
+    """What was found in the rows of a book so far: the cells that cannot be read, and how many rows there are.
 
-    Positions count through all sheets; examples have one and are no rows. Those below before are of sheets that are
-    not read themselves, but tell how many rows of a day come before those that are.
+    Positions count through all sheets; examples have one and are no rows. Those below start are of sheets that are not
+    read themselves, but tell how many rows of a day come before those that are; they are not counted and not judged.
     """
 
-    tables: Mapping[str, list[pa.Table]]
-    problems: Sequence[Problem]
-    rows: int
-    before: int
+    cells: Cells = attrs.Factory(Cells)
+    rows: int = 0
+    start: int = 0
+
+    @property
+    def problems(self) -> list[Problem]:
+        """The cells that cannot be read."""
+        return [problem for problem in self.cells.problems if problem.position >= self.start]
 
 
 @attrs.frozen
@@ -70,29 +74,35 @@ def written_as(
     return Written(sheet, tuple(columns), event, exact, same)
 
 
-def convert(book: Sequence[Written], *, before: int) -> Converted:
-    """The rows of a book as candidate rows, each at its position; what cannot be read is missing and noted.
+def convert(book: Sequence[Written], found: Found, *, before: int = 0) -> Iterator[dict[str, pa.Table]]:
+    """The rows of a book as candidate rows of each table, some at a time, each at its position.
 
-    before is the number of sheets, the first ones, that are not read themselves.
+    before is the number of sheets, the first ones, that are not read themselves. What cannot be read is missing, and
+    noted in found.
     """
-    tables: dict[str, list[pa.Table]] = {}
-    cells = Cells()
-    first = rows = start = 0
+    first = 0
     for number, written in enumerate(book):
         if number == before:
-            start, rows = first, 0
+            found.start, found.rows = first, 0
         for part in written.sheet.parts():
             positions = pa.array(range(first, first + len(part.rows)), pa.int64())
             first += len(part.rows)
-            events, real = _events(written, part)
-            rows += pc.sum(real).as_py() or 0
-            for event in pc.unique(events.filter(real)).to_pylist():
-                same = pc.is_null(events) if event is None else pc.fill_null(pc.equal(events, event), False)
-                chosen = pc.and_(same, real)
-                if _known_event(event, positions.filter(chosen), cells):
-                    table = _event_rows(written, class_of(event), part, positions, chosen, cells)
-                    tables.setdefault(class_of(event).table, []).append(table)
-    return Converted(tables, cells.problems, rows, start)
+            yield _tables(written, part, positions, found)
+    if before == len(book):
+        found.start, found.rows = first, 0
+
+
+def _tables(written: Written, part: Part, positions: pa.Array, found: Found) -> dict[str, pa.Table]:
+    tables: dict[str, list[pa.Table]] = {}
+    events, real = _events(written, part)
+    found.rows += pc.sum(real).as_py() or 0
+    for event in pc.unique(events.filter(real)).to_pylist():
+        same = pc.is_null(events) if event is None else pc.fill_null(pc.equal(events, event), False)
+        chosen = pc.and_(same, real)
+        if _known_event(event, positions.filter(chosen), found.cells):
+            table = _event_rows(written, class_of(event), part, positions, chosen, found.cells)
+            tables.setdefault(class_of(event).table, []).append(table)
+    return {name: in_order(parts) for name, parts in tables.items()}
 
 
 def places(book: Sequence[Written], positions: pa.Array) -> Iterator[tuple[int, Place]]:

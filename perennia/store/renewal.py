@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 import attrs
 import pyarrow as pa
@@ -31,18 +31,23 @@ class _Known:
     revive: bool
 
 
-def renewed(tables: Mapping[str, pa.Table], files: Files, *, revive: bool) -> dict[str, pa.Table]:
+def renewed(
+    tables: Mapping[str, pa.Table], files: Files, *, revive: bool, new: Collection[bytes] = ()
+) -> dict[str, pa.Table]:
     """The tables with the ids under which their rows are held against what is stored.
 
-    A site or bed takes the id of the one that counts under its name. revive=True gives a new id also to a place said
-    just as it was before it was taken back: who records it again wants it again.
+    A site or bed takes the id of the one that counts under its name, but for those of new, which take its place.
+    revive=True gives a new id also to a place said just as it was before it was taken back: who records it again wants
+    it again.
     """
-    if not files.get("corrections"):
-        return dict(tables)
-    return {name: _renewed(name, table, files, revive) for name, table in tables.items()}
+    corrected = bool(files.get("corrections"))
+    return {
+        name: _renewed(name, table, files, revive, new) if corrected or name in PLACES else table
+        for name, table in tables.items()
+    }
 
 
-def _renewed(name: str, table: pa.Table, files: Files, revive: bool) -> pa.Table:
+def _renewed(name: str, table: pa.Table, files: Files, revive: bool, new: Collection[bytes]) -> pa.Table:
     became = fates(name, pc.unique(table["record_id"]), files)
     if name in PLACES:
         corrected = corrected_places(name, files)
@@ -51,7 +56,7 @@ def _renewed(name: str, table: pa.Table, files: Files, revive: bool) -> pa.Table
             {(place, content): identity for identity, place, content in corrected},
             became, defaultdict(uuid7), revive,
         )  # fmt: skip
-        ids = [_place_id(row, known) for row in place_rows(table)]
+        ids = [row[0] if row[0] in new else _place_id(row, known) for row in place_rows(table)]
     elif became:
         rows = zip(table["record_id"].to_pylist(), table["content"].to_pylist(), strict=True)
         ids = [_record_id(identity, content, became.get(identity)) for identity, content in rows]

@@ -253,6 +253,13 @@ def test_what_was_corrected_stays_in_the_garden_unless_it_counted_then(garden: p
         assert not (tmp_path / "nothing").exists()
 
 
+def test_a_garden_with_a_corrected_bed_comes_back(tmp_path: Path) -> None:
+    garden = garden_of(tmp_path / "plot", *SOWN)
+    wrong = garden.rows("beds")["record_id"][0].as_py().hex()
+    garden.correct(wrong, pn.Bed("b", "home", area_m2=6), reason="measured", today=TODAY)
+    assert_comes_back(garden, tmp_path)
+
+
 def test_a_tampered_file_is_told_apart(garden: pn.Garden, tmp_path: Path) -> None:
     for as_ in ("csv", "parquet"):
         export(garden, tmp_path / as_, as_=as_)  # type: ignore[arg-type]
@@ -294,6 +301,8 @@ def test_a_folder_that_holds_anything_is_left_alone(garden: pn.Garden, tmp_path:
     with pytest.raises(IntakeError, match="lies in the garden's own folder"):
         export(garden, garden.path / "harvest" / "out")
     assert [path.name for path in (tmp_path / "letters").iterdir()] == ["ann.txt"]
+    with pytest.raises(IntakeError, match="is no path of plain text"):
+        export(garden, "out\0")
     (tmp_path / "empty").mkdir()
     assert export(garden, str(tmp_path / "empty")).folder == tmp_path / "empty"
 

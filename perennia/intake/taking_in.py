@@ -1,0 +1,179 @@
+"""The rows of a book into the garden: those without fault stored in one batch, twins and edits told apart."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from datetime import date
+
+import attrs
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from perennia.checking import row_problems
+from perennia.errors import Problem, RefusedError
+from perennia.garden import Garden, Receipt
+from perennia.intake.conflicts import edited_positions, edits, key_rows, rows_at, told_apart, twins_matched
+from perennia.intake.identity import book_ids_of_parts
+from perennia.intake.rows import Found, Written, convert
+from perennia.intake.sources import Progress
+from perennia.intake.weather_gaps import MEASURES, weather_gaps
+from perennia.store.schemas import POSITION, in_order, uuid7
+
+_NO_RECEIPT = Receipt(0, (), 0, 0, ())
+# so many rows of small sheets go on together
+_ROWS_TOGETHER = 250_000
+Tables = dict[str, pa.Table]
+
+
+@attrs.frozen
+class How:
+    """The book's name; whether to stop at a fault or leave bad rows out; why edited rows replace what is stored, if
+    they do; the day ahead of which nothing can be; and whom to tell of the steps."""
+
+    book: str
+    stop: bool
+    correct: str | None
+    today: date
+    say: Progress
+
+
+@attrs.frozen
+class TakenIn:
+    """What became of the rows of a book: of those not stored, known or corrected, problems says what is wrong."""
+
+    receipt: Receipt
+    rows: int
+    problems: Sequence[Problem]
+    corrected: int
+    gaps: Sequence[str]
+
+
+@attrs.define
+class _Rounds:
+    """What the rounds so far have found: what was refused, ids that rows get in place of the book's, and the ids of
+    the stored records that edited rows replace, by position."""
+
+    problems: list[Problem] = attrs.Factory(list)
+    ids: dict[int, bytes] = attrs.Factory(dict)
+    replaced: dict[int, str] = attrs.Factory(dict)
+    twins_matched: bool = False
+
+    @property
+    def replacing(self) -> dict[str, str]:
+        """By the id of each record to be replaced, the id of what takes its place."""
+        refused = {problem.position for problem in self.problems}
+        return {old: self.ids[place].hex() for place, old in self.replaced.items() if place not in refused}
+
+
+def take_in(garden: Garden, written: Sequence[Written], how: How, *, before: int) -> TakenIn:
+    """The rows without fault stored, unless any is wrong and how says stop; each round leaves out what was refused.
+
+    before is the number of sheets, the first ones, that only tell how many rows of a day come before those of the
+    others. A book is read anew in every round, some rows at a time, so that a large one is never in memory whole.
+    """
+    rounds = _Rounds()
+    while True:
+        how.say("reading, checking and storing" if not rounds.problems else "leaving out what is wrong")
+        found, weather = Found(), list[pa.Table]()
+        parts = _sound_parts(written, how, before, found, rounds, weather)
+        try:
+            receipt = garden.record_tables(parts, today=how.today, replacing=rounds.replacing, reason=how.correct)
+            problems = [*found.problems, *rounds.problems]
+            return TakenIn(receipt, found.rows, problems, len(rounds.replacing), _gaps(weather))
+        except RefusedError as error:
+            if any(problem.position < found.start for problem in error.problems):
+                raise
+            refused = list(error.problems)
+        if how.stop and found.problems:
+            more = [problem for tables in _parts(written, how.book, before, Found(), rounds)
+                    for problem in row_problems(_without(tables, _unread(found)), how.today)]  # fmt: skip
+            return TakenIn(_NO_RECEIPT, found.rows, [*found.problems, *more], 0, ())
+        rounds.problems += _unsettled(garden, lambda: _parts(written, how.book, before, Found(), rounds), how, rounds,
+                                      refused)  # fmt: skip
+        if how.stop and rounds.problems:
+            return TakenIn(_NO_RECEIPT, found.rows, rounds.problems, 0, ())
+
+
+def _parts(written: Sequence[Written], book: str, before: int, found: Found, rounds: _Rounds) -> Iterator[Tables]:
+    """The candidate rows of a book under their ids, some at a time.
+
+    Ids are given with every row in its place, so that what is mended later finds the id it would have had.
+    """
+    for tables in book_ids_of_parts(book, convert(written, found, before=before)):
+        own = {name: table.filter(pc.greater_equal(table[POSITION], found.start)) for name, table in tables.items()}
+        yield {name: _with_ids(table, rounds.ids) for name, table in own.items() if table.num_rows}
+
+
+def _with_ids(table: pa.Table, ids: Mapping[int, bytes]) -> pa.Table:
+    if not ids:
+        return table
+    known = zip(table[POSITION].to_pylist(), table["record_id"].to_pylist(), strict=True)
+    new = pa.array([ids.get(position, identity) for position, identity in known], pa.binary())
+    return table.set_column(table.column_names.index("record_id"), "record_id", new)
+
+
+def _sound_parts(
+    written: Sequence[Written], how: How, before: int, found: Found, rounds: _Rounds, weather: list[pa.Table]
+) -> Iterator[Tables]:
+    """The rows in which nothing was found wrong so far, small parts together. Raises RefusedError to stop at a cell."""
+    refused = {problem.position for problem in rounds.problems}
+    waiting: list[Tables] = []
+    for tables in _parts(written, how.book, before, found, rounds):
+        sound = _without(tables, refused | _unread(found))
+        if "weather" in sound:
+            weather.append(sound["weather"].select(["site", "bed", "on_to", *MEASURES]))
+        waiting.append(sound)
+        if sum(table.num_rows for part in waiting for table in part.values()) >= _ROWS_TOGETHER:
+            yield _together(waiting)
+            waiting = []
+    if how.stop and found.problems:
+        raise RefusedError(found.problems)
+    yield _together(waiting)
+
+
+def _unread(found: Found) -> set[int]:
+    return {problem.position for problem in found.problems}
+
+
+def _together(parts: Sequence[Tables]) -> Tables:
+    names = dict.fromkeys(name for tables in parts for name in tables)
+    return {name: in_order([tables[name] for tables in parts if name in tables]) for name in names}
+
+
+def _without(tables: Tables, positions: Collection[int]) -> Tables:
+    if not positions:
+        return tables
+    unwanted = pa.array(sorted(positions), pa.int64())
+    kept = {name: table.filter(pc.invert(pc.is_in(table[POSITION], value_set=unwanted)))
+            for name, table in tables.items()}  # fmt: skip
+    return {name: table for name, table in kept.items() if table.num_rows}
+
+
+def _unsettled(
+    garden: Garden, parts: Callable[[], Iterator[Tables]], how: How, rounds: _Rounds, refused: Sequence[Problem]
+) -> list[Problem]:
+    """What stays wrong of what was refused, once twins have changed ids and edits, if asked, are to replace."""
+    edited = edited_positions(refused)
+    if not edited:
+        return list(refused)
+    if not rounds.twins_matched:
+        rounds.twins_matched = True
+        rounds.ids |= twins_matched(garden, key_rows(parts, edited), edited)
+        return []
+    changed, broken = edits(garden, rows_at(parts(), edited), how.today)
+    wrong = {problem.position for problem in broken}
+    if how.correct is None:
+        left = [problem for problem in refused if problem.position not in wrong]
+        return [*broken, *told_apart(garden, left, changed)]
+    rounds.ids |= {edit.position: uuid7() for edit in changed}
+    rounds.replaced |= {edit.position: edit.record_id for edit in changed}
+    settled = wrong | {edit.position for edit in changed}
+    return [*broken, *(problem for problem in refused if problem.position not in settled)]
+
+
+def _gaps(weather: Sequence[pa.Table]) -> tuple[str, ...]:
+    """Which days and values the weather of a book lacks: gaps stay gaps, and are said."""
+    if not weather:
+        return ()
+    days = pa.concat_tables(weather)
+    return weather_gaps(days.rename_columns(["on" if name == "on_to" else name for name in days.column_names]))
