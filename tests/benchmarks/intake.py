@@ -9,11 +9,12 @@ import argparse
 import json
 import multiprocessing
 import resource
+import shutil
 import statistics
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
@@ -25,16 +26,13 @@ import pyarrow.parquet as pq
 from deltalake import write_deltalake
 
 import perennia as pn
-from perennia.intake.identity import book_ids_of_parts
-from perennia.records import Picked
-from perennia.store.schemas import rows_of_columns
+from perennia.intake import read
 
 TODAY = date(2025, 6, 1)
 SEASONS, PICKINGS = 5, 20
 FEW_ROWS = 5_000
 BULK_BOUND, MEMORY_BOUND_GB, ONE_BOUND, RUN_BOUND = 6.0, 1.5, 2.0, 2.0
 SINGLES, REPEATS = 1_000, 15
-ROWS_A_PART = 500_000
 
 
 def labels_of(rows: int) -> list[str]:
@@ -73,24 +71,11 @@ def plain(book: Path, folder: Path) -> None:
 
 
 def take_in(book: Path, folder: Path) -> None:
-    """The same rows through the door, with every check."""
+    """The same rows as a grower's book, with every check."""
     with pn.Garden.open(folder) as garden:
-        parts = ({"harvest": part} for part in candidates(book))
-        receipt = garden.record_tables(book_ids_of_parts("invented", parts), today=TODAY)
-        if receipt.already_known or receipt.doubts:
+        report = read(garden, book, book="invented", today=TODAY)
+        if report.already_known or report.doubts:
             raise SystemExit("the invented rows are not all new and likely; the figures would be of something else")
-
-
-def candidates(book: Path) -> Iterator[pa.Table]:
-    """The rows of the book as candidate rows, a part at a time."""
-    first = 0
-    for batch in pq.ParquetFile(book).iter_batches(ROWS_A_PART):
-        columns = {name: batch[name] for name in ("grams", "count")}
-        columns |= {"label": batch["labels"], "on_from": batch["on"], "on_to": batch["on"]}
-        columns["clearance"] = pa.repeat(pa.scalar(False), batch.num_rows)
-        places = pa.array(np.arange(first, first + batch.num_rows))
-        yield rows_of_columns(Picked, places, columns, None)
-        first += batch.num_rows
 
 
 def measured(work: Callable[..., None], *args: Path) -> tuple[float, float]:
@@ -136,12 +121,13 @@ def bulk(folder: Path, rows: int) -> None:
     pyarrow.csv.write_csv(written, folder / "book.csv")
     del written
     plot = begun(folder / "plot", rows)
-    from_parquet, _ = measured(plain, folder / "book.parquet", folder / "plain-parquet")
-    from_csv, _ = measured(plain, folder / "book.csv", folder / "plain-csv")
-    seconds, peak_gb = measured(take_in, folder / "book.parquet", plot)
-    told("bulk intake, of reading and writing Parquet plainly", seconds / from_parquet, BULK_BOUND)
-    told("bulk intake, of reading CSV and writing plainly", seconds / from_csv, BULK_BOUND)
-    told("bulk intake, peak memory in GB", peak_gb, MEMORY_BOUND_GB)
+    shutil.copytree(plot, folder / "other")
+    for form, garden in (("Parquet", folder / "other"), ("CSV", plot)):
+        book = folder / f"book.{form.lower()}"
+        plainly, _ = measured(plain, book, folder / f"plain-{form}")
+        seconds, peak_gb = measured(take_in, book, garden)
+        told(f"bulk intake of {form}, of reading and writing it plainly", seconds / plainly, BULK_BOUND)
+        told(f"bulk intake of {form}, peak memory in GB", peak_gb, MEMORY_BOUND_GB)
 
 
 def one_picking(folder: Path) -> None:

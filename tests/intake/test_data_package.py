@@ -59,12 +59,14 @@ def assert_comes_back(garden: pn.Garden, folder: Path) -> None:
     export(garden, folder / "out")
     assert_valid(folder / "out")
     assert_nothing_runs(folder / "out")
-    again = pn.Garden.create(folder / "again")
-    report = read(again, folder / "out", book="export", today=TODAY)
-    assert report.stored == report.rows
-    before, after = said(garden), said(again)
-    for table in TABLES:
-        assert after[table].to_pylist() == before[table].to_pylist(), table
+    export(garden, folder / "packed", as_="parquet")
+    for out in ("out", "packed"):
+        again = pn.Garden.create(folder / f"again {out}")
+        report = read(again, folder / out, book="export", today=TODAY)
+        assert report.stored == report.rows
+        before, after = said(garden), said(again)
+        for table in TABLES:
+            assert after[table].to_pylist() == before[table].to_pylist(), (out, table)
 
 
 def assert_valid(folder: Path) -> None:
