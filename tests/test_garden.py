@@ -13,7 +13,7 @@ import perennia as pn
 from perennia.errors import QueryRefusedError, ReadOnlyError, RefusedError, StoreError, UnknownLabelError
 from perennia.queries.catalogue import shown
 from perennia.source import Source
-from perennia.store.schemas import TABLES
+from perennia.store.schemas import TABLES, to_tables
 
 BEAN = "Phaseolus coccineus"
 TODAY = date(2025, 6, 1)
@@ -219,3 +219,22 @@ def test_a_folder_with_quotes_in_its_name_is_a_folder(tmp_path: Path) -> None:
 def test_only_records_are_recorded(garden: pn.Garden) -> None:
     with pytest.raises(TypeError, match="is no perennia record"):
         garden.record({"event": "picked"})  # type: ignore[arg-type]
+
+
+def test_a_batch_in_parts_is_stored_as_one_or_refused_as_one(garden: pn.Garden) -> None:
+    """What a reader of large books hands over a part at a time is one batch, with a record's id at its own place."""
+    sown = [pn.Sown(f"P{n}", "2023-05-10", "Oca", bed="long bed") for n in range(4)]
+    picked = [pn.Picked([f"P{n}", "P0"], f"2023-08-{day:02d}", 5) for n in range(1, 4) for day in (1, 2)]
+    rows = to_tables([*sown, *picked])
+    parts = [{"harvest": rows["harvest"].slice(0, 6)}, {"harvest": rows["harvest"].slice(6)}, {"life": rows["life"]}]
+    before = sorted(garden.path.rglob("*"))
+    late = to_tables([*sown, *picked, pn.Picked("P9", "2023-08-01", 5)])["harvest"].slice(12)
+    with pytest.raises(RefusedError, match=r"record 11: picked P9 on 2023-08-01.*\[L1\]"):
+        garden.record_tables(iter([*parts, {"harvest": late}]), today=TODAY)
+    with pytest.raises(RefusedError, match=r"record 1, .*: its place in the batch is that of another record.*\[B7\]"):
+        garden.record_tables([*parts, to_tables([pn.Sown("P9", "2023-05-10", "Oca")])], today=TODAY)
+    assert sorted(garden.path.rglob("*")) == before
+    receipt = garden.record_tables(iter(parts), today=TODAY)
+    assert (receipt.batch, receipt.stored, len(set(receipt.record_ids))) == (2, 10, 10)
+    found = garden.sql("select record_id from harvest where label = 'P1' order by on_to")
+    assert list(found["record_id"]) == list(receipt.record_ids[4:6])

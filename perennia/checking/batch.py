@@ -12,7 +12,7 @@ import pyarrow.compute as pc
 
 from perennia import crops
 from perennia.checking.columns import column_problems
-from perennia.checking.histories import history_problems, unsettled_labels
+from perennia.checking.histories import Refused, history_problems, refused_entries, unsettled_labels
 from perennia.checking.own import make_own
 from perennia.checking.references import reference_problems
 from perennia.checking.shape import share_problems, well_formed
@@ -23,7 +23,7 @@ from perennia.queries.connection import Rows, build, connect
 from perennia.queries.placing import settle
 from perennia.store.schemas import Candidates
 
-# labels whose doubts are looked for in one go: of so many, all that is known fits in memory
+# labels looked at closely in one go: of so many, all that is known fits in memory
 _TOGETHER = 2000
 _LIFE = ("life", "harvest", "flowering", "care", "seed")
 
@@ -96,9 +96,12 @@ def check_against_books(
     withdrawn: Collection[bytes] = (),
     withdrawn_labels: Collection[str] = (),
     profiles: Mapping[str, CropProfile] | None = None,
+    closely: int = _TOGETHER,
 ) -> Checked:
     """Hold candidate rows with which nothing is wrong in themselves against what is stored about the same labels.
 
+    closely: labels looked at entry by entry in one go. Where there are more, those with which nothing can be wrong are
+    told by their first, last, lightest and heaviest entry; the verdict does not depend on it.
     Raises RefusedError with every problem found.
     """
     touched = _touched(tables) | set(withdrawn_labels)
@@ -106,36 +109,65 @@ def check_against_books(
         files=files, added=tables, withdrawn=withdrawn, labels=touched, added_bears=True,
         profiles=crops.profiles() if profiles is None else profiles,
     )  # fmt: skip
-    searched = set(placed_labels)
-    with _connected(seen) as connection:
-        built: set[str] = set()
-        settle(connection, searched & _followed(connection), built)
+    found = _Found(searched=set(placed_labels))
+    with connect(seen) as connection:
+        make_own(connection, tables)
         problems = list(reference_problems(tables, connection))
-        more = unsettled_labels(connection, touched, built) - searched if touched else set()
-        if not more:
-            return _verdict(connection, seen, built, problems, searched)
-    with _connected(seen) as connection:
-        built = set()
-        settle(connection, (searched | more) & _followed(connection), built)
-        return _verdict(connection, seen, built, problems, searched | more)
-
-
-def _connected(seen: Rows) -> duckdb.DuckDBPyConnection:
-    connection = connect(seen)
-    make_own(connection, seen.added)
-    return connection
-
-
-def _verdict(
-    connection: duckdb.DuckDBPyConnection, seen: Rows, built: set[str], problems: list[Problem], searched: set[str]
-) -> Checked:
-    touched = seen.labels or ()
-    if touched:
-        problems += history_problems(connection, touched, built)
+        if len(touched) <= closely:
+            _look_closely(connection, seen, found)
+        else:
+            labels = _doubtful(connection, touched, found.searched)
+            for start in range(0, len(labels), closely):
+                some = attrs.evolve(seen, labels=labels[start : start + closely], added_bears=False)
+                with connect(some) as narrow:
+                    _look_closely(narrow, some, found)
+        problems += history_problems(connection, found.refused)
     if problems:
         raise RefusedError(sorted(problems, key=lambda problem: problem.position))
-    doubts = _doubts(connection, seen, built, searched) if touched else ()
-    return Checked(doubts, tuple(sorted(searched)))
+    return Checked(tuple(found.doubts), tuple(sorted(found.searched)))
+
+
+@attrs.define
+class _Found:
+    """What has been found so far; searched are the labels whose acts had to be put in order by search."""
+
+    searched: set[str]
+    refused: list[Refused] = attrs.Factory(list)
+    doubts: list[Doubt] = attrs.Factory(list)
+
+
+def _doubtful(connection: duckdb.DuckDBPyConnection, touched: Collection[str], searched: Collection[str]) -> list[str]:
+    """Of the labels of a large batch, those to be looked at closely."""
+    built: set[str] = set()
+    settle(connection, set(searched) & _followed(connection), built)
+    build(connection, ["doubtful_labels", "unbegun_entries"], built)
+    rows = connection.execute(
+        "SELECT label FROM inside.doubtful_labels UNION SELECT label FROM inside.unbegun_entries ORDER BY label"
+    ).fetchall()
+    return [label for (label,) in rows if label in touched]
+
+
+def _look_closely(connection: duckdb.DuckDBPyConnection, seen: Rows, found: _Found) -> None:
+    """Find what contradicts the lives of the labels seen, and what asks for a look when nothing is refused."""
+    if not seen.labels:
+        return
+    built: set[str] = set()
+    settle(connection, found.searched & _followed(connection), built)
+    more = unsettled_labels(connection, seen.labels, built) - found.searched
+    if not more:
+        _judge(connection, seen, built, found)
+        return
+    found.searched |= more
+    with connect(seen) as searching:
+        built = set()
+        settle(searching, found.searched & _followed(searching), built)
+        _judge(searching, seen, built, found)
+
+
+def _judge(connection: duckdb.DuckDBPyConnection, seen: Rows, built: set[str], found: _Found) -> None:
+    found.refused += refused_entries(connection, seen.labels or (), built)
+    if not found.refused:
+        found.doubts += _doubts(connection, seen, built)
 
 
 def _touched(tables: Mapping[str, Candidates]) -> set[str]:
@@ -157,32 +189,14 @@ def _followed(connection: duckdb.DuckDBPyConnection) -> set[str]:
     return {label for (label,) in connection.execute("SELECT label FROM inside.touched").fetchall()}
 
 
-def _doubts(
-    connection: duckdb.DuckDBPyConnection, seen: Rows, built: set[str], searched: set[str]
-) -> tuple[Doubt, ...]:
-    touched = set(seen.labels or ())
-    if len(touched) <= _TOGETHER:
-        return tuple(_doubts_of(connection, touched, built))
-    build(connection, ["doubtful_labels"], built)
-    found = connection.execute("SELECT label FROM inside.doubtful_labels ORDER BY label").fetchall()
-    labels = [label for (label,) in found if label in touched]
-    doubts: list[Doubt] = []
-    for start in range(0, len(labels), _TOGETHER):
-        some = set(labels[start : start + _TOGETHER])
-        with _connected(attrs.evolve(seen, labels=some, added_bears=False)) as narrow:
-            built = set()
-            settle(narrow, searched & _followed(narrow), built)
-            doubts += _doubts_of(narrow, some, built)
-    return tuple(doubts)
-
-
-def _doubts_of(connection: duckdb.DuckDBPyConnection, labels: Collection[str], built: set[str]) -> Iterator[Doubt]:
+def _doubts(connection: duckdb.DuckDBPyConnection, seen: Rows, built: set[str]) -> Iterator[Doubt]:
+    make_own(connection, seen.added)
     build(connection, ["doubts"], built)
     rows = connection.execute(
         "SELECT label, kind, event, on_from, on_to, record_id, grams, likely_grams, crop, near FROM inside.doubts "
         "WHERE label IN (SELECT unnest(?)) AND (unhex(record_id) IN (SELECT record_id FROM inside.own) "
         "OR unhex(previous_id) IN (SELECT record_id FROM inside.own)) ORDER BY ALL",
-        [sorted(labels)],
+        [sorted(seen.labels or ())],
     ).fetchall()
     for label, kind, event, on_from, on_to, record_id, *what in rows:
         text = question(label, kind, event, on_from, on_to, *what)

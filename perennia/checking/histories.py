@@ -35,24 +35,27 @@ def unsettled_labels(connection: duckdb.DuckDBPyConnection, touched: Collection[
     return {label for label, acts_overlap in overlapping if refused[label] or acts_overlap}
 
 
-def history_problems(
-    connection: duckdb.DuckDBPyConnection, touched: Collection[str], built: set[str]
-) -> Iterator[Problem]:
-    """Every contradiction between the batch and the lives of the labels it touches.
+def refused_entries(
+    connection: duckdb.DuckDBPyConnection, labels: Collection[str], built: set[str]
+) -> Iterator[Refused]:
+    """Every entry, of the batch or stored, that contradicts the lives of these labels with the batch seen as stored.
 
-    The connection sees the batch as stored. It also sees the touched labels' mothers, and of the mothers' other
-    daughters no more than how they began, which is not judged.
+    The connection also sees the labels' mothers, and of the mothers' other daughters no more than how they began, which
+    is not judged.
     """
     build(connection, _REFUSED, built)
-    found = [
-        _Refused(name == "refused_acts", *row)
-        for name in _REFUSED
-        for row in connection.execute(
+    for name in _REFUSED:
+        rows = connection.execute(
             f"SELECT label, record_id, event, on_from, on_to, state, since FROM inside.{name} "
             "WHERE label IN (SELECT unnest(?)) ORDER BY on_to, record_id",
-            [sorted(touched)],
+            [sorted(labels)],
         ).fetchall()
-    ]
+        for row in rows:
+            yield Refused(name == "refused_acts", *row)
+
+
+def history_problems(connection: duckdb.DuckDBPyConnection, found: Collection[Refused]) -> Iterator[Problem]:
+    """What is told of the refused entries of a batch: each of its own, and those stored before once a label."""
     if not found:
         return
     own = _own_places(connection, found)
@@ -64,7 +67,7 @@ def history_problems(
 
 
 @attrs.frozen
-class _Refused:
+class Refused:
     """One row of the refused_ and unbegun_ relations; act is true for an event of a plant's life."""
 
     act: bool
@@ -81,15 +84,15 @@ class _Refused:
         return f"{self.event.replace('_', ' ')} {days(self.on_from, self.on_to)}"
 
 
-def _own_problem(refused: _Refused, position: int, near: str) -> Problem:
+def _own_problem(refused: Refused, position: int, near: str) -> Problem:
     entry = {"label": refused.label, "event": refused.event, "on_from": refused.on_from, "on_to": refused.on_to}
     wrong, remedy, rule = _words(refused, near)
     return Problem(position, where({**entry, POSITION: position}), "label", wrong, remedy, rule)
 
 
-def _older_problems(older: list[_Refused], own: Mapping[Any, int]) -> Iterator[Problem]:
+def _older_problems(older: list[Refused], own: Mapping[Any, int]) -> Iterator[Problem]:
     """Batches legal in themselves that contradict what was recorded before: one problem a label."""
-    by_label: dict[str, list[_Refused]] = {}
+    by_label: dict[str, list[Refused]] = {}
     for refused in older:
         by_label.setdefault(refused.label, []).append(refused)
     for label, group in by_label.items():
@@ -108,7 +111,7 @@ def _older_problems(older: list[_Refused], own: Mapping[Any, int]) -> Iterator[P
         )
 
 
-def _own_places(connection: duckdb.DuckDBPyConnection, found: Collection[_Refused]) -> dict[Any, int]:
+def _own_places(connection: duckdb.DuckDBPyConnection, found: Collection[Refused]) -> dict[Any, int]:
     """The first place in the batch that speaks of each of these records and labels, if any does."""
     places: dict[Any, int] = {}
     for column, wanted in (
@@ -134,7 +137,7 @@ def _was(state: str, since: date | None) -> str:
     return f"was {STATE_WORDS[state]}{from_when}"
 
 
-def _words(refused: _Refused, near: str) -> tuple[str, str, str]:
+def _words(refused: Refused, near: str) -> tuple[str, str, str]:
     label, event, state, since = refused.label, refused.event, refused.state, refused.since
     if state == "none":
         begin = "record first how the plant began (Sown, AlreadyHere, Acquired, Divided or CuttingTaken)"

@@ -17,4 +17,4 @@ def make_own(connection: duckdb.DuckDBPyConnection, tables: Collection[str]) -> 
         parts.append(f"SELECT record_id, {label}, {POSITION} FROM inside.{table}_added")
         if "into" in TABLES[table].names:
             parts.append(f'SELECT record_id, unnest("into"), {POSITION} FROM inside.{table}_added')
-    connection.execute(f"CREATE VIEW inside.own AS {' UNION ALL '.join(parts)}")
+    connection.execute(f"CREATE OR REPLACE VIEW inside.own AS {' UNION ALL '.join(parts)}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date
+from functools import partial
 
 import attrs
 import numpy as np
@@ -17,6 +18,7 @@ from perennia.store.identify import identified, unknown_rows
 from perennia.store.parts import RecordIds, Records, in_parts, records_of, together
 from perennia.store.renewal import renewed
 from perennia.store.staging import Staged
+from perennia.store.threads import two_at_a_time
 
 
 @attrs.frozen
@@ -44,23 +46,40 @@ def take_in(
     problems: list[Problem] = []
     parts: list[Records] = []
     fresh_records = 0
-    for tables in in_parts(given):
-        own = renewed(identified(tables), files, revive=revive, new=new)
-        parts.append(records_of(own))
-        try:
-            fresh = unknown_rows(own, files)
-        except RefusedError as error:
-            problems += error.problems
-            continue
-        problems += row_problems(fresh, today)
+    judged = partial(_judged, files=files, today=today, revive=revive, new=new)
+    for part in two_at_a_time(judged, in_parts(given)):
+        parts.append(part.records)
+        problems += part.problems
         if not problems:
-            staged.add(fresh)
-            fresh_records += len(records_of(fresh).places)
+            staged.add(part.fresh)
+            fresh_records += part.new
     records = together(parts)
     problems += _doubled(records) if len(parts) > 1 else ()
     if problems:
         raise RefusedError(sorted(problems, key=lambda problem: problem.position))
     return TakenIn(records.record_ids, fresh_records)
+
+
+@attrs.frozen
+class _Part:
+    """One part of a batch: its records, the rows of those that are new and how many these are, and what is wrong."""
+
+    records: Records
+    fresh: Mapping[str, pa.Table]
+    new: int
+    problems: Sequence[Problem]
+
+
+def _judged(
+    tables: Mapping[str, pa.Table], files: Mapping[str, Sequence[str]], today: date, revive: bool, new: Collection[bytes]
+) -> _Part:
+    own = renewed(identified(tables), files, revive=revive, new=new)
+    records = records_of(own)
+    try:
+        fresh = unknown_rows(own, files)
+    except RefusedError as error:
+        return _Part(records, {}, 0, error.problems)
+    return _Part(records, fresh, len(records_of(fresh).places), row_problems(fresh, today))
 
 
 def _doubled(records: Records) -> Iterator[Problem]:

@@ -1,7 +1,29 @@
--- one row is: one label that may have doubts: all that have any, found without telling its plants or seasons apart
--- needs: steps, state_spans, plants, crop_profiles, harvest_rows, near_crops
+-- one row is: one label to look at entry by entry: all that have a contradiction or a doubt are among them
+-- needs: steps, state_spans, transitions, plants, crop_profiles, harvest_rows, flowering_rows, near_crops
 -- kept: view
-WITH bounds AS (
+-- a sieve for large batches: what holds of the first, last, lightest and heaviest entry of a label holds of all
+WITH entries AS (
+    SELECT
+        label,
+        min(on_to) AS first_to,
+        max(coalesce(on_from, DATE '0001-01-01')) AS last_from,
+        max(grams / shared_by) AS most_g,
+        min(grams) FILTER (grams > 0) AS least_g
+    FROM (
+        SELECT label, on_from, on_to, grams, shared_by FROM inside.harvest_rows WHERE event <> 'books_kept'
+        UNION ALL
+        SELECT label, on_from, on_to, NULL, NULL FROM inside.flowering_rows
+    )
+    GROUP BY label
+),
+
+bearing AS (
+    SELECT spans.label, spans.from_day, spans.to_day
+    FROM inside.state_spans AS spans
+    JOIN inside.transitions AS transitions ON transitions.state_before = spans.state AND transitions.act = 'picked'
+),
+
+likely AS (
     SELECT
         lives.label,
         min(profiles.grams_per_plant_day_max * lives.plants) AS likely_g,
@@ -11,19 +33,26 @@ WITH bounds AS (
     GROUP BY lives.label
 )
 
-SELECT label FROM inside.steps WHERE doubt OR crop IN (SELECT crop FROM inside.near_crops)
+SELECT label FROM inside.steps WHERE refused OR doubt OR crop IN (SELECT crop FROM inside.near_crops)
 UNION
--- picked in the middle of a rest
-SELECT spans.label
-FROM inside.state_spans AS spans
-JOIN inside.harvest_rows AS rows ON rows.label = spans.label
-    AND rows.on_from > spans.from_day AND rows.on_to < spans.to_day
-WHERE spans.state = 'dormant' AND rows.event = 'picked' AND took_crop(rows.grams, rows."count")
+-- not all while the plant bore without a break
+SELECT entries.label
+FROM entries
+ANTI JOIN bearing
+    ON bearing.label = entries.label
+    AND bearing.from_day <= entries.first_to
+    AND bearing.to_day >= entries.last_from
 UNION
-SELECT bounds.label
-FROM inside.harvest_rows AS rows
-JOIN bounds ON bounds.label = rows.label
-WHERE rows.event = 'picked' AND (
-    is_heavy(rows.grams / rows.shared_by, likely_g)
-    OR is_light(rows.grams / rows.shared_by, rows."count" / rows.shared_by, rows.shared_by, least_g)
-)
+-- some perhaps in the middle of a rest, from which the plant must have woken
+SELECT entries.label
+FROM entries
+JOIN inside.state_spans AS spans
+    ON spans.label = entries.label
+    AND spans.from_day < entries.last_from
+    AND spans.to_day > entries.first_to
+WHERE spans.state = 'dormant'
+UNION
+SELECT entries.label
+FROM entries
+JOIN likely ON likely.label = entries.label
+WHERE is_heavy(entries.most_g, likely.likely_g) OR is_light(entries.least_g, NULL, 1, likely.least_g)

@@ -1,6 +1,6 @@
 -- one row is: one entry of harvest or flowering on none of whose days its plant could bear, with its state on the last
 -- needs: state_spans, transitions, harvest_rows, flowering_rows
--- kept: table
+-- kept: view
 WITH entries AS (
     SELECT label, record_id, event, on_from, on_to
     FROM inside.harvest_rows

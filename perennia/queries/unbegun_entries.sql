@@ -9,8 +9,4 @@ WITH entries AS (
 
 SELECT entries.*, 'none' AS state, CAST(NULL AS DATE) AS since
 FROM entries
-WHERE NOT EXISTS (
-    SELECT 1
-    FROM inside.state_spans AS spans
-    WHERE spans.label = entries.label AND spans.from_day <= entries.on_to
-)
+ANTI JOIN inside.state_spans AS spans ON spans.label = entries.label AND spans.from_day <= entries.on_to

@@ -36,7 +36,8 @@ def write_files(root: Path, table: str, rows: pa.Table, *, changes_data: bool = 
     ordered = rows.select(schema.names).cast(schema).sort_by([(name, "ascending") for name in SORTED_BY[table]])
     if table in PARTITIONED:
         years = sorted(pc.unique(ordered["year"]).to_pylist())
-        parts = [(year, ordered.filter(pc.equal(ordered["year"], year))) for year in years]
+        alone = len(years) == 1
+        parts = [(year, ordered if alone else ordered.filter(pc.equal(ordered["year"], year))) for year in years]
     else:
         parts = [(None, ordered)] if ordered.num_rows else []
     added = tuple(_write_file(root, table, year, part, changes_data) for year, part in parts)

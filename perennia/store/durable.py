@@ -37,7 +37,11 @@ def write_parquet(path: Path, table: pa.Table) -> int:
 
     The folder entry is not waited for: the caller does that once for all files of a folder.
     """
-    pq.write_table(table, path, compression="zstd", row_group_size=_ROWS_A_GROUP)
+    # ids and hashes all differ and look random: no dictionary and no compression makes them smaller
+    kinds = {field.name: field.type for field in table.schema}
+    compression = {name: "none" if pa.types.is_binary(kind) else "zstd" for name, kind in kinds.items()}
+    repeating = [name for name, kind in kinds.items() if not pa.types.is_binary(kind)]
+    pq.write_table(table, path, compression=compression, use_dictionary=repeating, row_group_size=_ROWS_A_GROUP)
     fsync_file(path)
     return path.stat().st_size
 

@@ -24,6 +24,7 @@ from perennia.store.log import Change, commit_change, create_table
 from perennia.store.schemas import TABLES, Candidates
 from perennia.store.snapshot import FORMAT, GARDEN_FILE, Snapshot, garden_facts, read_snapshot
 from perennia.store.staging import in_memory
+from perennia.store.threads import two_at_a_time
 
 _LOCK_FILE = ".lock"
 _NEVER_NULL = ("record_id", "content", "year")
@@ -91,10 +92,10 @@ class Writer:
         return self.snapshot
 
     def _written(self, table: str, candidates: Candidates, entry: Entry) -> tuple[AddAction, ...]:
-        added: list[AddAction] = []
-        for rows in in_memory(candidates):
-            added += write_files(self.root, table, _filled(table, rows, entry))
-        return tuple(added)
+        def write(rows: pa.Table) -> tuple[AddAction, ...]:
+            return write_files(self.root, table, _filled(table, rows, entry))
+
+        return tuple(add for added in two_at_a_time(write, in_memory(candidates)) for add in added)
 
 
 @contextmanager

@@ -1,6 +1,7 @@
 """What taking in a large book costs, as ratios of things measured in the same run; nothing here is in bare seconds.
 
-``python tests/benchmarks/intake.py [--rows N]`` prints a line of JSON a figure: name, value, bound, holds.
+``python tests/benchmarks/intake.py [--rows N] [--singles N]`` prints a line of JSON a figure: name, value, bound,
+holds.
 """
 
 from __future__ import annotations
@@ -8,6 +9,7 @@ from __future__ import annotations
 import argparse
 import json
 import multiprocessing
+import multiprocessing.connection
 import resource
 import shutil
 import statistics
@@ -32,7 +34,7 @@ TODAY = date(2025, 6, 1)
 SEASONS, PICKINGS = 5, 20
 FEW_ROWS = 5_000
 BULK_BOUND, MEMORY_BOUND_GB, ONE_BOUND, RUN_BOUND = 6.0, 1.5, 2.0, 2.0
-SINGLES, REPEATS = 1_000, 15
+REPEATS = 9
 
 
 def labels_of(rows: int) -> list[str]:
@@ -140,23 +142,25 @@ def one_picking(folder: Path) -> None:
     told("one picking, of what it costs among 5,000 rows", ratio, ONE_BOUND)
 
 
-def many_singles(folder: Path) -> None:
-    """The last hundred of many single records against the first hundred."""
+def many_singles(folder: Path, singles: int) -> None:
+    """The last tenth of many single records against the first tenth."""
     plot = begun(folder / "singles", FEW_ROWS)
     with pn.Garden.open(plot) as garden:
-        seconds = [_single_s(garden, number) for number in range(SINGLES)]
-    told("single records, last hundred of the first", sum(seconds[-100:]) / sum(seconds[:100]), RUN_BOUND)
+        seconds = [_single_s(garden, number) for number in range(singles)]
+    tenth = max(singles // 10, 1)
+    told("single records, last tenth of the first", sum(seconds[-tenth:]) / sum(seconds[:tenth]), RUN_BOUND)
 
 
 def main() -> None:
     """Measure all."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--rows", type=int, default=5_000_000)
-    rows = parser.parse_args().rows
+    parser.add_argument("--singles", type=int, default=1_000)
+    given = parser.parse_args()
     with tempfile.TemporaryDirectory(prefix="perennia-benchmark-") as name:
-        bulk(Path(name), rows)
+        bulk(Path(name), given.rows)
         one_picking(Path(name))
-        many_singles(Path(name))
+        many_singles(Path(name), given.singles)
 
 
 if __name__ == "__main__":

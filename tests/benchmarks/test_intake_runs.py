@@ -1,0 +1,18 @@
+"""The benchmark of intake runs on few rows and prints its figures; whether they hold is for a quiet machine to say."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+SCRIPT = Path(__file__).with_name("intake.py")
+
+
+def test_the_benchmark_prints_its_figures() -> None:
+    command = [sys.executable, str(SCRIPT), "--rows", "1000", "--singles", "4"]
+    ended = subprocess.run(command, capture_output=True, text=True, timeout=300, check=True)
+    figures = [json.loads(line) for line in ended.stdout.splitlines()]
+    assert [set(figure) for figure in figures] == [{"name", "value", "bound", "holds"}] * 5
+    assert all(figure["value"] > 0 for figure in figures)
