@@ -61,7 +61,7 @@ def keys_of(table: pa.Table) -> list[bytes]:
 def _keys(table: pa.Table) -> Halves:
     keys = np.zeros((2, table.num_rows), np.uint64)
     for name in _KEYS:
-        if name in table.column_names:
+        if name in table.column_names and table[name].null_count < table.num_rows:
             keys += hashes(name, table[name].combine_chunks())
     if "label" in table.column_names:
         # a picking off several labels is one record, whatever the order in which they are named
@@ -71,8 +71,11 @@ def _keys(table: pa.Table) -> Halves:
 
 def _ordinals(keys: npt.NDArray[np.uint64], told: _Told) -> npt.NDArray[np.int64]:
     """The place of each record among all of its key so far, from 1."""
+    rising = np.sort(keys)
+    if rise(rising) and not _are_in(told.once, rising).any():
+        told.once = _merged(told.once, rising)
+        return np.ones(len(keys), np.int64)
     order = np.argsort(keys, kind="stable")
-    rising = keys[order]
     starts = np.flatnonzero(np.r_[True, rising[1:] != rising[:-1]]) if len(rising) else np.empty(0, np.int64)
     different = rising[starts]
     sizes = np.diff(np.r_[starts, len(rising)])
@@ -81,7 +84,7 @@ def _ordinals(keys: npt.NDArray[np.uint64], told: _Told) -> npt.NDArray[np.int64
     before[again] = [told.times.get(key, 1) for key in different[again].tolist()]
     counts = before + sizes
     told.times.update(zip(different[counts > 1].tolist(), counts[counts > 1].tolist(), strict=True))
-    told.once = np.sort(np.r_[told.once, different[~again]], kind="stable")
+    told.once = _merged(told.once, different[~again])
     ordinals = np.empty(len(keys), np.int64)
     ordinals[order] = np.arange(len(keys)) - np.repeat(starts - before, sizes) + 1
     return ordinals
@@ -91,3 +94,8 @@ def _are_in(rising: npt.NDArray[np.uint64], keys: npt.NDArray[np.uint64]) -> npt
     if not len(rising):
         return np.zeros(len(keys), np.bool_)
     return np.equal(rising.take(np.searchsorted(rising, keys), mode="clip"), keys)
+
+
+def _merged(first: npt.NDArray[np.uint64], second: npt.NDArray[np.uint64]) -> npt.NDArray[np.uint64]:
+    # two rising runs are only merged by this kind of sorting
+    return np.sort(np.concatenate([first, second]), kind="stable")

@@ -8,6 +8,7 @@ secrets.
 from __future__ import annotations
 
 import hashlib
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -29,7 +30,11 @@ def hashes(name: str, values: pa.Array) -> Halves:
     if pa.types.is_list(values.type):
         items = [None if item is None else "\x1f".join(sorted(item)) for item in values.to_pylist()]
         values = pa.array(items, pa.string())
-    mixed = _of_texts(name, values) if pa.types.is_string(values.type) else _mixed(hash_of(name) + _bits(values))
+    if pa.types.is_string(values.type):
+        encoded = values.dictionary_encode()
+        mixed = np.asarray(_of_texts(name, encoded.dictionary)[:, encoded.indices.fill_null(0).to_numpy()])
+    else:
+        mixed = _mixed(hash_of(name) + _bits(values))
     if values.null_count:
         mixed[:, pc.is_null(values).to_numpy(zero_copy_only=False)] = 0
     return mixed
@@ -73,6 +78,7 @@ def _bits(values: pa.Array) -> npt.NDArray[np.uint64]:
 
 
 def _mixed(halves: Halves) -> Halves:
+    """The halves, mixed where they are."""
     halves ^= halves >> np.uint64(30)
     halves *= np.uint64(0xBF58476D1CE4E5B9)
     halves ^= halves >> np.uint64(27)
@@ -92,7 +98,7 @@ def sums_within(groups: npt.NDArray[np.int64], parts: Halves) -> Halves:
     return np.asarray(sums.take(place, axis=1))
 
 
-def rise(numbers: npt.NDArray[np.int64]) -> bool:
+def rise(numbers: npt.NDArray[Any]) -> bool:
     """Whether each is more than the one before, so that all differ."""
     return bool((numbers[1:] > numbers[:-1]).all())
 

@@ -77,17 +77,14 @@ def _write_file(path: Path, table: pa.Table) -> None:
 def staging(root: Path) -> Iterator[Staged]:
     """A place for the candidate rows of one batch. To be held under the garden's lock."""
     folder = root / FOLDER
-    # what a killed process left
-    _remove(folder)
+    if folder.exists():
+        # what a killed process left
+        shutil.rmtree(folder)
     try:
         yield Staged(folder)
     finally:
-        _remove(folder)
-
-
-def _remove(folder: Path) -> None:
-    if folder.exists():
-        shutil.rmtree(folder)
+        # the batch is stored or refused by now; what cannot be removed is left to the next writer
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def in_memory(rows: Candidates) -> Iterator[pa.Table]:
