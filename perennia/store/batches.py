@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import time
 import uuid
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 
@@ -33,7 +34,7 @@ class Entry:
 def write_files(root: Path, table: str, rows: pa.Table, *, changes_data: bool = True) -> tuple[AddAction, ...]:
     """Write rows into new files of a table, one a year where it is partitioned, sorted, and on the disk."""
     schema = TABLES[table]
-    ordered = rows.select(schema.names).cast(schema).sort_by([(name, "ascending") for name in SORTED_BY[table]])
+    ordered = _in_order(rows.select(schema.names).cast(schema), SORTED_BY[table])
     if table in PARTITIONED:
         years = sorted(pc.unique(ordered["year"]).to_pylist())
         alone = len(years) == 1
@@ -45,6 +46,17 @@ def write_files(root: Path, table: str, rows: pa.Table, *, changes_data: bool = 
         fsync_folder(folder)
     fsync_folder(root / table)
     return added
+
+
+def _in_order(rows: pa.Table, names: Sequence[str]) -> pa.Table:
+    """The rows sorted by some columns; texts by their rank, so that each different one is compared once."""
+    keys = pa.table({name: _ranks(rows[name]) if rows[name].type == pa.string() else rows[name] for name in names})
+    return rows.take(pc.sort_indices(keys, [(name, "ascending") for name in names]))
+
+
+def _ranks(texts: pa.ChunkedArray) -> pa.Array:
+    encoded = texts.combine_chunks().dictionary_encode()
+    return pc.rank(encoded.dictionary).take(encoded.indices)
 
 
 def _write_file(root: Path, table: str, year: int | None, rows: pa.Table, changes_data: bool) -> AddAction:
