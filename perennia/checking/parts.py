@@ -71,7 +71,11 @@ class _Part:
 
 
 def _judged(
-    tables: Mapping[str, pa.Table], files: Mapping[str, Sequence[str]], today: date, revive: bool, new: Collection[bytes]
+    tables: Mapping[str, pa.Table],
+    files: Mapping[str, Sequence[str]],
+    today: date,
+    revive: bool,
+    new: Collection[bytes],
 ) -> _Part:
     own = renewed(identified(tables), files, revive=revive, new=new)
     records = records_of(own)

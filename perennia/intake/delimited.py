@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TextIO
 
 import attrs
+import numpy as np
 import pyarrow as pa
 import pyarrow.csv as pa_csv
 
@@ -31,12 +32,12 @@ _SLOW_ROWS = 50_000
 
 @attrs.frozen
 class _Form:
-    """How the text of a file is laid out. plain: no quotation mark in it, no blank row, so that a line is a row."""
+    """How the text of a file is laid out. lines: a line of it is a row, whatever is quoted; Arrow can read it."""
 
     path: Path
     encoding: str
     delimiter: str
-    plain: bool
+    lines: bool
 
 
 def read_delimited(path: Path, *, encoding: str | None = None, decimal: str | None = None) -> Sheet:
@@ -46,7 +47,7 @@ def read_delimited(path: Path, *, encoding: str | None = None, decimal: str | No
     where it cannot be, Windows-1252, which the sheet's notes then say; encoding names another.
     """
     try:
-        known, plain = _surveyed(path, encoding)
+        known = _surveyed(path, encoding)
         with path.open(encoding=known, newline="") as file:
             first = file.readline(_LONGEST_HEADINGS)
     except FileNotFoundError as error:
@@ -57,7 +58,8 @@ def read_delimited(path: Path, *, encoding: str | None = None, decimal: str | No
         raise IntakeError(f"the first line of {path} has over a million letters; its first row must hold column names")
     delimiter = _delimiter(first)
     # headings in the first line, for Arrow's reader leaves out just that
-    form = _Form(path, known, delimiter, plain and bool(first.replace(delimiter, "").strip()))
+    lines = known in ("utf-8", "utf-8-sig") and bool(first.replace(delimiter, "").strip())
+    form = _Form(path, known, delimiter, lines and _lines_are_rows(path, delimiter))
     headings = checked_headings(str(path), _headings(form))
     mark = decimal or ("." if form.delimiter == "," else _decimal_mark(form, headings))
     return Sheet(
@@ -65,28 +67,19 @@ def read_delimited(path: Path, *, encoding: str | None = None, decimal: str | No
     )
 
 
-def _surveyed(path: Path, encoding: str | None) -> tuple[str, bool]:
-    """The encoding of a file, and whether a line of it is a row."""
+def _surveyed(path: Path, encoding: str | None) -> str:
+    """The encoding of a file: the one given, that of its byte order mark, UTF-8, or else Windows-1252."""
     with path.open("rb") as file:
-        start = file.read(4)
-        known = encoding or next((name for mark, name in _MARKS if start.startswith(mark)), None)
-        file.seek(0)
-        plain, before, size = True, b"", 0
-        valid = known is not None
+        known = encoding or next((name for mark, name in _MARKS if file.peek(4).startswith(mark)), None)
         decoder = _Decoder()
         while block := file.read(_BLOCK):
-            size += len(block)
             if b"\0" in block and known != "utf-16":
                 raise IntakeError(
                     f"{path} holds bytes of value 0, which no text has; save it from the spreadsheet as CSV or XLSX"
                 )
-            joined = before + block
-            plain = plain and not _crooked(joined)
-            before = block[-3:]
-            decoder.take(block)
-        if not valid:
-            known = "utf-8" if decoder.ends_well() else _FALLBACK
-        return known or "utf-8", plain and known in ("utf-8", "utf-8-sig")
+            if known is None:
+                decoder.take(block)
+    return known or ("utf-8" if decoder.ends_well() else _FALLBACK)
 
 
 class _Decoder:
@@ -113,11 +106,38 @@ class _Decoder:
         return self._well and not self._rest
 
 
-def _crooked(block: bytes) -> bool:
-    """Whether a quotation mark, a blank row or a lone carriage return makes rows other than lines."""
-    if b'"' in block or b"\n\n" in block or b"\n\r" in block:
+def _lines_are_rows(path: Path, delimiter: str) -> bool:
+    """Whether every quoted cell begins and ends on one line, right at its edges, and no line is blank."""
+    before = b"\n"
+    with path.open("rb") as file:
+        if file.read(3) != _MARKS[0][0]:
+            file.seek(0)
+        while block := file.read(_BLOCK):
+            # to the end of a line; what is left of a longer one than a block is no row of a book
+            block += file.readline(_BLOCK)
+            if not _straight(before + block, delimiter.encode()):
+                return False
+            before = block[-1:]
+    return True
+
+
+def _straight(text: bytes, delimiter: bytes) -> bool:
+    if b"\n\n" in text or b"\n\r" in text or text.count(b"\r") != text.count(b"\r\n"):
+        return False
+    letters = np.frombuffer(text, np.uint8)
+    quotes = np.flatnonzero(letters == ord('"'))
+    if not len(quotes):
         return True
-    return b"\r" in block and block.count(b"\r") != block.count(b"\r\n") + block.endswith(b"\r")
+    if len(quotes) % 2 or quotes[-1] == len(letters) - 1:
+        return False
+    opening, closing = quotes[::2], quotes[1::2]
+    edges = np.array([delimiter[0], *b"\r\n"], np.uint8)
+    line = np.cumsum(letters == ord("\n"), dtype=np.int32)
+    return bool(
+        np.isin(letters[opening - 1], edges).all()
+        and np.isin(letters[closing + 1], edges).all()
+        and (line[opening] == line[closing]).all()
+    )
 
 
 def _delimiter(line: str) -> str:
@@ -157,9 +177,9 @@ def _headings(form: _Form) -> Sequence[str]:
 
 def _parts(form: _Form, headings: Sequence[str]) -> Iterator[Part]:
     last = 0
-    if form.plain:
+    if form.lines:
         try:
-            for part in _plain_parts(form, len(headings)):
+            for part in _line_parts(form, len(headings)):
                 last = part.rows[-1].as_py() if len(part.rows) else last
                 yield part
             return
@@ -169,13 +189,13 @@ def _parts(form: _Form, headings: Sequence[str]) -> Iterator[Part]:
     yield from _strict_parts(form, headings, last)
 
 
-def _plain_parts(form: _Form, width: int) -> Iterator[Part]:
+def _line_parts(form: _Form, width: int) -> Iterator[Part]:
     """Rows of a file in which a line is a row, by Arrow's reader, a block at a time."""
     names = [str(place) for place in range(width)]
     reader = pa_csv.open_csv(
         form.path,
         read_options=pa_csv.ReadOptions(skip_rows=1, column_names=names, block_size=_BLOCK),
-        parse_options=pa_csv.ParseOptions(delimiter=form.delimiter, quote_char=False, ignore_empty_lines=False),
+        parse_options=pa_csv.ParseOptions(delimiter=form.delimiter, ignore_empty_lines=False),
         convert_options=pa_csv.ConvertOptions(
             column_types=dict.fromkeys(names, pa.string()), strings_can_be_null=True, null_values=[""]
         ),

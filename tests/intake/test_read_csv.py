@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import csv
 from datetime import date
 from pathlib import Path
 
 import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
 import perennia as pn
 from perennia.errors import IntakeError, RefusedError
 from perennia.intake import read
+from perennia.intake.delimited import read_delimited
 
 TODAY = date(2025, 6, 1)
 LIFE = (
@@ -207,3 +211,28 @@ def test_an_empty_folder_and_a_nameless_book_are_refused(garden: pn.Garden, tmp_
         read(garden, write(tmp_path), book="garden")
     with pytest.raises(IntakeError, match="the book has no name"):
         read(garden, write(tmp_path, life=LIFE), book=" ")
+
+
+CELLS = st.text(st.sampled_from('a",;\n\r x1é'), max_size=6)
+
+
+@settings(max_examples=300)
+@given(st.lists(st.lists(CELLS, min_size=3, max_size=3), min_size=1, max_size=6), st.sampled_from(["\n", "\r\n"]),
+       st.booleans())  # fmt: skip
+def test_every_cell_is_read_as_the_csv_module_reads_it(
+    tmp_path_factory: pytest.TempPathFactory, rows: list[list[str]], ends: str, all_quoted: bool
+) -> None:
+    # the csv module leaves a lone carriage return bare
+    assume(all_quoted or not any("\r" in cell for row in rows for cell in row))
+    path = tmp_path_factory.mktemp("cells") / "notes.csv"
+    with path.open("w", encoding="utf-8", newline="") as file:
+        quoting = csv.QUOTE_ALL if all_quoted else csv.QUOTE_MINIMAL
+        writer = csv.writer(file, lineterminator=ends, quoting=quoting)
+        writer.writerows([["label", "on", "note"], *rows])
+    sheet = read_delimited(path)
+    cells = [tuple(row) for part in sheet.parts() for row in zip(*(c.to_pylist() for c in part.cells), strict=True)]
+    expected = [tuple(cell if cell.strip() else None for cell in row) for row in rows]
+    assert cells == [row for row in expected if any(row)]
+    assert [row for part in sheet.parts() for row in part.rows.to_pylist()] == [
+        number for number, row in enumerate(expected, start=2) if any(row)
+    ]  # fmt: skip
