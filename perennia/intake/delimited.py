@@ -132,11 +132,12 @@ def _straight(text: bytes, delimiter: bytes) -> bool:
         return False
     opening, closing = quotes[::2], quotes[1::2]
     edges = np.array([delimiter[0], *b"\r\n"], np.uint8)
-    line = np.cumsum(letters == ord("\n"), dtype=np.int32)
+    # no line ends between two marks of one cell: before each end stands an even number of marks
+    ends = np.flatnonzero(letters == ord("\n"))
     return bool(
         np.isin(letters[opening - 1], edges).all()
         and np.isin(letters[closing + 1], edges).all()
-        and (line[opening] == line[closing]).all()
+        and (np.searchsorted(quotes, ends) % 2 == 0).all()
     )
 
 
@@ -202,7 +203,7 @@ def _line_parts(form: _Form, width: int) -> Iterator[Part]:
     )
     first = 2
     for batch in reader:
-        rows = pa.array(range(first, first + batch.num_rows), pa.int64())
+        rows = pa.array(np.arange(first, first + batch.num_rows))
         first += batch.num_rows
         yield filled([_texts(column) for column in batch.columns], rows)
 

@@ -26,4 +26,6 @@ def guarded(column: pa.Array) -> pa.Array:
 
 def unguarded(column: pa.Array) -> pa.Array:
     """The texts that guarded was given."""
+    if not pc.any(pc.starts_with(column, "'")).as_py():
+        return column
     return pc.if_else(pc.match_substring_regex(column, _GUARDED), pc.utf8_slice_codeunits(column, 1), column)

@@ -7,6 +7,7 @@ from difflib import get_close_matches
 from typing import Any
 
 import attrs
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
@@ -85,7 +86,7 @@ def convert(book: Sequence[Written], found: Found, *, before: int = 0) -> Iterat
         if number == before:
             found.start, found.rows = first, 0
         for part in written.sheet.parts():
-            positions = pa.array(range(first, first + len(part.rows)), pa.int64())
+            positions = pa.array(np.arange(first, first + len(part.rows)))
             first += len(part.rows)
             yield _tables(written, part, positions, found)
     if before == len(book):
@@ -110,7 +111,7 @@ def places(book: Sequence[Written], positions: pa.Array) -> Iterator[tuple[int, 
     first = 0
     for written in book:
         for part in written.sheet.parts():
-            here = pa.array(range(first, first + len(part.rows)), pa.int64())
+            here = pa.array(np.arange(first, first + len(part.rows)))
             first += len(part.rows)
             wanted = pc.is_in(here, value_set=positions)
             if not pc.any(wanted).as_py():

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pyarrow as pa
 import pyarrow.parquet as pq
@@ -55,7 +56,7 @@ def frame_sheet(frame: pd.DataFrame) -> Sheet:
     names = [str(name) for name in whole.columns]
     columns = [_frame_column(whole.iloc[:, place]) for place in range(len(names))]
     told = checked_headings("the frame", names)
-    rows = pa.array(range(1, len(whole) + 1), pa.int64())
+    rows = pa.array(np.arange(1, len(whole) + 1))
     return Sheet("the frame", "", told, lambda: iter([filled(columns, rows)]))
 
 
@@ -69,7 +70,7 @@ def _frame_column(values: pd.Series) -> pa.Array:
 
 
 def _part(batch: pa.RecordBatch, first: int) -> Part:
-    rows = pa.array(range(first, first + batch.num_rows), pa.int64())
+    rows = pa.array(np.arange(first, first + batch.num_rows))
     return filled([_plain(column) for column in batch.columns], rows)
 
 
