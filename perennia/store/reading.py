@@ -7,4 +7,7 @@ import duckdb
 
 def reading() -> duckdb.DuckDBPyConnection:
     """A new connection, to be closed by who asked for it."""
-    return duckdb.connect(":memory:", config={"python_enable_replacements": False})
+    connection = duckdb.connect(":memory:", config={"python_enable_replacements": False})
+    # what a library prints on its own spoils what its user prints
+    connection.execute("SET enable_progress_bar = false")
+    return connection

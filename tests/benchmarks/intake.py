@@ -1,7 +1,7 @@
 """What taking in a large book costs, as ratios of things measured in the same run; nothing here is in bare seconds.
 
-``python tests/benchmarks/intake.py [--rows N] [--singles N]`` prints a line of JSON a figure: name, value, bound,
-holds.
+``python tests/benchmarks/intake.py [--rows N] [--repeats N] [--singles N]`` prints a line of JSON a figure:
+name, value, bound, holds.
 """
 
 from __future__ import annotations
@@ -34,7 +34,6 @@ TODAY = date(2025, 6, 1)
 SEASONS, PICKINGS = 5, 20
 FEW_ROWS = 5_000
 BULK_BOUND, MEMORY_BOUND_GB, ONE_BOUND, RUN_BOUND = 6.0, 1.5, 2.0, 2.0
-REPEATS = 9
 
 
 def labels_of(rows: int) -> list[str]:
@@ -104,10 +103,10 @@ def told(name: str, value: float, bound: float) -> None:
     print(json.dumps(figure), flush=True)
 
 
-def one_picking_s(folder: Path) -> float:
+def one_picking_s(folder: Path, repeats: int) -> float:
     """Seconds to record one picking, the middle of several."""
     with pn.Garden.open(folder) as garden:
-        return statistics.median(_single_s(garden, number) for number in range(REPEATS))
+        return statistics.median(_single_s(garden, number) for number in range(repeats))
 
 
 def _single_s(garden: pn.Garden, number: int) -> float:
@@ -132,13 +131,13 @@ def bulk(folder: Path, rows: int) -> None:
         told(f"bulk intake of {form}, peak memory in GB", peak_gb, MEMORY_BOUND_GB)
 
 
-def one_picking(folder: Path) -> None:
+def one_picking(folder: Path, repeats: int) -> None:
     """One picking in the filled garden against one in a garden of few rows; both came in one batch, so in as many
     files."""
     few = begun(folder / "few", FEW_ROWS)
     pq.write_table(harvest_rows(FEW_ROWS), folder / "few.parquet")
     take_in(folder / "few.parquet", few)
-    ratio = one_picking_s(folder / "plot") / one_picking_s(few)
+    ratio = one_picking_s(folder / "plot", repeats) / one_picking_s(few, repeats)
     told("one picking, of what it costs among 5,000 rows", ratio, ONE_BOUND)
 
 
@@ -156,10 +155,11 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--rows", type=int, default=5_000_000)
     parser.add_argument("--singles", type=int, default=1_000)
+    parser.add_argument("--repeats", type=int, default=15)
     given = parser.parse_args()
     with tempfile.TemporaryDirectory(prefix="perennia-benchmark-") as name:
         bulk(Path(name), given.rows)
-        one_picking(Path(name))
+        one_picking(Path(name), given.repeats)
         many_singles(Path(name), given.singles)
 
 
