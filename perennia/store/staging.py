@@ -33,6 +33,8 @@ class Staged:
 
     def add(self, tables: Mapping[str, pa.Table]) -> None:
         """Take in one more part: rows with all columns of their schema, then batch_position."""
+        if not any(table.num_rows for table in tables.values()):
+            return
         self._parts += 1
         if self._parts == 1:
             self._first = tables

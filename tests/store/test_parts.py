@@ -78,7 +78,7 @@ def test_rows_put_aside_come_back_whole_and_leave_nothing_behind(tmp_path: Path)
     with staging(tmp_path) as staged:
         half = {name: table.slice(0, 1) for name, table in own.items()}
         rest = {name: table.slice(1) for name, table in own.items() if table.num_rows > 1}
-        for part in (half, rest):
+        for part in ({}, half, {}, rest):
             staged.add(part)
         assert (tmp_path / FOLDER).exists()
         for name, rows in staged.candidates().items():
