@@ -63,7 +63,7 @@ def garden(tmp_path_factory: pytest.TempPathFactory) -> pn.Garden:
         (lambda garden: pn.Garden.create("a\ud800"), "holds half a character"),
         (lambda garden: pn.Garden.create("a\0"), "or no plain text"),
         (lambda garden: pn.Garden.open(garden.path, as_of="0001-01-01T00:00:00+05:00"), "which no calendar holds"),
-        (lambda garden: read(garden, None, book="b"), "path is None, which is no text"),
+        (lambda garden: read(garden, None, book="b"), "the source is None, which is no text"),
         (lambda garden: garden.table(["life"]), "view is ['life'], which is no text"),
         (lambda garden: garden.table("life", labels=np.array("x")), "give a list of names"),
         (lambda garden: garden.table("life", years=np.array("x")), "give a list of years"),

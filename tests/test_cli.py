@@ -140,7 +140,7 @@ def test_a_garden_from_nothing_in_the_terminal(tmp_path: Path) -> None:
     assert run("new", plot, "--name", "mine")[0] == 0
     code, out, _ = run("take-in", plot, str(book), "--book", "kitchen")
     assert code == 0
-    assert "3 rows read from 1 file of kitchen: 3 stored, 0 already known, 1 doubt." in out
+    assert "3 rows read from 1 file of kitchen: 3 stored, 0 already known, 0 set aside; 1 doubt." in out
     assert "- B1: 0.2 g picked on 2023-08-05 would be likely in kilograms" in out
     assert "0 stored, 3 already known" in run("take-in", plot, str(book), "--book", "kitchen")[1]
     code, out, _ = run("check", plot)

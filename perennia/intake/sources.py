@@ -17,8 +17,8 @@ from perennia.intake.sheets import Sheet
 from perennia.intake.tables import arrow_sheet, frame_sheet, read_parquet
 from perennia.intake.workbooks import read_workbook
 
-_TEXT = (".csv", ".tsv", ".tab", ".txt")
-_KINDS = (*_TEXT, ".xlsx", ".xlsm", ".parquet")
+# other files of text can be taken in by name, but lie in a folder for other reasons as well
+_KINDS = (".csv", ".tsv", ".xlsx", ".xlsm", ".parquet")
 
 
 def sheets_of(source: Any, *, encoding: str | None, decimal: str | None) -> list[Sheet]:
