@@ -4,12 +4,26 @@ from __future__ import annotations
 
 from typing import Any
 
+import attrs
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from perennia.checking import check_against_books
 from perennia.errors import RefusedError
-from perennia.records import Picked, Record, Sown
+from perennia.records import (
+    Died,
+    DiedBack,
+    Lifted,
+    Picked,
+    Record,
+    Regrew,
+    Replanted,
+    Sown,
+    Stored,
+    TrussCount,
+    Watered,
+)
 from tests.checking.batches import BEAN, PLACES, candidates
 from tests.history_model import next_records
 
@@ -35,7 +49,39 @@ def verdict(tables: Any, closely: int) -> tuple[object, ...]:
         found = check_against_books(tables, {}, placed_labels=(), closely=closely)
     except RefusedError as error:
         return tuple(sorted(map(str, error.problems)))
-    return tuple(sorted(map(str, found.doubts))), found.placed_labels
+    # ids are new each time
+    doubts = sorted(str(attrs.evolve(doubt, record_id="")) for doubt in found.doubts)
+    return tuple(doubts), found.placed_labels
+
+
+SOWN = Sown("A1", "2022-05-01", BEAN)
+REST = DiedBack("A1", "2022-11-01", extent="whole")
+TOLD: dict[str, tuple[Record, ...]] = {
+    "a heavy picking": (SOWN, Picked("A1", "2022-08-01", 5), Picked("A1", "2022-08-02", 90_000)),
+    "a light picking": (SOWN, Picked("A1", "2022-08-01", 500), Picked("A1", "2022-08-02", 0.2)),
+    "an act that leaves a gap": (SOWN, Lifted("A1", "2022-11-01"), Regrew("A1", "2023-05-01")),
+    "a picking in the middle of a rest": (SOWN, REST, Picked("A1", "2023-08-01", 50), Died("A1", "2024-05-01")),
+    "a picking after the end": (
+        SOWN, Picked("A1", "2022-08-01", 50), Died("A1", "2022-09-01"), Picked("A1", "2023-08-01", 50),
+    ),
+    "a picking before the beginning": (SOWN, Picked("A1", "2022-04-01", 50), Picked("A1", "2022-08-01", 50)),
+    "a picking between two good ones": (
+        SOWN, Picked("A1", "2022-08-01", 50), Lifted("A1", "2022-11-01"), Stored("A1", "2022-11-02", "bare root"),
+        Picked("A1", "2023-01-01", 50), Replanted("A1", "2023-04-20"), Picked("A1", "2023-08-01", 50),
+    ),
+    "a flower after the end": (SOWN, Died("A1", "2022-09-01"), TrussCount("A1", "1", "2023-08-01", opened=3)),
+    "care of what never began": (Watered("2022-08-01", litres=1, labels=["A1"]),),
+    "an end before the beginning": (Died("A1", "2022-04-01"), SOWN),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("records", TOLD.values(), ids=TOLD)
+def test_one_odd_label_among_plain_ones_is_found(records: tuple[Record, ...]) -> None:
+    plain = [Sown(f"P{number}", "2022-05-01", BEAN) for number in range(3)]
+    good = [Picked(["P0", "P1"], f"2022-08-0{day}", 40) for day in (1, 2, 3)]
+    among = verdict(candidates(*PLACES, *plain, *good, *records), 2)
+    assert among == verdict(candidates(*PLACES, *plain, *good, *records), 10_000)
+    assert among != verdict(candidates(*PLACES, *plain, *good), 2)
 
 
 @settings(max_examples=settings.default.max_examples // 2)
