@@ -25,10 +25,12 @@ def amounts(plot: str) -> list[object]:
 
 
 def test_a_book_in_the_growers_own_words(plot: str, tmp_path: Path) -> None:
-    book = written(tmp_path, "Ernte 2023.csv", "Pflanze;Tag;Menge;Wetter\nB1;1.8.;0,25;trocken\nB9;2.8.;1;\nB2;2.8.;x;\n")
+    book = written(tmp_path, "Ernte 2023.csv", "Pflanze;Tag;Menge;Wetter\n"
+                   "B1;1.8.;0,25;trocken\nB9;2.8.;1;\nB2;2.8.;x;\n")  # fmt: skip
     words = (
         "take-in", plot, str(book), "--book", "kitchen", "--event", "picked", "--column", "Pflanze=labels",
-        "--column", "Tag=on", "--column", "Menge=grams", "--column", "Wetter=", "--unit", "Menge=kg", "--dates", "day first",
+        "--column", "Tag=on", "--column", "Menge=grams", "--column", "Wetter=", "--unit", "Menge=kg",
+        "--dates", "day first",
     )  # fmt: skip
     code, out, err = run(*words)
     assert (code, err) == (0, "")

@@ -22,13 +22,12 @@ from perennia.records.fields import FieldRule
 from perennia.store.schemas import PARTITIONED
 
 _FLAGS = {"true": True, "false": False, "yes": True, "no": False}
-_DITTO = ('"', "''", "“", "”", "″", "〃", '-"-', "-''-", "ditto", "do.")
+_DITTO = ('"', "''", "“", "”", "″", "〃", '-"-', "-''-", "ditto", "Ditto", "DITTO", "do.", "Do.", "DO.")
 _NO_DITTO = "write out what it stands for in every row: rows get sorted and mended"
 _NO_NUMBER = "; write 0 for nothing found, and leave the cell empty where nothing was measured"
 _NUMBER = re.compile(
     r"([+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(|[^\W\d_].*|[°º].*)", re.DOTALL
 )
-_PLAIN_NUMBER = r"^[+-]?([0-9]+([.][0-9]*)?|[.][0-9]+)([eE][+-]?[0-9]{1,3})?$"
 
 
 @attrs.frozen
@@ -126,7 +125,7 @@ class _Reader:
         if self.manner.exact:
             return texts
         texts = pc.utf8_trim_whitespace(texts)
-        ditto = pc.is_in(pc.utf8_lower(texts), value_set=pa.array(_DITTO))
+        ditto = pc.is_in(texts, value_set=pa.array(_DITTO))
         if pc.any(ditto).as_py():
             self._note(ditto, "is a ditto mark", _NO_DITTO)
             # neither read nor missed: it is told already
@@ -149,7 +148,12 @@ class _Reader:
     def labels(self) -> pa.Array:
         """The labels of each row, as a list."""
         self._missing(self.field.cells)
-        parts = pc.split_pattern(self._texts(), ",")
+        texts = self._texts()
+        if not pc.any(pc.match_substring(texts, ",")).as_py():
+            one = pc.is_valid(texts).to_numpy(zero_copy_only=False)
+            offsets = pa.array(np.concatenate([[0], np.cumsum(one)]), pa.int32())
+            return pa.ListArray.from_arrays(offsets, texts.drop_null(), mask=pc.is_null(texts))
+        parts = pc.split_pattern(texts, ",")
         trimmed = pc.utf8_trim_whitespace(pc.list_flatten(parts))
         return pa.ListArray.from_arrays(_whole_offsets(parts), trimmed, mask=pc.is_null(parts))
 
@@ -212,13 +216,8 @@ class _Reader:
         if typed and unit.is_kept and (numbers := _typed_numbers(cells, kind)) is not None:
             return numbers
         texts = text_array(cells.to_pylist()) if typed else self._texts()
-        plain = unit.is_kept and self.manner.decimal == "."
-        if plain and pc.all(pc.match_substring_regex(texts, _PLAIN_NUMBER)).as_py():
-            try:
-                return texts.cast(kind)
-            except pa.ArrowInvalid:
-                # a whole number written with a point, or one too long: each by itself
-                pass
+        if unit.is_kept and self.manner.decimal == "." and (numbers := _plain_numbers(texts, kind)) is not None:
+            return numbers
         decimal = "." if typed else self.manner.decimal
         return self._each(texts, lambda text: _number(text, self.rule, unit, decimal), kind)
 
@@ -232,6 +231,19 @@ def _whole_offsets(lists: pa.Array) -> pa.Array:
 def _as_choice(texts: pa.Array) -> pa.Array:
     """Choices written with capitals or underscores, as they are known."""
     return pc.utf8_lower(pc.replace_substring(texts, "_", " "))
+
+
+def _plain_numbers(texts: pa.Array, kind: pa.DataType) -> pa.Array | None:
+    """Numbers written with digits and a point alone; None when some are written otherwise or do not fit."""
+    whole = pa.types.is_integer(kind)
+    if whole and pc.all(pc.ascii_is_decimal(texts)).as_py() is False:
+        return None
+    try:
+        numbers = texts.cast(kind)
+    except pa.ArrowInvalid:
+        return None
+    # inf and nan are words, not numbers
+    return numbers if whole or pc.all(pc.is_finite(numbers)).as_py() is not False else None
 
 
 def _typed_numbers(cells: pa.Array, kind: pa.DataType) -> pa.Array | None:

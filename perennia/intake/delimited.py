@@ -130,13 +130,13 @@ def _straight(text: bytes, delimiter: bytes) -> bool:
         return True
     if len(quotes) % 2 or quotes[-1] == len(letters) - 1:
         return False
-    opening, closing = quotes[::2], quotes[1::2]
-    edges = np.array([delimiter[0], *b"\r\n"], np.uint8)
+    edge = np.zeros(256, np.bool_)
+    edge[[delimiter[0], *b"\r\n"]] = True
     # no line ends between two marks of one cell: before each end stands an even number of marks
     ends = np.flatnonzero(letters == ord("\n"))
     return bool(
-        np.isin(letters[opening - 1], edges).all()
-        and np.isin(letters[closing + 1], edges).all()
+        edge[letters[quotes[::2] - 1]].all()
+        and edge[letters[quotes[1::2] + 1]].all()
         and (np.searchsorted(quotes, ends) % 2 == 0).all()
     )
 
