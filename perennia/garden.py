@@ -23,7 +23,15 @@ from perennia.checking.words import nearest
 from perennia.crops import CropProfile
 from perennia.errors import ArgumentError, Problem, ReadOnlyError, RefusedError, UnknownLabelError
 from perennia.queries import catalogue
-from perennia.queries.connection import RECORD_TABLES, Rows, build, connect, counting_rows
+from perennia.queries.connection import (
+    RECORD_TABLES,
+    Rows,
+    build,
+    connect,
+    counting_corrections,
+    counting_rows,
+    stored_sizes,
+)
 from perennia.queries.door import lock_connection, run_isolated, run_select
 from perennia.queries.frames import shaped, to_pandas
 from perennia.queries.placing import settle
@@ -322,6 +330,20 @@ class Garden:
             raise UnknownLabelError(f"there is no table called {table!r}; there are {', '.join(RECORD_TABLES)}")
         with self._lock, disk_allows(self._path):
             return counting_rows(self._connected(""), table)
+
+    def sizes(self) -> dict[str, int]:
+        """The number of rows stored in each table of records, those of corrected records that were not folded too."""
+        with self._lock, disk_allows(self._path):
+            return stored_sizes(self._connected(""))
+
+    def corrections(self) -> pd.DataFrame:
+        """What was corrected, one row a record taken back, in the order of the corrections.
+
+        Columns: record_id, replacement_id (32 hexadecimal digits, missing where nothing was put in its place),
+        corrected_at (UTC), table, reason, old (its rows as they were, as JSON).
+        """
+        with self._lock, disk_allows(self._path):
+            return to_pandas(counting_corrections(self._connected("")))
 
     def recorded(self, record_id: str) -> Record:
         """The record of an id that counts. Raises UnknownLabelError when there is none."""

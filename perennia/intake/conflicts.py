@@ -14,17 +14,31 @@ import pyarrow.compute as pc
 from perennia.checking import row_problems
 from perennia.errors import Problem
 from perennia.garden import Garden
-from perennia.intake.identity import keys_of
+from perennia.intake.identity import further_ids, keys_of
 from perennia.intake.sheets import cell_text
 from perennia.records import Record
 from perennia.records.convert import to_dict
 from perennia.store.schemas import PLACES, POSITION, content_hash, from_rows
 
 _EDITED = "B4"
+# so many twins may be gone from a day of a book and those left are still known
+_FURTHER = 20
+
+
+def edited_rows(garden: Garden, tables: Mapping[str, pa.Table]) -> set[int]:
+    """The positions of rows under whose id something else is stored."""
+    found: set[int] = set()
+    for name, table in tables.items():
+        became = garden.became(name, pc.unique(table["record_id"]))
+        rows = zip(table[POSITION].to_pylist(), table["record_id"].to_pylist(), content_hash(table).to_pylist(),
+                   strict=True)  # fmt: skip
+        found |= {position for position, identity, content in rows
+                  if identity in became and content not in became[identity].contents}  # fmt: skip
+    return found
 
 
 def edited_positions(problems: Collection[Problem]) -> set[int]:
-    """The positions of rows under whose id something else is stored."""
+    """The positions of rows that were refused because something else is stored under their id."""
     return {problem.position for problem in problems if problem.rule == _EDITED}
 
 
@@ -52,41 +66,50 @@ def rows_at(parts: Iterator[Mapping[str, pa.Table]], positions: Collection[int])
     return {name: table for name, table in joined.items() if table.num_rows}
 
 
-def twins_matched(garden: Garden, tables: Mapping[str, pa.Table], edited: Collection[int]) -> dict[int, bytes]:
+def twins_matched(
+    garden: Garden, book: str, tables: Mapping[str, pa.Table], edited: Collection[int]
+) -> dict[int, bytes]:
     """By position, the ids of twin rows exchanged so that each has, where it can, that of its stored content.
 
     Twins are rows alike in event, labels or place, and days, which only their order tells apart; in a book that was
-    sorted anew they change places. tables: all rows that are twins of those at the edited positions, and those.
+    sorted anew they change places, and where one is gone from it the next move up. tables: all rows that are twins of
+    those at the edited positions, and those.
     """
     new: dict[int, bytes] = {}
     for name, table in tables.items():
         if name not in PLACES:
-            new |= _matched(garden, name, table, edited)
+            new |= _matched(garden, book, name, table, edited)
     return new
 
 
-def _matched(garden: Garden, name: str, table: pa.Table, edited: Collection[int]) -> dict[int, bytes]:
+def _matched(garden: Garden, book: str, name: str, table: pa.Table, edited: Collection[int]) -> dict[int, bytes]:
     rows = _first_rows(table)
     keys = keys_of(table)
     twins: dict[bytes, list[int]] = defaultdict(list)
     for position, row in rows.items():
         twins[keys[row]].append(position)
-    groups = [group for group in twins.values() if len(group) > 1 and not set(group).isdisjoint(edited)]
+    groups = {key: group for key, group in twins.items() if not set(group).isdisjoint(edited)}
     ids, contents = table["record_id"].to_pylist(), content_hash(table).to_pylist()
-    wanted = pa.array([ids[rows[position]] for group in groups for position in group], pa.binary())
-    stored = {identity: fate.contents for identity, fate in garden.became(name, wanted).items()}
+    more = {key: further_ids(book, key, len(group) + 1, _FURTHER) for key, group in groups.items()}
+    asked = [ids[rows[position]] for group in groups.values() for position in group]
+    asked += [identity for several in more.values() for identity in several]
+    became = garden.became(name, pa.array(asked, pa.binary()))
+    stored = {identity: fate.contents for identity, fate in became.items()}
     new: dict[int, bytes] = {}
-    for group in groups:
+    for key, group in groups.items():
         own = {position: (ids[rows[position]], contents[rows[position]]) for position in group}
-        new |= dict(_exchanged(own, stored))
+        new |= dict(_exchanged(own, stored, [identity for identity in more[key] if identity in stored]))
     return new
 
 
 def _exchanged(
-    own: Mapping[int, tuple[bytes, bytes]], stored: Mapping[bytes, frozenset[bytes]]
+    own: Mapping[int, tuple[bytes, bytes]], stored: Mapping[bytes, frozenset[bytes]], more: Sequence[bytes]
 ) -> Iterator[tuple[int, bytes]]:
-    """The id of each twin: one under which its content is stored, else those left over, in their order."""
-    free = [identity for identity, _ in own.values()]
+    """The id of each twin: one under which its content is stored, else those left over, in their order.
+
+    own: id and content by position. more: ids under which twins are stored that the book has no more.
+    """
+    free = [*(identity for identity, _ in own.values()), *more]
     waiting = []
     for position, (_, content) in own.items():
         match = next((identity for identity in free if content in stored.get(identity, ())), None)
@@ -95,8 +118,8 @@ def _exchanged(
         else:
             free.remove(match)
             yield position, match
-    # rows that are new go to the ids under which nothing is stored, the last ones
-    yield from zip(waiting, free, strict=True)
+    # rows that are new go to the ids under which nothing is stored, the last of their own
+    yield from zip(waiting, free, strict=False)
 
 
 def _first_rows(table: pa.Table) -> dict[int, int]:

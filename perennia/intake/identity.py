@@ -10,7 +10,7 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from perennia.store.digests import Halves, hash_of, hashes, identities, rise, sums_within
+from perennia.store.digests import Halves, halves_of, hash_of, hashes, identities, rise, sums_within
 from perennia.store.schemas import PLACES, POSITION
 
 # what tells rows of one event and day apart before their order among equals does
@@ -56,6 +56,13 @@ def _with_ids(book: str, table: pa.Table, told: _Told) -> pa.Table:
 def keys_of(table: pa.Table) -> list[bytes]:
     """What a record is told apart by from others of its book, all but their order, of each row as 16 bytes."""
     return list(identities(_keys(table)).to_pylist())
+
+
+def further_ids(book: str, key: bytes, first: int, count: int) -> list[bytes]:
+    """The ids of records of one key (of keys_of) that stand at the places from first on among those alike."""
+    keys = np.repeat(hash_of("book", book) + halves_of(pa.array([key])), count, axis=1)
+    ordinals = pa.array(np.arange(first, first + count))
+    return list(identities(keys + hashes("ordinal", ordinals)).to_pylist())
 
 
 def _keys(table: pa.Table) -> Halves:

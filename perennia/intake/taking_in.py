@@ -12,8 +12,9 @@ import pyarrow.compute as pc
 from perennia.checking import row_problems
 from perennia.errors import Problem, RefusedError
 from perennia.garden import Garden, Receipt
-from perennia.intake.conflicts import edited_positions, edits, key_rows, rows_at, told_apart, twins_matched
+from perennia.intake.conflicts import edited_positions, edited_rows, edits, key_rows, rows_at, told_apart, twins_matched
 from perennia.intake.identity import book_ids_of_parts
+from perennia.intake.moved import moved, small_tables
 from perennia.intake.rows import Found, Written, convert
 from perennia.intake.sources import Progress
 from perennia.intake.weather_gaps import MEASURES, weather_gaps
@@ -50,12 +51,13 @@ class TakenIn:
 
 @attrs.define
 class _Rounds:
-    """What the rounds so far have found: what was refused, ids that rows get in place of the book's, and the ids of
-    the stored records that edited rows replace, by position."""
+    """What the rounds so far have found: what was refused, ids that rows get in place of the book's, the ids of the
+    stored records that edited rows replace, by position; and the positions of rows that say what is known."""
 
     problems: list[Problem] = attrs.Factory(list)
     ids: dict[int, bytes] = attrs.Factory(dict)
     replaced: dict[int, str] = attrs.Factory(dict)
+    known: set[int] = attrs.Factory(set)
     twins_matched: bool = False
 
     @property
@@ -72,6 +74,7 @@ def take_in(garden: Garden, written: Sequence[Written], how: How, *, before: int
     others. A book is read anew in every round, some rows at a time, so that a large one is never in memory whole.
     """
     rounds = _Rounds()
+    _note_moved(garden, written, how, before, rounds)
     while True:
         how.say("reading, checking and storing" if not rounds.problems else "leaving out what is wrong")
         found, weather = Found(), list[pa.Table]()
@@ -92,6 +95,29 @@ def take_in(garden: Garden, written: Sequence[Written], how: How, *, before: int
                                       refused)  # fmt: skip
         if how.stop and rounds.problems:
             return TakenIn(_NO_RECEIPT, found.rows, rounds.problems, 0, ())
+
+
+def _note_moved(garden: Garden, written: Sequence[Written], how: How, before: int, rounds: _Rounds) -> None:
+    """Note the rows whose day or label was edited: as known, as replacing what was stored, or as wrong."""
+    found = Found()
+    tables = small_tables(garden, book_ids_of_parts(how.book, convert(written, found, before=before)))
+    if edited := edited_rows(garden, tables):
+        rounds.ids |= twins_matched(garden, how.book, tables, edited)
+        rounds.twins_matched = True
+    unread = _unread(found)
+    for move in moved(garden, how.book, {name: _with_ids(table, rounds.ids) for name, table in tables.items()}):
+        if move.position < found.start or move.position in unread:
+            continue
+        if move.known:
+            rounds.known.add(move.position)
+        elif how.correct is not None:
+            rounds.ids[move.position], rounds.replaced[move.position] = move.own_id, move.record_id
+        else:
+            rounds.problems.append(Problem(
+                move.position, "", "", f"says what the row {move.was} said, which is gone from the book",
+                "if its day or label was mended, read the book again with correct='why'; "
+                "if both are right, keep both in the book", "B9",
+            ))  # fmt: skip
 
 
 def _parts(written: Sequence[Written], book: str, before: int, found: Found, rounds: _Rounds) -> Iterator[Tables]:
@@ -116,7 +142,7 @@ def _sound_parts(
     written: Sequence[Written], how: How, before: int, found: Found, rounds: _Rounds, weather: list[pa.Table]
 ) -> Iterator[Tables]:
     """The rows in which nothing was found wrong so far, small parts together. Raises RefusedError to stop at a cell."""
-    refused = {problem.position for problem in rounds.problems}
+    refused = {problem.position for problem in rounds.problems} | rounds.known
     waiting: list[Tables] = []
     for tables in _parts(written, how.book, before, found, rounds):
         sound = _without(tables, refused | _unread(found))
@@ -158,7 +184,7 @@ def _unsettled(
         return list(refused)
     if not rounds.twins_matched:
         rounds.twins_matched = True
-        rounds.ids |= twins_matched(garden, key_rows(parts, edited), edited)
+        rounds.ids |= twins_matched(garden, how.book, key_rows(parts, edited), edited)
         return []
     changed, broken = edits(garden, rows_at(parts(), edited), how.today)
     wrong = {problem.position for problem in broken}

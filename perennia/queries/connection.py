@@ -122,6 +122,23 @@ def counting_rows(connection: duckdb.DuckDBPyConnection, table: str) -> pa.Table
     return found.sort_by([(name, "ascending") for name in ("record_id", "label") if name in found.column_names])
 
 
+def counting_corrections(connection: duckdb.DuckDBPyConnection) -> pa.Table:
+    """The corrections known at the instant asked, in their order, with ids as text."""
+    return connection.sql(
+        "SELECT lower(hex(record_id)) AS record_id, lower(hex(replacement_id)) AS replacement_id, "
+        "corrected_at AT TIME ZONE 'UTC' AS corrected_at, table_name AS \"table\", reason, old "
+        "FROM inside.corrections_stored, inside.instant WHERE as_of IS NULL OR corrected_at <= as_of "
+        "ORDER BY corrected_at, record_id"
+    ).to_arrow_table()
+
+
+def stored_sizes(connection: duckdb.DuckDBPyConnection) -> dict[str, int]:
+    """The number of stored rows of each record table."""
+    counts = ", ".join(f"(SELECT count(*) FROM inside.{table}_stored)" for table in RECORD_TABLES)
+    found = connection.execute(f"SELECT {counts}").fetchall()
+    return dict(zip(RECORD_TABLES, found[0], strict=True))
+
+
 @cache
 def _fixed_relations() -> str:
     """One script, run in one go, of everything that is the same for every garden. Nothing in it comes from a grower."""

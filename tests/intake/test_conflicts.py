@@ -95,3 +95,55 @@ def test_an_edited_bed_is_told_and_corrected_when_asked(garden: pn.Garden, tmp_p
         read(garden, book, book="k", today=TODAY)
     assert read(garden, book, book="k", correct="measured", today=TODAY).corrected == 1
     assert garden.table("beds").set_index("bed")["area_m2"]["c"] == 5
+
+
+def test_a_row_whose_day_was_mended_is_told_and_replaces_when_asked(garden: pn.Garden, tmp_path: Path) -> None:
+    rows = "B1,2023-08-01,180,9\nB1,2023-08-01,90,\nB2,2023-08-01,5,\n"
+    read(garden, written(tmp_path, "picked.csv", HEAD + rows + "B1,2023-08-09,70,\n"), book="k", today=TODAY)
+    text = HEAD + rows.replace("B1,2023-08-01,180", "B1,2023-08-02,180") + "B1,2023-08-09,70,\n"
+    book = written(tmp_path, "picked.csv", text)
+    with pytest.raises(RefusedError, match=r"row 2: says what the row of B1 on 2023-08-01 said, which is gone"):
+        read(garden, book, book="k", today=TODAY)
+    report = read(garden, book, book="k", correct="misread", today=TODAY)
+    assert (report.stored, report.already_known, report.corrected) == (0, 3, 1)
+    assert [row[1:3] for row in pickings(garden)] == [
+        (DAY, 90.0), (date(2023, 8, 2), 180.0), (date(2023, 8, 9), 70.0), (DAY, 5.0)
+    ]  # fmt: skip
+    assert read(garden, book, book="k", today=TODAY).already_known == 4
+
+
+def test_a_row_whose_label_was_mended_is_told(garden: pn.Garden, tmp_path: Path) -> None:
+    text = HEAD + "B2,2023-08-01,180,9\nB1,2023-08-01,90,\nB2,2023-08-01,5,\n"
+    with pytest.raises(RefusedError, match="says what the row of B1 on 2023-08-01 said"):
+        read(garden, written(tmp_path, "picked.csv", text), book="k", today=TODAY)
+
+
+def test_a_day_mended_in_the_garden_and_in_the_book_is_one_picking(garden: pn.Garden, tmp_path: Path) -> None:
+    old = garden.table("harvest", labels=["B2"])["record_id"][0]
+    garden.correct(old, pn.Picked("B2", "2023-08-03", 5), reason="wrong day", today=TODAY)
+    text = HEAD + "B1,2023-08-01,180,9\nB1,2023-08-01,90,\nB2,2023-08-03,5,\n"
+    for _ in range(2):
+        report = read(garden, written(tmp_path, "picked.csv", text), book="k", today=TODAY)
+        assert (report.stored, report.already_known) == (0, 3)
+    assert len(pickings(garden)) == 3
+
+
+def test_another_years_file_of_the_same_book_has_no_moved_rows(garden: pn.Garden, tmp_path: Path) -> None:
+    text = HEAD + "B1,2024-08-01,180,9\nB2,2024-08-01,5,\n"
+    assert read(garden, written(tmp_path, "2024.csv", text), "picked", book="k", today=TODAY).stored == 2
+    text = HEAD + "B2,2023-07-30,180,9\nB2,2023-08-01,5,\nB2,2023-08-02,90,\n"
+    report = read(garden, written(tmp_path, "B2.csv", text), "picked", book="k", today=TODAY)
+    assert (report.stored, report.already_known) == (2, 1), "rows of B1 are in another file"
+
+
+def test_what_was_corrected_can_be_looked_up(garden: pn.Garden) -> None:
+    old = garden.table("harvest", labels=["B2"])["record_id"][0]
+    (new,) = garden.correct(old, pn.Picked("B2", "2023-08-03", 5), reason="wrong day", today=TODAY).record_ids
+    garden.correct(new, reason="not mine", today=TODAY)
+    rows = garden.corrections()
+    assert rows[["record_id", "reason", "table"]].to_numpy().tolist() == [
+        [old, "wrong day", "harvest"], [new, "not mine", "harvest"]
+    ]  # fmt: skip
+    assert rows["replacement_id"].tolist()[0] == new
+    assert rows["replacement_id"].isna().tolist() == [False, True]
+    assert garden.sizes()["harvest"] == 4
