@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import openpyxl
@@ -146,3 +149,21 @@ def test_a_stations_weather_says_what_it_lacks(plot: str, tmp_path: Path) -> Non
     with pn.Garden.open(plot) as garden:
         days = garden.sql("select t_max_c, t_min_c, rain_mm from weather", as_="arrow").to_pylist()
     assert {"t_max_c": 25.0, "t_min_c": 10.1, "rain_mm": None} in days
+
+
+WORKING = """
+import threading
+from perennia.cli.showing import working
+with working("adding up", after_s=0):
+    [thread.join() for thread in threading.enumerate() if isinstance(thread, threading.Timer)]
+"""
+
+
+def test_long_work_is_said_in_a_terminal_and_nowhere_else() -> None:
+    terminal, end = os.openpty()
+    subprocess.run([sys.executable, "-c", WORKING], stderr=end, check=True, timeout=60)
+    os.close(end)
+    assert b"adding up" in os.read(terminal, 10_000)
+    os.close(terminal)
+    piped = subprocess.run([sys.executable, "-c", WORKING], capture_output=True, check=True, timeout=60)
+    assert (piped.stdout, piped.stderr) == (b"", b"")

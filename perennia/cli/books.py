@@ -2,43 +2,21 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from pathlib import Path
-from threading import Timer
 from typing import Any
 
 import click
 import pyarrow as pa
-from rich.console import Console
-from rich.status import Status
 
 from perennia import intake
 from perennia.cli.group import garden_argument, main
+from perennia.cli.showing import working
 from perennia.garden import Garden
 from perennia.intake.corrections import one_row
-from perennia.intake.sources import Progress
 
 _SHOWN = 20
 _path = click.Path(path_type=Path)
-
-
-@contextmanager
-def _working(step: str) -> Iterator[Progress]:
-    """Says in a terminal what is being done once that takes over a second; silent elsewhere."""
-    if not sys.stderr.isatty():
-        yield lambda step: None
-        return
-    status = Status(step, console=Console(stderr=True))
-    timer = Timer(1.0, status.start)
-    timer.start()
-    try:
-        yield status.update
-    finally:
-        timer.cancel()
-        timer.join()
-        status.stop()
 
 
 def _pairs(_: click.Context, parameter: click.Parameter, values: Sequence[str]) -> dict[str, str]:
@@ -112,7 +90,7 @@ def take_in(
 ) -> None:  # fmt: skip
     """Take a book into a garden: a CSV, XLSX or Parquet file, or a folder of them. Bad rows are set aside."""
     on_error: intake.OnError = "stop" if stop else "set aside"
-    with Garden.open(garden) as books, _working("reading the book") as progress:
+    with Garden.open(garden) as books, working("reading the book") as progress:
         if station is None:
             report = intake.read(
                 books, path, event, book=book, columns=_columns(column), units=unit, dates=dates, year=year,
@@ -165,7 +143,7 @@ def correct(
     ways = [bool(record_id and fields), bool(record_id and take_back), source is not None and record_id is None]
     if sum(ways) != 1:
         raise click.UsageError("give RECORD_ID with --set or with --take-back, or --from FILE alone")
-    with Garden.open(garden) as books, _working("correcting"):
+    with Garden.open(garden) as books, working("correcting"):
         rows: Path | pa.Table | None = source
         if record_id is not None:
             rows = pa.table({"record_id": [record_id]}) if take_back else one_row(books, record_id, fields)
@@ -184,5 +162,5 @@ def correct(
 @click.option("--as-of", metavar="DAY", help="As the books stood at the end of that day, or at an instant.")
 def export(garden: Path, folder: Path, parquet: bool, as_of: str | None) -> None:
     """Write a garden's records into FOLDER as a Frictionless Data Package, a table a file."""
-    with Garden.open(garden, read_only=True, as_of=as_of) as books, _working("writing"):
+    with Garden.open(garden, read_only=True, as_of=as_of) as books, working("writing"):
         click.echo(f"{intake.export(books, folder, as_='parquet' if parquet else 'csv').summary()}.")

@@ -10,7 +10,7 @@ import click
 from perennia.analysis import compare_stock, season_summary
 from perennia.cli.group import main
 from perennia.cli.questions import SUMMARY
-from perennia.cli.showing import console, heading, print_table, say, say_cautions, show
+from perennia.cli.showing import console, heading, print_table, say, say_cautions, show, working
 from perennia.garden import Garden
 from perennia.intake import read
 from perennia.store.snapshot import GARDEN_FILE
@@ -25,7 +25,8 @@ def demo(folder: Path | None) -> None:
     folder = folder or Path("perennia-demo")
     shipped = resources.files("perennia") / "demo_garden"
     with resources.as_file(shipped) as books, _demo_garden(folder) as garden:
-        report = read(garden, books, book=_DEMO_NAME)
+        with working("taking in the invented books"):
+            report = read(garden, books, book=_DEMO_NAME)
         screen = console()
         screen.print(f"An invented garden, made up to show what perennia does, now lies in {folder}.")
         screen.print(report.summary() + (", such as:" if report.doubts else "."))

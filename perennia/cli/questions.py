@@ -13,7 +13,7 @@ from perennia.analysis import Result, compare_seasons, compare_stock, season_sum
 from perennia.analysis import check as check_books
 from perennia.analysis.measures import MEASURES
 from perennia.cli.group import as_of_option, formats, garden_argument, main
-from perennia.cli.showing import console, print_table, say, say_cautions, show, written
+from perennia.cli.showing import console, print_table, say, say_cautions, show, working, written
 from perennia.garden import Garden
 
 SUMMARY = [
@@ -47,7 +47,8 @@ def _first_year(text: str) -> int:
 def history(garden: Path, label: str, ids: bool, as_of: str | None, as_json: bool, as_csv: bool) -> None:
     """One plant's whole life, by its LABEL or address (A1, A1/2021)."""
     with Garden.open(garden, read_only=True, as_of=as_of) as source:
-        frame = source.history(label)
+        with working("reading the books"):
+            frame = source.history(label)
         if written(frame, as_json, as_csv):
             return
         screen = console()
@@ -71,7 +72,8 @@ def summary(
 ) -> None:  # fmt: skip
     """Crop and timing of each plant in each season."""
     with Garden.open(garden, read_only=True, as_of=as_of) as source:
-        result = season_summary(source, labels=label or None, crops=crop or None, seasons=season or None)
+        with working("adding up"):
+            result = season_summary(source, labels=label or None, crops=crop or None, seasons=season or None)
         if written(result.table, as_json, as_csv):
             return
         if result.table.empty:
@@ -105,10 +107,11 @@ def compare(
         )
     with Garden.open(garden, read_only=True, as_of=as_of) as source:
         result: Result
-        if seasons:
-            result = compare_seasons(source, measure=measure, crop=crop)
-        else:
-            result = compare_stock(source, measure=measure, season=season, crop=crop, beds_alike=beds_alike)
+        with working("comparing"):
+            if seasons:
+                result = compare_seasons(source, measure=measure, crop=crop)
+            else:
+                result = compare_stock(source, measure=measure, season=season, crop=crop, beds_alike=beds_alike)
         if written(result.table, as_json, as_csv):
             return
         if result.table.empty:
@@ -121,9 +124,10 @@ def compare(
 @as_of_option
 @formats
 def check(garden: Path, as_of: str | None, as_json: bool, as_csv: bool) -> None:
-    """What in the books to confirm, complete or mend: gaps, silent seasons, odd weights, likely twins."""
+    """What in the books to confirm, complete or mend: gaps, silent seasons, odd weights, likely twins, odd crops."""
     with Garden.open(garden, read_only=True, as_of=as_of) as source:
-        result = check_books(source)
+        with working("looking through the books"):
+            result = check_books(source)
         if written(result.table, as_json, as_csv):
             return
         screen = console()

@@ -5,18 +5,38 @@ from __future__ import annotations
 import json
 import math
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from threading import Timer
 from typing import Any
 
 import click
 import numpy as np
 import pandas as pd
 from rich.console import Console
+from rich.status import Status
 from rich.table import Table
 
 from perennia import crops
 from perennia.analysis import Result
 from perennia.garden import Garden
+
+
+@contextmanager
+def working(step: str, *, after_s: float = 1.0) -> Iterator[Callable[[str], None]]:
+    """Says in a terminal what is being done once that takes over after_s; silent elsewhere."""
+    if not sys.stderr.isatty():
+        yield lambda step: None
+        return
+    status = Status(step, console=Console(stderr=True))
+    timer = Timer(after_s, status.start)
+    timer.start()
+    try:
+        yield status.update
+    finally:
+        timer.cancel()
+        timer.join()
+        status.stop()
 
 
 def console() -> Console:
