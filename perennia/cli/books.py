@@ -102,7 +102,7 @@ def take_in(
                 raise click.UsageError("a station's weather belongs to a site; name it with --all site=NAME")
             report = intake.read_station(
                 books, path, site=constants["site"], book=book, station=station or None,
-                anemometer_height_m=anemometer_m, on_error=on_error,
+                anemometer_height_m=anemometer_m, on_error=on_error, correct=correct,
             )  # fmt: skip
     _say_report(report)
 

@@ -20,7 +20,7 @@ import pyarrow.compute as pc
 from perennia.garden import Garden
 from perennia.intake.identity import book_ids
 from perennia.store.old_rows import from_json
-from perennia.store.schemas import PLACES, POSITION, content_hash
+from perennia.store.schemas import POSITION, TABLES, content_hash
 
 LARGEST = 300_000
 """Larger books, and tables, are not looked through for edited days and labels."""
@@ -55,8 +55,11 @@ def moved(garden: Garden, book: str, tables: Mapping[str, pa.Table]) -> list[Mov
 
 
 def small_tables(garden: Garden, parts: Iterator[Mapping[str, pa.Table]]) -> dict[str, pa.Table]:
-    """The tables of a book of which something is stored, whole; none when book or tables are too large."""
-    sizes = {name: size for name, size in garden.sizes().items() if size and name not in PLACES}
+    """The tables of a book of which something is stored, whole; none when book or tables are too large.
+
+    Days of weather are left out: many say the same, and none is of a plant.
+    """
+    sizes = {name: size for name, size in garden.sizes().items() if size and "label" in TABLES[name].names}
     held: dict[str, list[pa.Table]] = defaultdict(list)
     count = 0
     if not sizes or max(sizes.values()) > LARGEST:

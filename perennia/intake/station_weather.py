@@ -22,14 +22,19 @@ def read_station(
     station: str | None = None,
     anemometer_height_m: float | None = None,
     on_error: OnError = "stop",
+    correct: str | None = None,
     today: date | None = None,
 ) -> IntakeReport:
     """Take the days of one station into a garden as the weather of a site.
 
     path is a GHCN-Daily CSV file in either published layout (see ghcn_daily, also for station and
-    anemometer_height_m). The notes of the report say which values were left out and why, and which days and values are
+    anemometer_height_m); on_error and correct are those of read: a day to which the file has since added a value is an
+    edited row. The notes of the report say which values were left out and why, and which days and values are
     missing; nothing is filled in. Raises IntakeError, RefusedError.
     """
     days = ghcn_daily(path, station=station, anemometer_height_m=anemometer_height_m)
-    report = read(garden, days.table, "weather", book=book, constants={"site": site}, on_error=on_error, today=today)
+    report = read(
+        garden, days.table, "weather", book=book, constants={"site": site}, on_error=on_error, correct=correct,
+        today=today,
+    )  # fmt: skip
     return attrs.evolve(report, files=(Path(path).name,), notes=(*days.notes, *report.notes))
