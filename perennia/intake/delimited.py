@@ -6,6 +6,7 @@ import csv
 import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from itertools import chain, islice
 from pathlib import Path
 from typing import TextIO
@@ -19,6 +20,7 @@ from perennia.errors import IntakeError
 from perennia.intake.formulas import unguarded
 from perennia.intake.sheets import Part, Sheet, blank_as_missing, checked_headings, filled
 from perennia.records.catalogue import RECORDS
+from perennia.store.threads import two_at_a_time
 
 _QUOTES = "a cell that begins with a quotation mark must end with one, and marks inside it are doubled"
 _DELIMITERS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "upright strokes"}
@@ -26,7 +28,7 @@ _MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff",
 _FALLBACK = "cp1252"
 _LONGEST_HEADINGS = 2**20
 _LONGEST_CELL = 2**24
-_BLOCK = 2**24
+_BLOCK = 2**22
 _SLOW_ROWS = 50_000
 
 
@@ -108,37 +110,41 @@ class _Decoder:
 
 def _lines_are_rows(path: Path, delimiter: str) -> bool:
     """Whether every quoted cell begins and ends on one line, right at its edges, and no line is blank."""
-    before = b"\n"
+    return all(two_at_a_time(partial(_straight, delimiter=delimiter.encode()), _blocks_of_lines(path)))
+
+
+def _blocks_of_lines(path: Path) -> Iterator[bytes]:
+    """The bytes of a file in blocks that end where a line does, without the byte order mark of UTF-8.
+
+    Only of a line longer than any cell may be is a block a piece.
+    """
     with path.open("rb") as file:
         if file.read(3) != _MARKS[0][0]:
             file.seek(0)
         while block := file.read(_BLOCK):
-            # to the end of a line; what is left of a longer one than a block is no row of a book
-            block += file.readline(_BLOCK)
-            if not _straight(before + block, delimiter.encode()):
-                return False
-            before = block[-1:]
-    return True
+            block += file.readline(_LONGEST_CELL)
+            # the last line may want its end
+            yield block if block.endswith(b"\n") or file.peek(1) else block + b"\n"
 
 
-def _straight(text: bytes, delimiter: bytes) -> bool:
-    if b"\n\n" in text or b"\n\r" in text or text.count(b"\r") != text.count(b"\r\n"):
+def _straight(block: bytes, delimiter: bytes) -> bool:
+    """Whether in a block of lines every quoted cell begins and ends on one line, at its edges, and none is blank."""
+    letters = np.frombuffer(b"\n" + block, np.uint8)
+    newlines, returns = letters == ord("\n"), letters == ord("\r")
+    ends = newlines | returns
+    if not newlines[-1] or (newlines[:-1] & ends[1:]).any() or (returns[:-1] & ~newlines[1:]).any():
         return False
-    letters = np.frombuffer(text, np.uint8)
-    quotes = np.flatnonzero(letters == ord('"'))
-    if not len(quotes):
+    quotes = letters == ord('"')
+    if not quotes.any():
         return True
-    if len(quotes) % 2 or quotes[-1] == len(letters) - 1:
+    marks = np.flatnonzero(quotes | ends)
+    quoting = np.flatnonzero(quotes[marks])
+    first, last = quoting[::2], quoting[1::2]
+    # no line ends between the two marks of a cell: they follow each other
+    if len(first) != len(last) or (last - first != 1).any():
         return False
-    edge = np.zeros(256, np.bool_)
-    edge[[delimiter[0], *b"\r\n"]] = True
-    # no line ends between two marks of one cell: before each end stands an even number of marks
-    ends = np.flatnonzero(letters == ord("\n"))
-    return bool(
-        edge[letters[quotes[::2] - 1]].all()
-        and edge[letters[quotes[1::2] + 1]].all()
-        and (np.searchsorted(quotes, ends) % 2 == 0).all()
-    )
+    edges = ends | (letters == delimiter[0])
+    return bool(edges[marks[first] - 1].all() and edges[marks[last] + 1].all())
 
 
 def _delimiter(line: str) -> str:
@@ -192,20 +198,32 @@ def _parts(form: _Form, headings: Sequence[str]) -> Iterator[Part]:
 
 def _line_parts(form: _Form, width: int) -> Iterator[Part]:
     """Rows of a file in which a line is a row, by Arrow's reader, a block at a time."""
+    first = 2
+    for cells in two_at_a_time(partial(_cells, form, width), _blocks_below_headings(form.path)):
+        rows = pa.array(np.arange(first, first + len(cells[0])))
+        first += len(rows)
+        yield filled(cells, rows)
+
+
+def _cells(form: _Form, width: int, block: bytes) -> list[pa.Array]:
+    """The cells of a block of lines, a column each."""
     names = [str(place) for place in range(width)]
-    reader = pa_csv.open_csv(
-        form.path,
-        read_options=pa_csv.ReadOptions(skip_rows=1, column_names=names, block_size=_BLOCK),
+    table = pa_csv.read_csv(
+        pa.BufferReader(block),
+        read_options=pa_csv.ReadOptions(column_names=names, block_size=len(block), use_threads=False),
         parse_options=pa_csv.ParseOptions(delimiter=form.delimiter, ignore_empty_lines=False),
         convert_options=pa_csv.ConvertOptions(
             column_types=dict.fromkeys(names, pa.string()), strings_can_be_null=True, null_values=[""]
         ),
     )
-    first = 2
-    for batch in reader:
-        rows = pa.array(np.arange(first, first + batch.num_rows))
-        first += batch.num_rows
-        yield filled([_texts(column) for column in batch.columns], rows)
+    return [_texts(column.combine_chunks()) for column in table.columns]
+
+
+def _blocks_below_headings(path: Path) -> Iterator[bytes]:
+    """The lines below the headings, in blocks."""
+    blocks = _blocks_of_lines(path)
+    _, _, first = next(blocks, b"").partition(b"\n")
+    return (block for block in chain([first], blocks) if block)
 
 
 def _strict_parts(form: _Form, headings: Sequence[str], after: int) -> Iterator[Part]:

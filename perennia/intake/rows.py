@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from difflib import get_close_matches
+from functools import partial
 from typing import Any
 
 import attrs
@@ -19,6 +20,7 @@ from perennia.intake.sheets import Part, Sheet, cell_text, text_array
 from perennia.records.base import Record
 from perennia.records.catalogue import RECORDS, class_of, rules_of
 from perennia.store.schemas import in_order, rows_of_columns
+from perennia.store.threads import two_at_a_time
 
 _LABELS = {"label": "labels", "labels": "label"}
 
@@ -85,34 +87,43 @@ def convert(book: Sequence[Written], found: Found, *, before: int = 0) -> Iterat
     for number, written in enumerate(book):
         if number == before:
             found.start, found.rows = first, 0
-        for part in written.sheet.parts():
-            positions = pa.array(np.arange(first, first + len(part.rows)))
-            first += len(part.rows)
-            yield _tables(written, part, positions, found)
+        for positions, tables, part in two_at_a_time(partial(_tables, written), _numbered(written, first)):
+            first += len(positions)
+            found.rows += part.rows
+            found.cells.problems += part.cells.problems
+            yield tables
     if before == len(book):
         found.start, found.rows = first, 0
 
 
-def _tables(written: Written, part: Part, positions: pa.Array, found: Found) -> dict[str, pa.Table]:
+def _numbered(written: Written, first: int) -> Iterator[tuple[pa.Array, Part]]:
+    """The positions of the rows of each part of a sheet, counted from first, and the part."""
+    for part in written.sheet.parts():
+        yield pa.array(np.arange(first, first + len(part.rows))), part
+        first += len(part.rows)
+
+
+def _tables(written: Written, numbered: tuple[pa.Array, Part]) -> tuple[pa.Array, dict[str, pa.Table], Found]:
+    """The positions of one part, its candidate rows, and what was found in it."""
+    positions, part = numbered
     tables: dict[str, list[pa.Table]] = {}
     events, real = _events(written, part)
-    found.rows += pc.sum(real).as_py() or 0
+    found = Found(rows=pc.sum(real).as_py() or 0)
     for event in pc.unique(events.filter(real)).to_pylist():
         same = pc.is_null(events) if event is None else pc.fill_null(pc.equal(events, event), False)
         chosen = pc.and_(same, real)
         if _known_event(event, positions.filter(chosen), found.cells):
             table = _event_rows(written, class_of(event), part, positions, chosen, found.cells)
             tables.setdefault(class_of(event).table, []).append(table)
-    return {name: in_order(parts) for name, parts in tables.items()}
+    return positions, {name: in_order(parts) for name, parts in tables.items()}, found
 
 
 def places(book: Sequence[Written], positions: pa.Array) -> Iterator[tuple[int, Place]]:
     """Where positions of a book stand, in their order; its sheets are read once more."""
     first = 0
     for written in book:
-        for part in written.sheet.parts():
-            here = pa.array(np.arange(first, first + len(part.rows)))
-            first += len(part.rows)
+        for here, part in _numbered(written, first):
+            first += len(here)
             wanted = pc.is_in(here, value_set=positions)
             if not pc.any(wanted).as_py():
                 continue

@@ -126,8 +126,12 @@ def _parts(written: Sequence[Written], book: str, before: int, found: Found, rou
     Ids are given with every row in its place, so that what is mended later finds the id it would have had.
     """
     for tables in book_ids_of_parts(book, convert(written, found, before=before)):
-        own = {name: table.filter(pc.greater_equal(table[POSITION], found.start)) for name, table in tables.items()}
+        own = {name: _from_position(table, found.start) for name, table in tables.items()}
         yield {name: _with_ids(table, rounds.ids) for name, table in own.items() if table.num_rows}
+
+
+def _from_position(table: pa.Table, start: int) -> pa.Table:
+    return table.filter(pc.greater_equal(table[POSITION], start)) if start else table
 
 
 def _with_ids(table: pa.Table, ids: Mapping[int, bytes]) -> pa.Table:
