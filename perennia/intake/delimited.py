@@ -28,7 +28,7 @@ _MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff",
 _FALLBACK = "cp1252"
 _LONGEST_HEADINGS = 2**20
 _LONGEST_CELL = 2**24
-_BLOCK = 2**22
+_BLOCK = 2**23
 _SLOW_ROWS = 50_000
 
 

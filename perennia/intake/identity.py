@@ -104,5 +104,7 @@ def _are_in(rising: npt.NDArray[np.uint64], keys: npt.NDArray[np.uint64]) -> npt
 
 
 def _merged(first: npt.NDArray[np.uint64], second: npt.NDArray[np.uint64]) -> npt.NDArray[np.uint64]:
+    both = np.concatenate([first, second])
     # two rising runs are only merged by this kind of sorting
-    return np.sort(np.concatenate([first, second]), kind="stable")
+    both.sort(kind="stable")
+    return both

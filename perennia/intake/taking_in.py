@@ -18,11 +18,11 @@ from perennia.intake.moved import moved, small_tables
 from perennia.intake.rows import Found, Written, convert
 from perennia.intake.sources import Progress
 from perennia.intake.weather_gaps import MEASURES, weather_gaps
-from perennia.store.schemas import POSITION, in_order, uuid7
+from perennia.store.schemas import POSITION, uuid7
 
 _NO_RECEIPT = Receipt(0, (), 0, 0, ())
 # so many rows of small sheets go on together
-_ROWS_TOGETHER = 250_000
+_ROWS_TOGETHER = 200_000
 Tables = dict[str, pa.Table]
 
 
@@ -167,7 +167,7 @@ def _unread(found: Found) -> set[int]:
 
 def _together(parts: Sequence[Tables]) -> Tables:
     names = dict.fromkeys(name for tables in parts for name in tables)
-    return {name: in_order([tables[name] for tables in parts if name in tables]) for name in names}
+    return {name: pa.concat_tables(tables[name] for tables in parts if name in tables) for name in names}
 
 
 def _without(tables: Tables, positions: Collection[int]) -> Tables:

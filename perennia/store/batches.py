@@ -16,7 +16,7 @@ from deltalake.transaction import AddAction
 
 from perennia.store.durable import fsync_folder, write_parquet
 from perennia.store.log import Change, commit_change
-from perennia.store.schemas import PARTITIONED, SORTED_BY, TABLES
+from perennia.store.schemas import PARTITIONED, SORTED_BY, TABLES, all_columns, filled_columns
 from perennia.store.snapshot import Snapshot, read_table
 
 
@@ -51,7 +51,8 @@ def write_files(root: Path, table: str, rows: pa.Table, *, changes_data: bool = 
 def _in_order(rows: pa.Table, names: Sequence[str]) -> pa.Table:
     """The rows sorted by some columns; texts by their rank, so that each different one is compared once."""
     keys = pa.table({name: _ranks(rows[name]) if rows[name].type == pa.string() else rows[name] for name in names})
-    return rows.take(pc.sort_indices(keys, [(name, "ascending") for name in names]))
+    order = pc.sort_indices(keys, [(name, "ascending") for name in names])
+    return all_columns(filled_columns(rows).take(order), rows.schema)
 
 
 def _ranks(texts: pa.ChunkedArray) -> pa.Array:

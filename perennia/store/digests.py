@@ -32,7 +32,7 @@ def hashes(name: str, values: pa.Array) -> Halves:
         values = pa.array(items, pa.string())
     if pa.types.is_string(values.type):
         encoded = values.dictionary_encode()
-        mixed = np.asarray(_of_texts(name, encoded.dictionary)[:, encoded.indices.fill_null(0).to_numpy()])
+        mixed = _of_texts(name, encoded.dictionary).take(encoded.indices.fill_null(0).to_numpy(), axis=1)
     else:
         mixed = _mixed(hash_of(name) + _bits(values))
     if values.null_count:

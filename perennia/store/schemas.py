@@ -24,8 +24,8 @@ from perennia.records.spans import Span, to_span
 from perennia.store.identity import POSITION, content_hash, uuid7
 
 __all__ = [
-    "PARTITIONED", "POSITION", "SORTED_BY", "TABLES", "Candidates", "content_hash", "from_rows", "in_order",
-    "rows_of_columns", "to_tables", "uuid7",
+    "PARTITIONED", "POSITION", "SORTED_BY", "TABLES", "Candidates", "all_columns", "content_hash", "filled_columns",
+    "from_rows", "in_order", "rows_of_columns", "to_tables", "uuid7",
 ]  # fmt: skip
 
 PARTITIONED: frozenset[str] = frozenset({"life", "harvest", "flowering", "care", "weather", "seed"})
@@ -131,6 +131,19 @@ def in_order(tables: Sequence[pa.Table]) -> pa.Table:
         return tables[0]
     table = pa.concat_tables(tables)
     return table.take(pc.sort_indices(table[POSITION])).combine_chunks()
+
+
+def filled_columns(rows: pa.Table) -> pa.Table:
+    """The rows without the columns that are missing in all of them: most are, and would be moved about for nothing."""
+    return rows.select([name for name in rows.column_names if rows[name].null_count < rows.num_rows])
+
+
+def all_columns(rows: pa.Table, schema: pa.Schema) -> pa.Table:
+    """The rows with every column of a schema, in its order; those they lack are missing in all of them."""
+    return pa.table(
+        [rows[field.name] if field.name in rows.column_names else pa.nulls(rows.num_rows, field.type)
+         for field in schema], schema=schema,
+    )  # fmt: skip
 
 
 def _rows_of(cls: type[Record], positions: list[int], records: list[Record]) -> pa.Table:

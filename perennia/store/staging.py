@@ -15,7 +15,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.dataset as ds
 
-from perennia.store.schemas import PARTITIONED, POSITION, TABLES, Candidates
+from perennia.store.schemas import PARTITIONED, POSITION, TABLES, Candidates, filled_columns
 
 FOLDER = ".staged"
 # rows sorted and written as one file: so many fit in memory
@@ -55,11 +55,16 @@ class Staged:
             if name not in PARTITIONED:
                 _write_file(self._folder / name / f"{part}.arrow", table)
                 continue
-            years = pc.year(table["on_to"])
-            for year in pc.unique(years).to_pylist():
+            for year, rows in _by_year(filled_columns(table.drop_columns(["year"])), pc.year(table["on_to"])):
                 folder = self._folder / name / f"year={'__HIVE_DEFAULT_PARTITION__' if year is None else year}"
-                same = pc.is_null(years) if year is None else pc.fill_null(pc.equal(years, year), False)
-                _write_file(folder / f"{part}.arrow", table.drop_columns(["year"]).filter(same))
+                _write_file(folder / f"{part}.arrow", rows)
+
+
+def _by_year(rows: pa.Table, years: pa.ChunkedArray) -> Iterator[tuple[int | None, pa.Table]]:
+    different = pc.unique(years).to_pylist()
+    for year in different:
+        same = pc.is_null(years) if year is None else pc.fill_null(pc.equal(years, year), False)
+        yield year, rows if len(different) == 1 else rows.filter(same)
 
 
 def _dataset(folder: Path) -> ds.Dataset:
@@ -70,7 +75,7 @@ def _dataset(folder: Path) -> ds.Dataset:
 
 def _write_file(path: Path, table: pa.Table) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
-    said = table.select([name for name in table.column_names if table[name].null_count < table.num_rows])
+    said = filled_columns(table)
     with pa.ipc.new_file(path, said.schema) as file:
         file.write_table(said)
 
