@@ -72,6 +72,8 @@ def _misplaced(table_name: str, event: str, rows: pa.Table) -> Iterator[Problem]
 
 def _faults(event: str, rows: pa.Table) -> Iterator[Problem]:
     for name, rule in rules_of(class_of(event)).items():
+        if not rule.required and all(rows[column].null_count == rows.num_rows for column in _columns(name, rule)):
+            continue
         suspects = rows.filter(_suspect(rows, name, rule))
         for row in suspects.to_pylist():
             value, wrong = _judged(row, name, rule)

@@ -15,7 +15,7 @@ from perennia.checking.batch import row_problems
 from perennia.checking.shape import doubled, repeated
 from perennia.errors import Problem, RefusedError
 from perennia.store.identify import identified, unknown_rows
-from perennia.store.parts import RecordIds, Records, in_parts, records_of, together
+from perennia.store.parts import RecordIds, Records, count_records, in_parts, records_of, together
 from perennia.store.renewal import renewed
 from perennia.store.staging import Staged
 from perennia.store.threads import two_at_a_time
@@ -83,7 +83,7 @@ def _judged(
         fresh = unknown_rows(own, files)
     except RefusedError as error:
         return _Part(records, {}, 0, error.problems)
-    return _Part(records, fresh, len(records_of(fresh).places), row_problems(fresh, today))
+    return _Part(records, fresh, sum(map(count_records, fresh.values())), row_problems(fresh, today))
 
 
 def _doubled(records: Records) -> Iterator[Problem]:

@@ -65,6 +65,8 @@ def _misshapen(name: str, table: pa.Table) -> Iterator[Problem]:
 
 
 def _mistyped(name: str, column: str, values: pa.ChunkedArray, wanted: pa.DataType) -> Iterator[Problem]:
+    if values.type == wanted:
+        return
     wrong = f"{values.type} is not the column's type, {wanted}"
     if not _kin(values.type, wanted):
         yield _of_table(name, column, wrong)

@@ -64,7 +64,8 @@ def cell_columns(
 ) -> tuple[dict[str, pa.Array], pa.Array | None]:
     """The stored columns of one event's rows, and their labels (a list a row) where the event has several.
 
-    A cell that cannot be read is noted in cells and becomes missing.
+    A cell that cannot be read is noted in cells and becomes missing. Most fields have no column in a book, and get
+    none here.
     """
     columns: dict[str, pa.Array] = {}
     labels: pa.Array | None = None
@@ -81,7 +82,7 @@ def cell_columns(
             days.append(columns[name])
         elif rule.kind == "labels":
             columns[name] = read.labels()
-        else:
+        elif name in fields or rule.required or _default(cls, name) is not None:
             columns[name] = read.plain(_default(cls, name))
     if cls.table in PARTITIONED and "on_to" not in columns:
         columns |= _own_days(columns, days)

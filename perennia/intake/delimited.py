@@ -29,6 +29,8 @@ _FALLBACK = "cp1252"
 _LONGEST_HEADINGS = 2**20
 _LONGEST_CELL = 2**24
 _BLOCK = 2**23
+# what is looked at byte by byte stays near the processor
+_SMALL_BLOCK = 2**20
 _SLOW_ROWS = 50_000
 
 
@@ -110,10 +112,10 @@ class _Decoder:
 
 def _lines_are_rows(path: Path, delimiter: str) -> bool:
     """Whether every quoted cell begins and ends on one line, right at its edges, and no line is blank."""
-    return all(two_at_a_time(partial(_straight, delimiter=delimiter.encode()), _blocks_of_lines(path)))
+    return all(two_at_a_time(partial(_straight, delimiter=delimiter.encode()), _blocks_of_lines(path, _SMALL_BLOCK)))
 
 
-def _blocks_of_lines(path: Path) -> Iterator[bytes]:
+def _blocks_of_lines(path: Path, size: int) -> Iterator[bytes]:
     """The bytes of a file in blocks that end where a line does, without the byte order mark of UTF-8.
 
     Only of a line longer than any cell may be is a block a piece.
@@ -121,7 +123,7 @@ def _blocks_of_lines(path: Path) -> Iterator[bytes]:
     with path.open("rb") as file:
         if file.read(3) != _MARKS[0][0]:
             file.seek(0)
-        while block := file.read(_BLOCK):
+        while block := file.read(size):
             block += file.readline(_LONGEST_CELL)
             # the last line may want its end
             yield block if block.endswith(b"\n") or file.peek(1) else block + b"\n"
@@ -221,7 +223,7 @@ def _cells(form: _Form, width: int, block: bytes) -> list[pa.Array]:
 
 def _blocks_below_headings(path: Path) -> Iterator[bytes]:
     """The lines below the headings, in blocks."""
-    blocks = _blocks_of_lines(path)
+    blocks = _blocks_of_lines(path, _BLOCK)
     _, _, first = next(blocks, b"").partition(b"\n")
     return (block for block in chain([first], blocks) if block)
 

@@ -49,7 +49,7 @@ def _with_ids(book: str, table: pa.Table, told: _Told) -> pa.Table:
         _, first, record = np.unique(places, return_index=True, return_inverse=True)
         ordinals = _ordinals(keys[1][first], told)[record]
     ids = identities(keys + hashes("ordinal", pa.array(ordinals)))
-    own = pc.coalesce(table["record_id"], ids)
+    own = ids if table["record_id"].null_count == len(ids) else pc.coalesce(table["record_id"], ids)
     return table.set_column(table.column_names.index("record_id"), "record_id", own)
 
 

@@ -32,7 +32,7 @@ def hashes(name: str, values: pa.Array) -> Halves:
         values = pa.array(items, pa.string())
     if pa.types.is_string(values.type):
         encoded = values.dictionary_encode()
-        mixed = _of_texts(name, encoded.dictionary).take(encoded.indices.fill_null(0).to_numpy(), axis=1)
+        mixed = np.asarray(_of_texts(name, encoded.dictionary).take(encoded.indices.fill_null(0).to_numpy(), axis=1))
     else:
         mixed = _mixed(hash_of(name) + _bits(values))
     if values.null_count:
@@ -45,7 +45,7 @@ def hash_of(*texts: str) -> Halves:
     return _split(hashlib.md5("\0".join(texts).encode(), usedforsecurity=False).digest())
 
 
-def _split(values: bytes | pa.Buffer) -> Halves:
+def _split(values: bytes | npt.NDArray[np.void]) -> Halves:
     both = np.frombuffer(values, ">u8").reshape(-1, 2)
     return np.array([both[:, 0], both[:, 1]], np.uint64)
 
@@ -114,6 +114,11 @@ def identities(halves: Halves) -> pa.Array:
 
 def halves_of(values: pa.Array | pa.ChunkedArray) -> Halves:
     """The halves of values of 16 bytes; missing ones are 0."""
+    return _split(whole_ids(values))
+
+
+def whole_ids(values: pa.Array | pa.ChunkedArray) -> npt.NDArray[np.void]:
+    """Values of 16 bytes, each as one; missing ones are 0."""
     whole = values.combine_chunks() if isinstance(values, pa.ChunkedArray) else values
     fixed = whole.fill_null(bytes(BYTES)).cast(pa.binary(BYTES))
-    return _split(fixed.buffers()[1] or b"")[:, fixed.offset :][:, : len(fixed)]
+    return np.frombuffer(fixed.buffers()[1] or b"", f"V{BYTES}")[fixed.offset :][: len(fixed)]

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
-from perennia.store.digests import BYTES, halves_of, rise
+from perennia.store.digests import BYTES, rise, whole_ids
 from perennia.store.schemas import PLACES, POSITION
 
 ROWS_A_PART = 500_000
@@ -65,19 +65,26 @@ def records_of(tables: Mapping[str, pa.Table]) -> Records:
     return together(_records(table) for table in tables.values())
 
 
+def count_records(table: pa.Table) -> int:
+    """How many records the rows of a table belong to."""
+    places = table[POSITION].to_numpy()
+    return len(places if rise(places) else np.unique(places))
+
+
 def _records(table: pa.Table) -> Records:
-    places, halves = table[POSITION].to_numpy(), halves_of(table["record_id"])
+    places, ids = table[POSITION].to_numpy(), whole_ids(table["record_id"])
     if not rise(places):
         places, first = np.unique(places, return_index=True)
-        halves = halves[:, first]
-    ids = np.ascontiguousarray(halves.T.astype(">u8")).view(f"V{BYTES}").reshape(-1)
+        ids = ids[first]
     return Records(places, ids)
 
 
 def together(parts: Iterable[Records]) -> Records:
     """The records of several parts or tables."""
     nothing = Records(np.empty(0, np.int64), np.empty(0, f"V{BYTES}"))
-    several = [nothing, *parts]
+    several = [part for part in parts if len(part.places)]
+    if len(several) < 2:
+        return several[0] if several else nothing
     places = np.concatenate([part.places for part in several])
     ids = np.concatenate([part.ids for part in several])
     if rise(places):
