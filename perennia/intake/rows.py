@@ -140,10 +140,11 @@ def _events(written: Written, part: Part) -> tuple[pa.Array, pa.Array]:
         return pa.repeat(pa.scalar(written.event), len(part.rows)), pa.repeat(True, len(part.rows))
     cells = part.cells[column.place]
     texts = cells if pa.types.is_string(cells.type) else text_array(cells.to_pylist())
-    texts = pc.utf8_trim_whitespace(texts)
-    real = pc.invert(pc.fill_null(pc.starts_with(pc.utf8_lower(texts), EXAMPLE), False))
     encoded = texts.dictionary_encode()
-    known = [text if plain(text) not in RECORDS else plain(text) for text in encoded.dictionary.to_pylist()]
+    different = pc.utf8_trim_whitespace(encoded.dictionary)
+    examples = pc.starts_with(pc.utf8_lower(different), EXAMPLE)
+    real = pc.invert(pc.fill_null(examples.take(encoded.indices), False))
+    known = [text if plain(text) not in RECORDS else plain(text) for text in different.to_pylist()]
     named = pa.array(known, pa.string()).take(encoded.indices)
     return (named if written.event is None else pc.fill_null(named, written.event)), real
 

@@ -76,7 +76,7 @@ def filled(cells: Sequence[pa.Array], rows: pa.Array) -> Part:
 
 def blank_as_missing(texts: pa.Array) -> pa.Array:
     """Text cells, those of white space alone missing."""
-    blank = pc.equal(pc.utf8_length(pc.utf8_trim_whitespace(texts)), 0)
+    blank = pc.or_(pc.equal(pc.binary_length(texts), 0), pc.utf8_is_space(texts))
     return pc.if_else(blank, None, texts) if pc.any(blank).as_py() else texts
 
 
