@@ -236,3 +236,21 @@ def test_every_cell_is_read_as_the_csv_module_reads_it(
     assert [row for part in sheet.parts() for row in part.rows.to_pylist()] == [
         number for number, row in enumerate(expected, start=2) if any(row)
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "end", ["\n", "", '\n"x","two\nlines"\n', '\n"x",lone"mark\n', '\n"x",cut\rhere,y\n', "\n\nx,y\n"]
+)
+def test_a_file_of_many_blocks_is_read_as_the_csv_module_reads_it(tmp_path: Path, end: str) -> None:
+    path = tmp_path / "long.csv"
+    rows = "\n".join(f'"B{number}","{number} {"long, " * 2_000}."' for number in range(1_500))
+    path.write_text(f"label,note\n{rows}{end}", encoding="utf-8", newline="")
+    with path.open(encoding="utf-8", newline="") as file:
+        expected = [(number, *cells) for number, cells in enumerate(csv.reader(file), start=1) if cells][1:]
+    found = [
+        row
+        for part in read_delimited(path).parts()
+        for row in zip(part.rows.to_pylist(), *(column.to_pylist() for column in part.cells), strict=True)
+    ]
+    assert path.stat().st_size > 2 * 2**23
+    assert found == expected
