@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
@@ -13,7 +14,7 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from perennia.errors import IntakeError
+from perennia.checking.words import counted
 from perennia.intake.columns import BECAUSE, EVENT, FROM_ROW, FROM_SHEET
 from perennia.intake.formulas import guarded
 from perennia.intake.report import CellProblem
@@ -22,6 +23,8 @@ from perennia.intake.sheets import Part, Sheet, text_array
 
 _LONGEST_REASON = 2000
 _MOST_FILES = 1000
+_LONGEST_NAME_BYTES = 200
+_ROW_NUMBER = re.compile(r"[0-9]{1,12}")
 _NAME = re.compile(r"(.*) set aside(?: \d+)?")
 
 
@@ -72,33 +75,60 @@ def aside_frame(asides: Sequence[Aside]) -> pd.DataFrame:
     return pd.concat(frames, ignore_index=True) if frames else pd.DataFrame(columns=[BECAUSE], dtype="string")
 
 
-def write_aside(folder: Path, asides: Sequence[Aside]) -> tuple[Path, ...]:
-    """Write the rows of each sheet into a CSV file of its own beside the book, and give the files.
+def write_aside(folder: Path, asides: Sequence[Aside]) -> tuple[tuple[Path, ...], tuple[str, ...]]:
+    """Write the rows of each sheet into a CSV file of its own beside the book: the files, and notes on what was not.
 
-    No file is written over: what lies there may have been mended already. Raises IntakeError.
+    No file is written over: what lies there may have been mended already. The good rows are stored by now, so that a
+    file that cannot be written is no error but told; its rows are in the report, and still in the book.
     """
-    return tuple(_write(folder, aside) for aside in asides)
+    files, notes = [], []
+    for aside in asides:
+        try:
+            files.append(_write(folder, aside))
+        except (OSError, _FullError) as error:
+            notes.append(
+                f"{counted(len(aside.rows), 'row')} of {aside.sheet.told} set aside could not be written to {folder} "
+                f"({(error.strerror if isinstance(error, OSError) else None) or error}); the book still has them, and "
+                "read again it sets them aside again"
+            )
+    return tuple(files), tuple(notes)
+
+
+class _FullError(Exception):
+    """There are as many files of rows set aside from one sheet as there can be."""
+
+
+def _name(aside: Aside) -> str:
+    stem = " ".join(part for part in (_stem(Path(aside.sheet.file)), aside.sheet.name) if part)
+    # names of sheets may hold what names of files cannot, and be longer
+    plain = re.sub(r'[\x00-\x1f\\/:*?"<>|]', "_", stem)
+    return plain.encode()[:_LONGEST_NAME_BYTES].decode(errors="ignore").strip()
 
 
 def _write(folder: Path, aside: Aside) -> Path:
-    stem = " ".join(part for part in (_stem(Path(aside.sheet.file)), aside.sheet.name) if part)
-    # names of sheets may hold what names of files cannot
-    stem = re.sub(r'[\\/:*?"<>|]', "_", stem)
+    stem = _name(aside)
     text = _text(aside)
     for number in range(1, _MOST_FILES):
         path = folder / f"{stem} set aside{'' if number == 1 else f' {number}'}.csv"
+        if os.path.lexists(path):
+            # the same rows were set aside before, and nobody has mended them yet
+            if path.is_file() and path.stat().st_size == len(text) and path.read_bytes() == text:
+                return path
+            continue
+        _write_whole(path, text)
+        return path
+    raise _FullError("it is full of rows set aside; mend or delete them first")
+
+
+def _write_whole(path: Path, text: bytes) -> None:
+    with path.open("xb") as file:
         try:
-            if path.exists():
-                # the same rows were set aside before, and nobody has mended them yet
-                if path.read_bytes() == text:
-                    return path
-                continue
-            with path.open("xb") as file:
-                file.write(text)
-            return path
-        except OSError as error:
-            raise IntakeError(f"the rows set aside cannot be written to {path} ({error})") from error
-    raise IntakeError(f"{folder} is full of rows set aside; mend or delete them first")
+            file.write(text)
+            file.flush()
+        except OSError:
+            # half a file would be taken for all the rows
+            path.unlink()
+            raise
 
 
 def _text(aside: Aside) -> bytes:
@@ -136,7 +166,8 @@ def _taken(sheet: Sheet) -> Iterator[tuple[str, int]]:
         told, rows = (
             text_array(part.cells[names.index(name)].to_pylist()).to_pylist() for name in (FROM_SHEET, FROM_ROW)
         )
-        yield from ((of, int(row)) for of, row in zip(told, rows, strict=True) if of and row and row.strip().isdigit())
+        yield from ((of, int(row)) for of, row in zip(told, rows, strict=True)
+                    if of and row and _ROW_NUMBER.fullmatch(row.strip()))  # fmt: skip
 
 
 def _without(sheet: Sheet, rows: set[int]) -> Sheet:
@@ -151,5 +182,10 @@ def _without(sheet: Sheet, rows: set[int]) -> Sheet:
 
 
 def source_files(sheets: Sequence[Sheet]) -> list[str]:
-    """The names of the files from which rows of the sheets were set aside."""
-    return sorted({told.split(", sheet ")[0] for sheet in sheets for told, _ in _taken(sheet)})
+    """The names of the files from which rows of the sheets were set aside; a way to another folder is none."""
+    names = {told.split(", sheet ")[0] for sheet in sheets for told, _ in _taken(sheet)}
+    return sorted(name for name in names if _is_a_name(name))
+
+
+def _is_a_name(name: str) -> bool:
+    return name not in (".", "..") and not set(name) & {"/", "\\", "\0"} and len(name.encode()) <= 255

@@ -100,8 +100,8 @@ def read(
     if told and on_error == "stop":
         raise RefusedError(told)
     aside = rows_aside(found, told)
-    files = write_aside(_folder(source), aside) if isinstance(source, str | Path) else ()
-    notes = (*(note for sheet in sheets for note in sheet.notes), *taken.gaps)
+    files, unwritten = write_aside(_folder(source), aside) if isinstance(source, str | Path) else ((), ())
+    notes = (*unwritten, *(note for sheet in sheets for note in sheet.notes), *taken.gaps)
     # what takes the place of a stored record is no new row
     stored = taken.receipt.stored - taken.corrected
     return IntakeReport(
@@ -169,9 +169,7 @@ def _dates(dates: Dates, sheet: Sheet) -> Dates:
     return attrs.evolve(dates, year=dates.year or year_in(sheet.name, Path(sheet.file).stem))
 
 
-def placed(
-    written: Sequence[Written], problems: Sequence[Problem]
-) -> tuple[dict[int, Place], tuple[CellProblem, ...]]:
+def placed(written: Sequence[Written], problems: Sequence[Problem]) -> tuple[dict[int, Place], tuple[CellProblem, ...]]:
     """Where the rows that problems speak of stand, and the problems with file, sheet, row, column and cell."""
     if not problems:
         return {}, ()

@@ -24,6 +24,8 @@ from perennia.store.schemas import PARTITIONED
 _FLAGS = {"true": True, "false": False, "yes": True, "no": False}
 _DITTO = ('"', "''", "“", "”", "″", "〃", '-"-', "-''-", "ditto", "Ditto", "DITTO", "do.", "Do.", "DO.")
 _NO_DITTO = "write out what it stands for in every row: rows get sorted and mended"
+# longer than any day, number or flag: what is read digit by digit would take for ever
+_LONGEST = 1000
 _NO_NUMBER = "; write 0 for nothing found, and leave the cell empty where nothing was measured"
 _NUMBER = re.compile(
     r"([+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(|[^\W\d_].*|[°º].*)", re.DOTALL
@@ -139,6 +141,8 @@ class _Reader:
         known: list[Any] = []
         for place, text in enumerate(encoded.dictionary.to_pylist()):
             try:
+                if len(text) > _LONGEST:
+                    raise RecordError(f"{text[:40]!r}... has {len(text)} letters")
                 known.append(convert(text))
             except (RecordError, ValueError) as error:
                 known.append(None)

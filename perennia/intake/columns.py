@@ -17,6 +17,7 @@ BECAUSE, FROM_SHEET, FROM_ROW = "set aside because", "set aside from", "set asid
 """Headings of a file of rows set aside; they are not read as cells."""
 
 FIELDS: tuple[str, ...] = tuple(dict.fromkeys(name for cls in RECORDS.values() for name in rules_of(cls)))
+_SHOWN = 20
 _IN_BRACKETS = re.compile(r"(.*\S)\s*[(\[]\s*([^()\[\]]+?)\s*[)\]]")
 
 
@@ -70,7 +71,8 @@ def columns_of(
         {*mapped, *units_said} - used
     )]  # fmt: skip
     if told:
-        raise IntakeError("; ".join(told))
+        more = [f"and {len(told) - _SHOWN} more such headings"] if len(told) > _SHOWN else []
+        raise IntakeError("; ".join(told[:_SHOWN] + more))
     return found
 
 

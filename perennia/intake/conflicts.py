@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import defaultdict, deque
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from datetime import date
 from typing import Any
@@ -109,15 +109,21 @@ def _exchanged(
 
     own: id and content by position. more: ids under which twins are stored that the book has no more.
     """
-    free = [*(identity for identity, _ in own.values()), *more]
+    free = dict.fromkeys([*(identity for identity, _ in own.values()), *more])
+    holding: dict[bytes, deque[bytes]] = defaultdict(deque)
+    for identity in free:
+        for content in stored.get(identity, ()):
+            holding[content].append(identity)
     waiting = []
     for position, (_, content) in own.items():
-        match = next((identity for identity in free if content in stored.get(identity, ())), None)
-        if match is None:
+        same = holding[content]
+        while same and same[0] not in free:
+            same.popleft()
+        if not same:
             waiting.append(position)
         else:
-            free.remove(match)
-            yield position, match
+            del free[same[0]]
+            yield position, same.popleft()
     # rows that are new go to the ids under which nothing is stored, the last of their own
     yield from zip(waiting, free, strict=False)
 

@@ -24,10 +24,13 @@ from perennia.store.threads import two_at_a_time
 
 _QUOTES = "a cell that begins with a quotation mark must end with one, and marks inside it are doubled"
 _DELIMITERS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "upright strokes"}
-_MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
+_MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe\0\0", "utf-32"), (b"\0\0\xfe\xff", "utf-32"),
+          (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))  # fmt: skip
+_WITH_ZEROS = ("utf-16", "utf-32")
 _FALLBACK = "cp1252"
 _LONGEST_HEADINGS = 2**20
 _LONGEST_CELL = 2**24
+_LONGEST_LINE = 2**24
 _BLOCK = 2**23
 # what is looked at byte by byte stays near the processor
 _SMALL_BLOCK = 2**20
@@ -56,6 +59,8 @@ def read_delimited(path: Path, *, encoding: str | None = None, decimal: str | No
             first = file.readline(_LONGEST_HEADINGS)
     except FileNotFoundError as error:
         raise IntakeError(f"there is no file {path}; check the name and the folder") from error
+    except IntakeError:
+        raise
     except (OSError, ValueError, LookupError) as error:
         raise IntakeError(f"{path} cannot be read as text ({error}); save it as CSV in UTF-8") from error
     if len(first) >= _LONGEST_HEADINGS:
@@ -77,7 +82,7 @@ def _surveyed(path: Path, encoding: str | None) -> str:
         known = encoding or next((name for mark, name in _MARKS if file.peek(4).startswith(mark)), None)
         decoder = _Decoder()
         while block := file.read(_BLOCK):
-            if b"\0" in block and known != "utf-16":
+            if b"\0" in block and not (known or "").startswith(_WITH_ZEROS):
                 raise IntakeError(
                     f"{path} holds bytes of value 0, which no text has; save it from the spreadsheet as CSV or XLSX"
                 )
@@ -168,15 +173,31 @@ def _rows(form: _Form) -> Iterator[Iterator[list[str]]]:
 def _strict(form: _Form, file: TextIO) -> Iterator[list[str]]:
     number = 0
     try:
-        for cells in csv.reader(file, delimiter=form.delimiter, strict=True):
+        for cells in csv.reader(_lines(file), delimiter=form.delimiter, strict=True):
             number += 1
             yield cells
     except csv.Error as error:
-        raise IntakeError(f"{form.path} row {number + 1} cannot be read ({error}); {_QUOTES}") from error
+        why = "a cell has over 16 million letters" if "field limit" in str(error) else error
+        raise IntakeError(f"{form.path} row {number + 1} cannot be read ({why}); {_QUOTES}") from error
+    except _TooLongError as error:
+        raise IntakeError(
+            f"{form.path} row {number + 1} has a line of over 16 million letters; a book has one row an event"
+        ) from error
     except ValueError as error:
         raise IntakeError(
             f"{form.path} cannot be read as text after row {number} ({error}); save it as CSV in UTF-8"
         ) from error
+
+
+class _TooLongError(Exception):
+    """A line is longer than any row, and would fill the memory."""
+
+
+def _lines(file: TextIO) -> Iterator[str]:
+    while line := file.readline(_LONGEST_LINE):
+        if len(line) == _LONGEST_LINE:
+            raise _TooLongError
+        yield line
 
 
 def _headings(form: _Form) -> Sequence[str]:
@@ -252,8 +273,14 @@ def _strict_part(form: _Form, headings: Sequence[str], some: list[tuple[int, lis
         if event is not None and not own and any(_holds_a_row(cell, form.delimiter, event, width) for cell in cells):
             raise IntakeError(f"{form.path} row {number} has a cell that holds whole rows; {_QUOTES}")
         cells[width:] = [""] * (width - len(cells))
-    columns = [_texts(pa.array(column, pa.string())) for column in zip(*(cells for _, cells in some), strict=True)]
-    return Part(tuple(columns), pa.array([number for number, _ in some], pa.int64()))
+    numbers = [number for number, _ in some]
+    try:
+        columns = [_texts(pa.array(column, pa.string())) for column in zip(*(cells for _, cells in some), strict=True)]
+    except UnicodeEncodeError as error:
+        raise IntakeError(
+            f"{form.path} has half a character in one of the rows {numbers[0]} to {numbers[-1]}; give another encoding"
+        ) from error
+    return Part(tuple(columns), pa.array(numbers, pa.int64()))
 
 
 def _texts(cells: pa.Array) -> pa.Array:

@@ -23,6 +23,7 @@ import pyarrow.csv as pv
 
 from perennia.checking.words import counted, nearest
 from perennia.errors import IntakeError
+from perennia.intake.files import regular
 
 # the columns of the layout of one value a row, in the order of NOAA's readme-by_year.txt and readme-by_station.txt
 _VALUE_A_ROW = ("STATION", "DATE", "ELEMENT", "VALUE", "M", "Q", "S", "OBS")
@@ -87,14 +88,13 @@ def station_cells(path: Path, station: str | None, elements: Sequence[str]) -> S
 
     Raises IntakeError, naming file and row, for a file that is in neither layout or cannot be read through.
     """
+    regular(path)
     try:
         with path.open("rb") as raw:
             packed = raw.read(2) == b"\x1f\x8b"
             raw.seek(0)
             with gzip.open(raw) if packed else raw as file:
                 return _read(path, file, station, elements)
-    except FileNotFoundError as error:
-        raise IntakeError(f"there is no file {path}; check the name and the folder") from error
     except (OSError, EOFError, zlib.error) as error:
         raise _broken(path, 1, error) from error
 

@@ -22,6 +22,7 @@ from perennia.records.catalogue import RECORDS, class_of, rules_of
 from perennia.store.schemas import in_order, rows_of_columns
 from perennia.store.threads import two_at_a_time
 
+_LONGEST_EVENT = 100
 _LABELS = {"label": "labels", "labels": "label"}
 
 
@@ -156,6 +157,8 @@ def _known_event(event: str | None, positions: pa.Array, cells: Cells) -> bool:
     if event is None:
         cells.wrong(positions, EVENT, "is missing", "name what happened, such as picked or sown", "F1")
         return False
+    # to look for what is near takes for ever with a text of many letters
+    event = event if len(event) <= _LONGEST_EVENT else f"{event[:_LONGEST_EVENT]}..."
     near = get_close_matches(plain(event), RECORDS, n=3, cutoff=0.5)
     remedy = f"write {' or '.join(near)}" if near else f"known are {', '.join(RECORDS)}"
     cells.wrong(positions, EVENT, f"{event!r} is no event", remedy, "F2")

@@ -16,6 +16,7 @@ import pyarrow.compute as pc
 from perennia.errors import IntakeError
 
 _MOST_COLUMNS = 1000
+_LONGEST_HEADING = 1000
 
 
 @attrs.frozen
@@ -59,7 +60,21 @@ def checked_headings(told: str, cells: Sequence[str | None]) -> tuple[str, ...]:
             f"{told} has {len(names)} columns, the first of them {', '.join(names[:3])}; "
             "a book has one column a field and one row an event"
         )
+    long = next((name for name in names if len(name) > _LONGEST_HEADING), None)
+    if long is not None:
+        raise IntakeError(f"{told} has a heading of {len(long)} letters, {long[:40]!r}...; write a short one")
+    half = next((name for name in names if not _can_be_kept(name)), None)
+    if half is not None:
+        raise IntakeError(f"{told} has a heading with half a character, {half!r}; write it anew")
     return tuple(names)
+
+
+def _can_be_kept(text: str) -> bool:
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def filled(cells: Sequence[pa.Array], rows: pa.Array) -> Part:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import codecs
+import stat
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -13,6 +15,7 @@ from perennia.checking import arguments
 from perennia.errors import ArgumentError, IntakeError
 from perennia.intake.aside import is_aside
 from perennia.intake.delimited import read_delimited
+from perennia.intake.files import looked_at, regular, unchanged
 from perennia.intake.sheets import Sheet
 from perennia.intake.tables import arrow_sheet, frame_sheet, read_parquet
 from perennia.intake.workbooks import read_workbook
@@ -25,6 +28,7 @@ def sheets_of(source: Any, *, encoding: str | None, decimal: str | None) -> list
     """The sheets of a file, of every file of a folder, of an Arrow table or of a pandas frame. Raises IntakeError."""
     if decimal not in (None, ",", "."):
         raise ArgumentError(f"decimal is {decimal!r}; give ',' or '.'")
+    known = None if encoding is None else _an_encoding(encoding)
     if isinstance(source, pa.Table):
         return [arrow_sheet(source)]
     if isinstance(source, pa.RecordBatch):
@@ -32,14 +36,24 @@ def sheets_of(source: Any, *, encoding: str | None, decimal: str | None) -> list
     if isinstance(source, pd.DataFrame):
         return [frame_sheet(source)]
     path = arguments.a_path(source, "the source")
-    return [sheet for file in files_of(path) for sheet in _file_sheets(file, encoding, decimal)]
+    return [sheet for file in files_of(path) for sheet in _file_sheets(file, known, decimal)]
+
+
+def _an_encoding(encoding: str) -> str:
+    try:
+        return codecs.lookup(arguments.a_name(encoding, "encoding")).name
+    except (LookupError, ValueError) as error:
+        raise ArgumentError(f"encoding is {encoding!r}, which is none; give one such as 'utf-8' or 'cp1252'") from error
 
 
 def files_of(path: Path) -> list[Path]:
     """A file alone, or the files of a folder that can be a book, in the order of their names; none set aside."""
-    if not path.is_dir():
+    if not stat.S_ISDIR(looked_at(path).st_mode):
         return [path]
-    files = sorted(file for file in path.iterdir() if _is_book(file))
+    try:
+        files = sorted(file for file in path.iterdir() if _is_book(file))
+    except OSError as error:
+        raise IntakeError(f"the folder {path} cannot be read ({error.strerror}); check its permissions") from error
     if not files:
         raise IntakeError(
             f"there is no CSV, XLSX or Parquet file in {path}; name the file, or the folder that holds the files"
@@ -57,12 +71,13 @@ def _file_sheets(path: Path, encoding: str | None, decimal: str | None) -> Itera
     kind = path.suffix.lower()
     if kind == ".xls":
         raise IntakeError(f"{path} is a workbook of the old kind; save it as XLSX or CSV")
+    found = regular(path)
     if kind in (".xlsx", ".xlsm"):
         yield from read_workbook(path)
     elif kind == ".parquet":
-        yield read_parquet(path)
+        yield unchanged(read_parquet(path), path, found)
     else:
-        yield read_delimited(path, encoding=encoding, decimal=decimal)
+        yield unchanged(read_delimited(path, encoding=encoding, decimal=decimal), path, found)
 
 
 Progress = Callable[[str], None]

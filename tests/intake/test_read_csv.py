@@ -202,7 +202,7 @@ def test_a_file_that_is_not_there_or_no_text_is_told(garden: pn.Garden, tmp_path
     with pytest.raises(IntakeError, match="there is no file"):
         read(garden, tmp_path / "nofile.csv", book="garden")
     (tmp_path / "sheet.csv").write_bytes(b"PK\x03\x04\xff\xfe\x00")
-    with pytest.raises(IntakeError, match="cannot be read as text"):
+    with pytest.raises(IntakeError, match="holds bytes of value 0, which no text has"):
         read(garden, tmp_path / "sheet.csv", book="garden")
 
 
