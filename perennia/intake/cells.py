@@ -26,6 +26,7 @@ _DITTO = ('"', "''", "“", "”", "″", "〃", '-"-', "-''-", "ditto", "Ditto"
 _NO_DITTO = "write out what it stands for in every row: rows get sorted and mended"
 # longer than any day, number or flag: what is read digit by digit would take for ever
 _LONGEST = 1000
+_LONGEST_TEXT = 100_000
 _NO_NUMBER = "; write 0 for nothing found, and leave the cell empty where nothing was measured"
 _NUMBER = re.compile(
     r"([+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(|[^\W\d_].*|[°º].*)", re.DOTALL
@@ -125,6 +126,10 @@ class _Reader:
         """The cells as text without white space around it, ditto marks noted and gone."""
         cells = self.field.cells
         texts = cells if pa.types.is_string(cells.type) else text_array(cells.to_pylist())
+        if (pc.max(pc.binary_length(texts)).as_py() or 0) > _LONGEST_TEXT:
+            long = pc.fill_null(pc.greater(pc.binary_length(texts), _LONGEST_TEXT), False)
+            self._note(long, f"has over {_LONGEST_TEXT} letters", f"it must be {self.rule.allowed()}")
+            texts = pc.if_else(long, pa.scalar(None, pa.string()), texts)
         if self.manner.exact:
             return texts
         texts = pc.utf8_trim_whitespace(texts)

@@ -23,6 +23,7 @@ _LARGEST_RATIO = 200
 _MOST_CELLS = 2_000_000
 _MOST_MERGED = 100_000
 _PROTECTED = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+_LOCKED = 1  # the flag of an entry that is packed under a password
 _RANGE = re.compile(r"\$?([A-Za-z]{1,3})\$?([0-9]{1,9}):\$?([A-Za-z]{1,3})\$?([0-9]{1,9})")
 _ROWS = Mapping[int, Mapping[int, Any]]
 
@@ -60,16 +61,22 @@ def _broken(path: Path, error: Exception) -> IntakeError:
     return IntakeError(f"{path} cannot be read as a workbook ({why}); save it again as XLSX, or as CSV")
 
 
+def _protected(path: Path) -> IntakeError:
+    return IntakeError(
+        f"{path} is protected by a password, or a workbook of the old kind; save it as XLSX without a password"
+    )
+
+
 def _check_package(path: Path) -> None:
     """Refuse, before it is read, what is no workbook, or would fill memory or time without end."""
     try:
         with path.open("rb") as file:
             if file.read(len(_PROTECTED)) == _PROTECTED:
-                raise IntakeError(
-                    f"{path} is protected by a password, or a workbook of the old kind; save it as XLSX without one"
-                )
+                raise _protected(path)
         with zipfile.ZipFile(path) as archive:
             _check_size(path, archive.infolist())
+            if any(entry.flag_bits & _LOCKED for entry in archive.infolist()):
+                raise _protected(path)
             count = _Count(path)
             for entry in archive.infolist():
                 if entry.filename.lower().endswith((".xml", ".rels")):
