@@ -97,7 +97,7 @@ def test_every_field_of_every_event_has_one_column(workbook: Workbook, title: st
 @pytest.mark.parametrize("title", TITLES)
 def test_a_heading_says_the_unit_where_the_grower_may_change_it(workbook: Workbook, title: str) -> None:
     heads = dict(zip(letters(workbook[title]), headings(workbook[title]), strict=True))
-    words = {"g": " (g)", "l": " (litre)", "mm": " (mm)", "deg C": " (C)"}
+    words = {"g": " (g)", "l": " (litres)", "mm": " (mm)", "deg C": " (C)"}
     for name, uses in fields_of(title.lower()).items():
         column = plants_column(workbook[title], name)
         assert {heading_of(column, rule) for _, rule in uses} == {heads[column]}, "one column has one unit"
