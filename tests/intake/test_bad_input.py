@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import zipfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -58,7 +58,11 @@ def held(garden: pn.Garden) -> tuple[object, ...]:
 
 
 def lying_in(source: Any) -> list[str]:
-    return sorted(os.listdir(source.parent)) if isinstance(source, Path) and source.parent.is_dir() else []
+    return (
+        sorted(path.name for path in source.parent.iterdir())
+        if isinstance(source, Path) and source.parent.is_dir()
+        else []
+    )
 
 
 def outcome(garden: pn.Garden, source: Any, **options: Any) -> IntakeReport | PerenniaError:
@@ -111,10 +115,11 @@ def folder_named(name: str) -> Make:
 FILES: dict[str, tuple[Make, str]] = {
     "one line of 20 MB": (text(b"a" * 20_000_000), "first line of .*picked.csv has over a million letters"),
     "a second line of 20 MB": (
-        text((HEAD + ROW).encode() + b"B" * 20_000_000), "row 3 has a line of over 16 million letters; a book has one row"
+        text((HEAD + ROW).encode() + b"B" * 20_000_000),
+        "row 3 has a line of over 16 million letters; a book has one row an event",
     ),
     "a second line of 20 MB of cells": (
-        text((HEAD + ROW).encode() + b"B," * 10_000_000), "picked.csv row 3 has"
+        text((HEAD + ROW).encode() + b"B," * 10_000_000), "picked.csv row 3 has a line of over 16 million letters"
     ),
     "a cell of 10 MB of digits": (
         text(HEAD + f"B1,2023-08-01,{'1' * 10_000_000}\n"), "row 2, grams: has over 100000 letters; it must be a number"
@@ -127,7 +132,8 @@ FILES: dict[str, tuple[Make, str]] = {
     ),
     "a quoted cell of 20 MB": (text(HEAD + f'B1,2023-08-01,"{"1" * 20_000_000}"\n'), "row 2"),
     "a quoted cell of 20 MB in lines": (
-        text(HEAD + 'B1,2023-08-01,"' + "1\n" * 10_000_000 + '"\n'), "row 2 cannot be read .a cell has over 16 million letters"
+        text(HEAD + 'B1,2023-08-01,"' + "1\n" * 10_000_000 + '"\n'),
+        "row 2 cannot be read .a cell has over 16 million letters",
     ),
     "NUL in the middle": (text(HEAD + "B1,2023-\0-01,1\n"), "picked.csv holds bytes of value 0, which no text has"),
     "NUL at the end": (text(HEAD + ROW + "\0"), "picked.csv holds bytes of value 0"),
@@ -136,11 +142,11 @@ FILES: dict[str, tuple[Make, str]] = {
     "only a mark": (text(b"\xef\xbb\xbf"), "picked.csv is empty; its first row must hold the column names"),
     "nothing": (text(b""), "picked.csv is empty"),
     "blank lines": (text(b"\n" * 10_000), "picked.csv is empty"),
-    "10,000 columns": (text(",".join(f"c{n}" for n in range(10_000))), "has 10000 columns, the first of them c0, c1, c2"),
+    "10,000 columns": (text(",".join(f"c{n}" for n in range(10_000))), "has 10000 columns, the first of them c0, c1"),
     "900 columns": (text(",".join(f"c{n}" for n in range(900))), "'c19'.*; and 880 more such headings"),
     "a row of 900,000 cells": (text(HEAD + "," * 900_000 + "x\n"), "row 2 has more cells than headings"),
-    "a heading twice": (text("labels,labels,on,grams\nB1,B1,2023-08-01,1\n"), "several columns for labels: labels, labels"),
-    "a long heading": (text(f"labels,on,{'g' * 100_000}\n"), "has a heading of 100000 letters, 'g{40}'...; write a short"),
+    "a heading twice": (text("labels,labels,on,grams\nB1,B1,2023-08-01,1\n"), "several columns for labels: labels"),
+    "a long heading": (text(f"labels,on,{'g' * 100_000}\n"), "has a heading of 100000 letters, 'g{40}'...; write"),
     "a heading of two lines": (text('labels,on,"gra\nms"\n'), r"has a column 'gra\\nms', which is no field"),
     "quotes open at the end": (text(HEAD + ROW + '"B1,2023-08-01,1\n'), "row 3 cannot be read .unexpected end of data"),
     "quotes open in the headings": (text('"' + HEAD + ROW), "row 1 cannot be read"),
@@ -162,9 +168,10 @@ FILES: dict[str, tuple[Make, str]] = {
     "CSV named as a workbook": (text(HEAD + ROW, "picked.xlsx"), "cannot be read as a workbook"),
     "CSV named as Parquet": (text(HEAD + ROW, "picked.parquet"), "cannot be read as Parquet"),
     "empty Parquet file": (text(b"", "picked.parquet"), "cannot be read as Parquet"),
-    "encrypted Parquet": (text(b"PARE" + b"x" * 100 + b"\x20\0\0\0PARE", "picked.parquet"), "cannot be read as Parquet"),
+    "encrypted Parquet": (text(b"PARE" + b"x" * 100 + b"\x20\0\0\0PARE", "picked.parquet"), "be read as Parquet"),
     "a set-aside file whose original is no text": (
-        lambda folder: (text(b"\0")(folder), text(ASIDE_HEAD + "x,picked.csv,2,picked,B1,2023-08-01,1\n", "picked set aside.csv")(folder))[1],
+        lambda folder: text(b"\0")(folder)
+        and text(ASIDE_HEAD + "x,picked.csv,2,picked,B1,2023-08-01,1\n", "picked set aside.csv")(folder),
         "picked.csv holds bytes of value 0",
     ),
 }  # fmt: skip
@@ -308,14 +315,14 @@ BOOKS: dict[str, tuple[Make, str]] = {
         r"picked.xlsx declares words of its own \(DOCTYPE\), as no spreadsheet does",
     ),
     "a file from elsewhere": (declaring('<!ENTITY l SYSTEM "file:///etc/passwd">', "&l;"), "declares words of its own"),
-    "broken XML": (put(b"</sheetData>", b"</sheet"), "cannot be read as a workbook .mismatched tag"),
-    "blanks without end": (put(b"</sheetData>", b" " * 300_000_000 + b"</sheetData>"), "unpacks to 286 MiB, more than"),
+    "broken XML": (put(b"</sheetData>", b"</sheet>"), "cannot be read as a workbook .mismatched tag"),
+    "blanks without end": (put(b"</sheetData>", b" " * 210_000_000 + b"</sheetData>"), "unpacks to 200 MiB, more than"),
     "sizes that lie": (
         headers_changed(put(b"</sheetData>", b" " * 5_000_000 + b"</sheetData>"), said_to_be_small),
         "cannot be read as a workbook",
     ),
     "cells without end": (
-        put(b"</sheetData>", b"<row>" + b"<c/>" * 2_000_001 + b"</row></sheetData>"), "has over 2000000 cells; save it as CSV"
+        put(b"</sheetData>", b"<row>" + b"<c/>" * 2_000_001 + b"</row></sheetData>"), "has over 2000000 cells"
     ),
     "a password": (headers_changed(workbook(lambda book, sheet: None), under_a_password), "is protected by a password"),
     "no sheet": (packed(lambda parts: parts.pop(SHEET) and None), "has no sheet with anything in it"),
@@ -335,7 +342,7 @@ BOOKS: dict[str, tuple[Make, str]] = {
     "a number beyond all": (put(b"<v>180</v>", b"<v>1e999</v>"), "row 2, grams: 'inf' is not a number"),
     "a day before 1900": (cell("B2", -5, "yyyy-mm-dd"), "on: 1899-12-25 is before 1900-01-01"),
     "a day beyond all": (cell("B2", 1e15, "yyyy-mm-dd"), "on: '#VALUE!' is not an ISO 8601 date"),
-    "a time of day": (cell("B2", time(12, 30)), "on: '12:30:00' is not an ISO 8601 date"),
+    "a time of day": (cell("B2", time(12, 30), "hh:mm"), "on: '12:30:00' is not an ISO 8601 date"),
     "a hidden sheet of other things": (
         workbook(lambda book, sheet: setattr(book.create_sheet("Sums"), "sheet_state", "hidden")
                  or book["Sums"].append(["whole"])), "sheet Sums has a column 'whole', which is no field",
@@ -405,7 +412,7 @@ COLUMNS: dict[str, pa.Array] = {
         pa.string(), 1, [None, pa.py_buffer(np.array([0, 2], np.int32).tobytes()), pa.py_buffer(b"\xff\xfe")]
     ),
 }  # fmt: skip
-UNWRITTEN = {"words of words", "runs", "interval", "union"}
+UNWRITTEN = {"far", "words of words", "runs", "interval", "union"}
 """Kinds that Parquet has not, or that its writer does not write."""
 
 
@@ -438,7 +445,9 @@ def test_days_that_are_none_are_told(garden: pn.Garden, kind: str, message: str)
 
 def test_tables_without_rows_are_read_and_those_without_columns_told(garden: pn.Garden, tmp_path: Path) -> None:
     none = pa.table(good()).slice(0, 0)
-    chunked = pa.table({name: pa.chunked_array([], kind.type) for name, kind in zip(none.column_names, none, strict=True)})
+    chunked = pa.table(
+        {name: pa.chunked_array([], kind.type) for name, kind in zip(none.column_names, none, strict=True)}
+    )
     for table in (none, chunked, none.to_pandas()):
         report = outcome(garden, table)
         assert isinstance(report, IntakeReport), report
@@ -485,7 +494,10 @@ def framed(**changed: Any) -> pd.DataFrame:
 @pytest.mark.parametrize(
     ("frame", "message"),
     [
-        (framed().set_axis(pd.MultiIndex.from_product([["a"], ["labels", "on", "grams"]]), axis=1), "a column 'a.labels'"),
+        (
+            framed().set_axis(pd.MultiIndex.from_product([["a"], ["labels", "on", "grams"]]), axis=1),
+            "a column 'a.labels'",
+        ),
         (framed().set_axis(["labels", "on", "on"], axis=1), "several columns for on: on, on"),
         (framed().set_axis([0, 1, 2], axis=1), "has a column '0', which is no field"),
         (framed().set_axis(["labels", "on", None], axis=1), "has a column 'None'"),
@@ -572,7 +584,9 @@ def test_rows_that_cannot_be_written_aside_are_told_and_given_back(tmp_path: Pat
     assert isinstance(report, IntakeReport), report
     assert (report.stored, report.set_aside, report.aside_files) == (1, 1, ())
     assert report.aside_rows["labels"].tolist() == ["B9"]
-    assert report.notes[0].startswith(f"1 row of picked.csv set aside could not be written to {tmp_path} (it is full of")
+    assert report.notes[0].startswith(
+        f"1 row of picked.csv set aside could not be written to {tmp_path} (it is full of"
+    )
 
 
 def test_thousands_of_edited_twins_are_told_apart(tmp_path: Path) -> None:
@@ -592,8 +606,8 @@ def test_station_files_that_are_none_are_told(tmp_path: Path, make: Make) -> Non
         ghcn_daily(make(tmp_path))
 
 
-@pytest.mark.parametrize("make", [text(b"\0", "c.csv"), pipe("c.csv"), text(b"PK", "c.xlsx"), text("record_id,grams\nx,1\n", "c.csv"),
-                                  text("record_id\n\ud7ff\n", "c.csv"), text(HEAD + ROW, "c.csv")])  # fmt: skip
+@pytest.mark.parametrize("make", [text(b"\0", "c.csv"), pipe("c.csv"), text(b"PK", "c.xlsx"), text(HEAD + ROW, "c.csv"),
+                                  text("record_id,grams\nx,1\n", "c.csv"), text("record_id\n\ud7ff\n", "c.csv")])  # fmt: skip
 def test_corrections_that_are_none_are_told(garden: pn.Garden, tmp_path: Path, make: Make) -> None:
     before = held(garden)
     with pytest.raises(PerenniaError):
@@ -624,8 +638,8 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
 
 
 @pytest.fixture(scope="module")
-def scratch(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
-    yield tmp_path_factory.mktemp("scratch")
+def scratch(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("scratch")
 
 
 KINDS = st.sampled_from(["csv", "xlsx", "parquet"])
@@ -638,7 +652,12 @@ CHANGES = st.lists(
 def changed(content: bytes, changes: list[tuple[str, float, bytes]]) -> bytes:
     for how, place, some in changes:
         at = int(place * len(content))
-        rest = {"flip": content[at + len(some) :], "insert": content[at:], "delete": content[at + len(some) :], "cut": b""}
+        rest = {
+            "flip": content[at + len(some) :],
+            "insert": content[at:],
+            "delete": content[at + len(some) :],
+            "cut": b"",
+        }
         content = content[:at] + (some if how in ("flip", "insert") else b"") + rest[how]
     return content
 
@@ -657,8 +676,12 @@ def test_broken_files_are_read_or_told(
     outcome(garden, text(changed(whole[kind], changes), f"picked.{kind}")(scratch))
 
 
-TROUBLE = st.text(st.sampled_from("\0\t\n\r \"'=+-@,;|/.:()[]0123456789eEBkg\ufeff\u2028\u00a0\u200f٣½é\U0001f331"), max_size=12)
-CELLS = st.one_of(TROUBLE, st.sampled_from(["B1", "2023-08-01", "5", "picked", "sown", "", "1.8.", "2 kg", "nan", "1e308"]))
+TROUBLE = st.text(
+    st.sampled_from("\0\t\n\r \"'=+-@,;|/.:()[]0123456789eEBkg\ufeff\u2028\u00a0\u200f٣½é\U0001f331"), max_size=12
+)
+CELLS = st.one_of(
+    TROUBLE, st.sampled_from(["B1", "2023-08-01", "5", "picked", "sown", "", "1.8.", "2 kg", "nan", "1e308"])
+)
 HEADINGS = st.lists(st.sampled_from([*FIELDS, "event", "record_id", "Grams (kg)"]), min_size=1, max_size=6, unique=True)
 
 
@@ -680,8 +703,9 @@ def test_texts_of_any_kind_are_read_or_told(
 
 VALUES = st.one_of(
     st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=5), st.binary(max_size=5), st.dates(),
-    st.datetimes(), st.times(), st.timedeltas(), st.decimals(), st.complex_numbers(), st.lists(st.integers(), max_size=3),
-    st.dictionaries(st.text(max_size=2), st.integers(), max_size=2), st.tuples(st.text(max_size=2)),
+    st.datetimes(), st.times(), st.timedeltas(), st.decimals(), st.complex_numbers(),
+    st.lists(st.integers(), max_size=3), st.dictionaries(st.text(max_size=2), st.integers(), max_size=2),
+    st.tuples(st.text(max_size=2)),
 )  # fmt: skip
 
 
