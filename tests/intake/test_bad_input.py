@@ -606,8 +606,10 @@ def test_station_files_that_are_none_are_told(tmp_path: Path, make: Make) -> Non
         ghcn_daily(make(tmp_path))
 
 
-@pytest.mark.parametrize("make", [text(b"\0", "c.csv"), pipe("c.csv"), text(b"PK", "c.xlsx"), text(HEAD + ROW, "c.csv"),
-                                  text("record_id,grams\nx,1\n", "c.csv"), text("record_id\nx\n", "c.csv")])  # fmt: skip
+@pytest.mark.parametrize("make", [text(b"\0", "c.csv"), pipe("c.csv"), text(b"PK", "c.xlsx"),
+                                  text(HEAD + ROW, "c.csv"),
+                                  text("record_id,grams\nx,1\n", "c.csv"),
+                                  text("record_id\nx\n", "c.csv")])  # fmt: skip
 def test_corrections_that_are_none_are_told(garden: pn.Garden, tmp_path: Path, make: Make) -> None:
     before = held(garden)
     with pytest.raises(PerenniaError):
