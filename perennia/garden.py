@@ -230,6 +230,9 @@ class Garden:
         for replacement in replacements.values():
             if replacement is not None and not isinstance(replacement, Record):
                 raise _no_record(replacement)
+        named = [arguments.record_identity(old) for old in replacements]
+        if len(set(named)) < len(named):
+            raise ArgumentError("replacements names a record twice; say once what is to become of it")
         own = identified(to_tables([record for record in replacements.values() if record is not None]), by_name=False)
         given = iter(records_of(own).record_ids)
         replaced = {

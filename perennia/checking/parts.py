@@ -77,10 +77,12 @@ def _judged(
     revive: bool,
     new: Collection[bytes],
 ) -> _Part:
+    # an id that was given may be known of another year; one that is made now is known of none
+    given = any(table["record_id"].null_count < table.num_rows for table in tables.values())
     own = renewed(identified(tables), files, revive=revive, new=new)
     records = records_of(own)
     try:
-        fresh = unknown_rows(own, files)
+        fresh = unknown_rows(own, files, everywhere=given)
     except RefusedError as error:
         return _Part(records, {}, 0, error.problems)
     return _Part(records, fresh, sum(map(count_records, fresh.values())), row_problems(fresh, today))

@@ -146,6 +146,8 @@ def correct(
     with Garden.open(garden) as books, working("correcting"):
         rows: Path | pa.Table | None = source
         if record_id is not None:
+            if column or unit or decimal:
+                raise click.UsageError("--column, --unit and --decimal are for --from; write the unit in the value")
             rows = pa.table({"record_id": [record_id]}) if take_back else one_row(books, record_id, fields)
         report = intake.correct(
             books, rows, reason=reason, columns=_columns(column), units=unit, dates=dates, year=year,

@@ -52,6 +52,8 @@ def history(garden: Path, label: str, ids: bool, as_of: str | None, as_json: boo
         if written(frame, as_json, as_csv):
             return
         screen = console()
+        # an act that was only inferred has no record of its own to correct
+        frame["record_id"] = frame["record_id"].mask(frame["inferred"].fillna(False).astype(bool))
         columns = ["on", "on_from", "season_name", "event", "what", "state", "inferred"]
         print_table(frame, [*columns, "record_id"] if ids else columns, screen)
         lives = source.sql("select plant from plants where label = ? order by life", [label])["plant"]

@@ -22,6 +22,7 @@ from perennia.intake.rows import Place, Written
 from perennia.intake.sheets import Part, Sheet, text_array
 
 _LONGEST_REASON = 2000
+_OURS = (BECAUSE, FROM_SHEET, FROM_ROW)
 _MOST_FILES = 1000
 _LONGEST_NAME_BYTES = 200
 _ROW_NUMBER = re.compile(r"[0-9]{1,12}")
@@ -51,7 +52,7 @@ def rows_aside(places: Mapping[int, Place], problems: Sequence[CellProblem]) -> 
     for position in sorted(reasons):
         place = places[position]
         because = "; ".join(dict.fromkeys(reasons[position]))[:_LONGEST_REASON]
-        row = (because, place.written.sheet.told, str(place.row), *_own_event(place.written), *place.cells)
+        row = (because, *_origin(place), *_own_event(place.written), *_cells(place))
         grouped.setdefault(id(place.written), (place.written, []))[1].append(row)
     return [
         Aside(written.sheet, _headings(written), tuple(rows)) for written, rows in grouped.values()
@@ -60,7 +61,22 @@ def rows_aside(places: Mapping[int, Place], problems: Sequence[CellProblem]) -> 
 
 def _headings(written: Written) -> tuple[str, ...]:
     event = (EVENT,) if _own_event(written) else ()
-    return (BECAUSE, FROM_SHEET, FROM_ROW, *event, *written.sheet.headings)
+    headings = [heading for heading in written.sheet.headings if heading.strip().lower() not in _OURS]
+    return (BECAUSE, FROM_SHEET, FROM_ROW, *event, *headings)
+
+
+def _origin(place: Place) -> tuple[str | None, str | None]:
+    """Sheet and row of a row: those it was first set aside from, if it was."""
+    headings = [heading.strip().lower() for heading in place.written.sheet.headings]
+    if FROM_SHEET in headings and FROM_ROW in headings:
+        return place.cells[headings.index(FROM_SHEET)], place.cells[headings.index(FROM_ROW)]
+    return place.written.sheet.told, str(place.row)
+
+
+def _cells(place: Place) -> list[str | None]:
+    """The cells of a row as its book has them."""
+    return [cell for heading, cell in zip(place.written.sheet.headings, place.cells, strict=True)
+            if heading.strip().lower() not in _OURS]  # fmt: skip
 
 
 def _own_event(written: Written) -> tuple[str, ...]:
@@ -134,7 +150,7 @@ def _write_whole(path: Path, text: bytes) -> None:
 def _text(aside: Aside) -> bytes:
     text = io.StringIO(newline="")
     writer = csv.writer(text, delimiter=";" if aside.sheet.decimal == "," else ",")
-    writer.writerow(aside.headings)
+    writer.writerow(guarded(pa.array(aside.headings, pa.string())).to_pylist())
     columns = [guarded(pa.array(column, pa.string())).to_pylist() for column in zip(*aside.rows, strict=True)]
     writer.writerows(["" if cell is None else cell for cell in row] for row in zip(*columns, strict=True))
     return text.getvalue().encode("utf-8-sig")

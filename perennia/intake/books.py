@@ -16,7 +16,7 @@ from perennia.errors import ArgumentError, IntakeError, Problem, RefusedError
 from perennia.garden import Garden
 from perennia.intake.aside import aside_frame, originals, rows_aside, source_files, write_aside
 from perennia.intake.cells import Manner
-from perennia.intake.columns import EVENT, columns_of, event_named
+from perennia.intake.columns import EVENT, FROM_ROW, columns_of, event_named
 from perennia.intake.dates import Dates, an_order, year_in
 from perennia.intake.report import CellProblem, IntakeReport
 from perennia.intake.rows import Place, Written, heading_of_field, places, written_as
@@ -90,13 +90,16 @@ def read(
         raise ArgumentError(f"on_error is {on_error!r}; give 'stop' or 'set aside'")
     form = Form.of(event, columns, units, dates, year, constants)
     day = arguments.a_day(today, "today") or date.today()
-    how = How(name, on_error == "stop", correct, day, progress or (lambda step: None))
     sheets = sheets_of(source, encoding=encoding, decimal=decimal)
     before = _originals(source, sheets, encoding, decimal)
     written = written_so([*before, *sheets], form)
     _check_events(written)
+    how = How(
+        name, on_error == "stop", correct, day, progress or (lambda step: None),
+        additional=not before and any(FROM_ROW in map(str.lower, sheet.headings) for sheet in sheets),
+    )  # fmt: skip
     taken = take_in(garden, written, how, before=len(before))
-    found, told = placed(written, taken.problems)
+    found, told = placed(written[len(before) :], taken.problems)
     if told and on_error == "stop":
         raise RefusedError(told)
     aside = rows_aside(found, told)
@@ -106,7 +109,8 @@ def read(
     stored = taken.receipt.stored - taken.corrected
     return IntakeReport(
         name, tuple(dict.fromkeys(sheet.file for sheet in sheets)), taken.rows, stored,
-        taken.rows - stored - taken.corrected - len(found), taken.corrected, len(found), taken.receipt.doubts, told,
+        taken.rows - stored - taken.corrected - len(found), taken.corrected, len(found),
+        (*taken.receipt.doubts, *taken.doubts), told,
         files, aside_frame(aside), notes,
     )  # fmt: skip
 

@@ -29,7 +29,7 @@ _LONGEST = 1000
 _LONGEST_TEXT = 100_000
 _NO_NUMBER = "; write 0 for nothing found, and leave the cell empty where nothing was measured"
 _NUMBER = re.compile(
-    r"([+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(|[^\W\d_].*|[°º].*)", re.DOTALL
+    r"([+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(|[^\W\d_].*|[°º%].*)", re.DOTALL
 )
 
 
@@ -282,7 +282,7 @@ def _number(text: str, rule: FieldRule, unit: Unit, decimal: str) -> float | int
     if strange in digits:
         raise RecordError(
             f"{text!r} has a {'point' if strange == '.' else 'comma'} where numbers here have a "
-            f"{'comma' if strange == '.' else 'point'} (decimal={decimal!r})"
+            f"{'comma' if strange == '.' else 'point'} (decimal={strange!r} or --decimal '{strange}' says otherwise)"
         )
     written = Decimal(digits.replace(",", "."))
     amount = (unit_of(own, rule) if own else unit).amount(written)

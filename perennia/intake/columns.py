@@ -127,7 +127,8 @@ def _unknown(sheet: Sheet, place: int, name: str) -> str:
         return f"{sheet.told} has no heading over column {place + 1}; write one"
     return (
         f"{sheet.told} has a column {name!r}, which is no field{_near(plain(name), FIELDS)}; "
-        f"say what it holds with columns={{{name!r}: 'grams'}}, or leave it out with columns={{{name!r}: None}}"
+        f"say what it holds with columns={{{name!r}: FIELD}} (--column '{name}=FIELD'), "
+        f"or leave it out with columns={{{name!r}: None}} (--column '{name}=')"
     )
 
 

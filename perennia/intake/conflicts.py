@@ -67,22 +67,24 @@ def rows_at(parts: Iterator[Mapping[str, pa.Table]], positions: Collection[int])
 
 
 def twins_matched(
-    garden: Garden, book: str, tables: Mapping[str, pa.Table], edited: Collection[int]
+    garden: Garden, book: str, tables: Mapping[str, pa.Table], edited: Collection[int], *, additional: bool
 ) -> dict[int, bytes]:
     """By position, the ids of twin rows exchanged so that each has, where it can, that of its stored content.
 
     Twins are rows alike in event, labels or place, and days, which only their order tells apart; in a book that was
     sorted anew they change places, and where one is gone from it the next move up. tables: all rows that are twins of
-    those at the edited positions, and those.
+    those at the edited positions, and those. additional: none of them is one of those stored, but one more.
     """
     new: dict[int, bytes] = {}
     for name, table in tables.items():
         if name not in PLACES:
-            new |= _matched(garden, book, name, table, edited)
+            new |= _matched(garden, book, name, table, edited, additional)
     return new
 
 
-def _matched(garden: Garden, book: str, name: str, table: pa.Table, edited: Collection[int]) -> dict[int, bytes]:
+def _matched(
+    garden: Garden, book: str, name: str, table: pa.Table, edited: Collection[int], additional: bool
+) -> dict[int, bytes]:
     rows = _first_rows(table)
     keys = keys_of(table)
     twins: dict[bytes, list[int]] = defaultdict(list)
@@ -98,16 +100,23 @@ def _matched(garden: Garden, book: str, name: str, table: pa.Table, edited: Coll
     new: dict[int, bytes] = {}
     for key, group in groups.items():
         own = {position: (ids[rows[position]], contents[rows[position]]) for position in group}
-        new |= dict(_exchanged(own, stored, [identity for identity in more[key] if identity in stored]))
+        further = [identity for identity in more[key] if identity in stored]
+        free = [identity for identity in (*(identity for identity, _ in own.values()), *more[key])
+                if identity not in stored]  # fmt: skip
+        new |= dict(_exchanged(own, stored, further, free if additional else None))
     return new
 
 
 def _exchanged(
-    own: Mapping[int, tuple[bytes, bytes]], stored: Mapping[bytes, frozenset[bytes]], more: Sequence[bytes]
+    own: Mapping[int, tuple[bytes, bytes]],
+    stored: Mapping[bytes, frozenset[bytes]],
+    more: Sequence[bytes],
+    unused: Sequence[bytes] | None,
 ) -> Iterator[tuple[int, bytes]]:
     """The id of each twin: one under which its content is stored, else those left over, in their order.
 
     own: id and content by position. more: ids under which twins are stored that the book has no more.
+    unused: where given, the ids for those left over, under which nothing is stored.
     """
     free = dict.fromkeys([*(identity for identity, _ in own.values()), *more])
     holding: dict[bytes, deque[bytes]] = defaultdict(deque)
@@ -125,7 +134,7 @@ def _exchanged(
             del free[same[0]]
             yield position, same.popleft()
     # rows that are new go to the ids under which nothing is stored, the last of their own
-    yield from zip(waiting, free, strict=False)
+    yield from zip(waiting, free if unused is None else unused, strict=False)
 
 
 def _first_rows(table: pa.Table) -> dict[int, int]:
@@ -156,7 +165,7 @@ def _told_apart(garden: Garden, problem: Problem, edit: Edit) -> Problem:
     ]
     return attrs.evolve(
         problem, field=fields[0] if len(fields) == 1 else "", wrong=", ".join(differing),
-        remedy="if the book is right now, read it again with correct='why', which replaces what is stored",
+        remedy="if the book is right now, read it again with correct='why' (--correct why) to replace what is stored",
     )  # fmt: skip
 
 

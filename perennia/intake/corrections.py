@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path
@@ -99,7 +100,9 @@ def correct(
     if problems:
         raise RefusedError(placed(filled, problems)[1])
     _check_ids(filled, tables)
-    changed = dict(_changed(garden, tables))
+    found_changed = list(_changed(garden, tables))
+    _check_once([*(identity for identity, _ in found_changed), *gone])
+    changed = dict(found_changed)
     replacements: dict[str, Record | None] = {identity: record for identity, (_, record) in changed.items()}
     replacements |= dict.fromkeys(gone)
     doubts: tuple[Doubt, ...] = ()
@@ -144,7 +147,7 @@ def _only_id(written: Written, part: Part) -> pa.Array:
 def _taken_back(written: Written) -> Iterator[str]:
     for part in written.sheet.parts():
         ids = part.cells[_id_column(written).place].filter(_only_id(written, part))
-        yield from (text.strip() for text in text_array(ids.to_pylist()).to_pylist())
+        yield from (text.strip().lower() for text in text_array(ids.to_pylist()).to_pylist())
 
 
 def _with_more_than_an_id(written: Written) -> Sheet:
@@ -154,6 +157,12 @@ def _with_more_than_an_id(written: Written) -> Sheet:
             yield Part(tuple(cells.filter(kept) for cells in part.cells), part.rows.filter(kept))
 
     return attrs.evolve(written.sheet, parts=parts)
+
+
+def _check_once(ids: Sequence[str]) -> None:
+    twice = [identity for identity, times in Counter(ids).items() if times > 1]
+    if twice:
+        raise IntakeError(f"the record {twice[0]} stands in two rows; say once what is to become of it")
 
 
 def _check_ids(written: Sequence[Written], tables: Mapping[str, pa.Table]) -> None:

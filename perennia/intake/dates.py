@@ -20,7 +20,8 @@ _ENGLISH = (
 )  # fmt: skip
 _MONTHS = {short: number for number, name in enumerate(_ENGLISH, start=1) for short in {name, name[:3], name[:4]}}
 _BETWEEN = re.compile(r"\s+(?:to|until|-|–)\s+")
-_A_YEAR = re.compile(r"(?<!\d)((?:19|20)\d{2})(?!\d)")
+_A_YEAR = re.compile(r"(?<!\d)((?:19|20)\d{2})(?![\d])(?![-/_]\d{2}(?!\d))")
+_TWO_YEARS = re.compile(r"(?<!\d)(?:19|20)\d{2}[-/_]\d{2}(?!\d)")
 
 
 @attrs.frozen
@@ -41,6 +42,9 @@ def an_order(value: object) -> Order | None:
 def year_in(*names: str) -> int | None:
     """The year named by the first of the names that names just one, such as ``picked 2023``."""
     for name in names:
+        if _TWO_YEARS.search(name):
+            # a growing year over two calendar years: which of them a day falls in, the name does not say
+            return None
         years = set(_A_YEAR.findall(name))
         if len(years) == 1:
             return int(years.pop())
@@ -54,7 +58,7 @@ def span_reader(dates: Dates) -> Callable[[str], Span]:
     between spaces are a span.
     """
     if dates.order is None:
-        return to_span
+        return _iso
 
     def read(text: str) -> Span:
         try:
@@ -68,6 +72,18 @@ def span_reader(dates: Dates) -> Callable[[str], Span]:
     return read
 
 
+def _iso(text: str) -> Span:
+    try:
+        return to_span(text)
+    except RecordError as error:
+        if _NUMBERS.fullmatch(text.strip()) is None:
+            raise
+        raise RecordError(
+            f"{text!r} is not an ISO 8601 date; write it as 2024-04-15, or say which of day and month comes first: "
+            "dates='day first' (--dates 'day first')"
+        ) from error
+
+
 def _one(text: str, dates: Dates) -> Span:
     numbers = _NUMBERS.fullmatch(text)
     if numbers is not None:
@@ -76,6 +92,10 @@ def _one(text: str, dates: Dates) -> Span:
         return _span(text, year, int(month), day, dates)
     named = _NAMED.fullmatch(text)
     if named is not None and named[2].lower() in _MONTHS and not (named[1] and named[3]):
+        if named[3] and not named[4]:
+            raise RecordError(
+                f"{text!r} can be a day or a month of a year; write the day first, as 24 May, or the whole date"
+            )
         return _span(text, named[4], _MONTHS[named[2].lower()], named[1] or named[3], dates)
     try:
         return to_span(text)
@@ -89,7 +109,8 @@ def _one(text: str, dates: Dates) -> Span:
 def _span(text: str, year: str | None, month: int, day: str | None, dates: Dates) -> Span:
     if year is None and dates.year is None:
         raise RecordError(
-            f"{text!r} has no year, and neither have the names of sheet and file; write the year, or give year=2024"
+            f"{text!r} has no year, and neither have the names of sheet and file; "
+            "write the year, or give year=2024 (--year 2024)"
         )
     whole = dates.year if year is None else int(year) + (2000 if len(year) == 2 else 0)
     if not 1 <= month <= 12:

@@ -202,7 +202,8 @@ def _lines(file: TextIO) -> Iterator[str]:
 
 def _headings(form: _Form) -> Sequence[str]:
     with _rows(form) as rows:
-        return next((cells for cells in rows if any(cell.strip() for cell in cells)), ())
+        cells: list[str] = next((cells for cells in rows if any(cell.strip() for cell in cells)), [])
+    return list(unguarded(pa.array(cells, pa.string())).to_pylist())
 
 
 def _parts(form: _Form, headings: Sequence[str]) -> Iterator[Part]:

@@ -10,10 +10,12 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from perennia.records.catalogue import RECORDS, rules_of
 from perennia.store.digests import Halves, halves_of, hash_of, hashes, identities, rise, sums_within
-from perennia.store.schemas import PLACES, POSITION
+from perennia.store.schemas import PARTITIONED, PLACES, POSITION
 
 # what tells rows of one event and day apart before their order among equals does
+_OF_SEVERAL_DAYS = [event for event, cls in RECORDS.items() if cls.table in PARTITIONED and "on" not in rules_of(cls)]
 _KEYS = ("event", "bed", "site", "lot", "truss", "position", "on_from", "on_to")
 
 
@@ -41,7 +43,7 @@ class _Told:
 
 
 def _with_ids(book: str, table: pa.Table, told: _Told) -> pa.Table:
-    keys = hash_of("book", book) + _keys(table)
+    keys = hash_of("book", book.casefold()) + _keys(table)
     places = table[POSITION].to_numpy()
     if rise(places):
         ordinals = _ordinals(keys[1], told)
@@ -60,7 +62,7 @@ def keys_of(table: pa.Table) -> list[bytes]:
 
 def further_ids(book: str, key: bytes, first: int, count: int) -> list[bytes]:
     """The ids of records of one key (of keys_of) that stand at the places from first on among those alike."""
-    keys = np.repeat(hash_of("book", book) + halves_of(pa.array([key])), count, axis=1)
+    keys = np.repeat(hash_of("book", book.casefold()) + halves_of(pa.array([key])), count, axis=1)
     ordinals = pa.array(np.arange(first, first + count))
     return list(identities(keys + hashes("ordinal", ordinals)).to_pylist())
 
@@ -69,11 +71,20 @@ def _keys(table: pa.Table) -> Halves:
     keys = np.zeros((2, table.num_rows), np.uint64)
     for name in _KEYS:
         if name in table.column_names and table[name].null_count < table.num_rows:
-            keys += hashes(name, table[name].combine_chunks())
+            keys += hashes(name, _told_apart(name, table))
     if "label" in table.column_names:
         # a picking off several labels is one record, whatever the order in which they are named
         keys += sums_within(table[POSITION].to_numpy(), hashes("label", table["label"].combine_chunks()))
     return keys
+
+
+def _told_apart(name: str, table: pa.Table) -> pa.Array:
+    """A column as it tells records apart: of one of several days, only the first, for others are filled in later."""
+    values = table[name].combine_chunks()
+    if name != "on_to":
+        return values
+    several = pc.is_in(table["event"].combine_chunks(), value_set=pa.array(_OF_SEVERAL_DAYS))
+    return pc.if_else(several, None, values)
 
 
 def _ordinals(keys: npt.NDArray[np.uint64], told: _Told) -> npt.NDArray[np.int64]:

@@ -23,6 +23,7 @@ from perennia.store.schemas import in_order, rows_of_columns
 from perennia.store.threads import two_at_a_time
 
 _LONGEST_EVENT = 100
+_FAR_BELOW = -(2**40)
 _LABELS = {"label": "labels", "labels": "label"}
 
 
@@ -37,25 +38,24 @@ class Written:
     columns: tuple[Column, ...]
     event: str | None
     manner: Manner
-    constants: Mapping[str, str]
+    constants: Mapping[str, Any]
 
 
 @attrs.define
 class Found:
     """What was found in the rows of a book so far: the cells that cannot be read, and how many rows there are.
 
-    Positions count through all sheets; examples have one and are no rows. Those below start are of sheets that are not
-    read themselves, but tell how many rows of a day come before those that are; they are not counted and not judged.
+    Positions count through all sheets from 0; examples have one and are no rows. Those below 0 are of sheets that are
+    not read themselves, but tell how many rows of a day come before those that are: not counted and not judged.
     """
 
     cells: Cells = attrs.Factory(Cells)
     rows: int = 0
-    start: int = 0
 
     @property
     def problems(self) -> list[Problem]:
         """The cells that cannot be read."""
-        return [problem for problem in self.cells.problems if problem.position >= self.start]
+        return [problem for problem in self.cells.problems if problem.position >= 0]
 
 
 @attrs.frozen
@@ -72,8 +72,8 @@ def written_as(
 ) -> Written:
     """How a sheet is written; constants stand where it has no column."""
     fields = [column.field for column in columns]
-    texts = {plain(name): cell_text(value) for name, value in constants.items()}
-    same = {name: text for name, text in texts.items() if text is not None and name not in fields}
+    values = {plain(name): value for name, value in constants.items() if cell_text(value) is not None}
+    same = {name: value for name, value in values.items() if name not in fields}
     exact = attrs.evolve(manner, decimal=sheet.decimal, exact=RECORD_ID in fields)
     return Written(sheet, tuple(columns), event, exact, same)
 
@@ -84,17 +84,15 @@ def convert(book: Sequence[Written], found: Found, *, before: int = 0) -> Iterat
     before is the number of sheets, the first ones, that are not read themselves. What cannot be read is missing, and
     noted in found.
     """
-    first = 0
+    first = _FAR_BELOW if before else 0
     for number, written in enumerate(book):
         if number == before:
-            found.start, found.rows = first, 0
+            first = 0
         for positions, tables, part in two_at_a_time(partial(_tables, written), _numbered(written, first)):
             first += len(positions)
-            found.rows += part.rows
+            found.rows += part.rows if number >= before else 0
             found.cells.problems += part.cells.problems
             yield tables
-    if before == len(book):
-        found.start, found.rows = first, 0
 
 
 def _numbered(written: Written, first: int) -> Iterator[tuple[pa.Array, Part]]:
@@ -175,7 +173,7 @@ def _event_rows(
         for column in written.columns
     }
     given |= {
-        name: Field(pa.repeat(pa.scalar(text), len(rows)), name) for name, text in written.constants.items()
+        name: Field(_repeated(value, len(rows)), name) for name, value in written.constants.items()
         if name in rules_of(cls) or _LABELS.get(name) in rules_of(cls)
     }  # fmt: skip
     fields = _own_fields(cls, given, rows, cells)
@@ -183,6 +181,11 @@ def _event_rows(
     if RECORD_ID in given:
         columns["record_id"] = _own_ids(given[RECORD_ID], rows, cells)
     return rows_of_columns(cls, rows, columns, labels)
+
+
+def _repeated(value: Any, count: int) -> pa.Array:
+    """A constant as cells: numbers and flags as they are, all else as text."""
+    return pa.repeat(pa.scalar(value if isinstance(value, bool | int | float) else cell_text(value)), count)
 
 
 def _chosen(cells: pa.Array, chosen: pa.Array, count: int) -> pa.Array:

@@ -9,12 +9,21 @@ import attrs
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from perennia.checking import row_problems
+from perennia.checking import Doubt, row_problems
 from perennia.errors import Problem, RefusedError
 from perennia.garden import Garden, Receipt
-from perennia.intake.conflicts import edited_positions, edited_rows, edits, key_rows, rows_at, told_apart, twins_matched
+from perennia.intake.conflicts import (
+    Edit,
+    edited_positions,
+    edited_rows,
+    edits,
+    key_rows,
+    rows_at,
+    told_apart,
+    twins_matched,
+)
 from perennia.intake.identity import book_ids_of_parts
-from perennia.intake.moved import moved, small_tables
+from perennia.intake.looking_back import gone_rows, outdated, put_in_place, small_tables
 from perennia.intake.rows import Found, Written, convert
 from perennia.intake.sources import Progress
 from perennia.intake.weather_gaps import MEASURES, weather_gaps
@@ -29,13 +38,15 @@ Tables = dict[str, pa.Table]
 @attrs.frozen
 class How:
     """The book's name; whether to stop at a fault or leave bad rows out; why edited rows replace what is stored, if
-    they do; the day ahead of which nothing can be; and whom to tell of the steps."""
+    they do; the day ahead of which nothing can be; whom to tell of the steps; and whether the rows were set aside from
+    a book that is not at hand, so that none of them is one of those stored."""
 
     book: str
     stop: bool
     correct: str | None
     today: date
     say: Progress
+    additional: bool = False
 
 
 @attrs.frozen
@@ -47,6 +58,7 @@ class TakenIn:
     problems: Sequence[Problem]
     corrected: int
     gaps: Sequence[str]
+    doubts: Sequence[Doubt]
 
 
 @attrs.define
@@ -58,6 +70,7 @@ class _Rounds:
     ids: dict[int, bytes] = attrs.Factory(dict)
     replaced: dict[int, str] = attrs.Factory(dict)
     known: set[int] = attrs.Factory(set)
+    edits: list[Edit] = attrs.Factory(list)
     twins_matched: bool = False
 
     @property
@@ -74,7 +87,7 @@ def take_in(garden: Garden, written: Sequence[Written], how: How, *, before: int
     others. A book is read anew in every round, some rows at a time, so that a large one is never in memory whole.
     """
     rounds = _Rounds()
-    _note_moved(garden, written, how, before, rounds)
+    doubts = _look_back(garden, written, how, before, rounds)
     while True:
         how.say("reading, checking and storing" if not rounds.problems else "leaving out what is wrong")
         found, weather = Found(), list[pa.Table]()
@@ -82,42 +95,36 @@ def take_in(garden: Garden, written: Sequence[Written], how: How, *, before: int
         try:
             receipt = garden.record_tables(parts, today=how.today, replacing=rounds.replacing, reason=how.correct)
             problems = [*found.problems, *rounds.problems]
-            return TakenIn(receipt, found.rows, problems, len(rounds.replacing), _gaps(weather))
+            return TakenIn(receipt, found.rows, problems, len(rounds.replacing), _gaps(weather), doubts)
         except RefusedError as error:
-            if any(problem.position < found.start for problem in error.problems):
+            if any(problem.position < 0 for problem in error.problems):
                 raise
             refused = list(error.problems)
         if how.stop and found.problems:
             more = [problem for tables in _parts(written, how.book, before, Found(), rounds)
                     for problem in row_problems(_without(tables, _unread(found)), how.today)]  # fmt: skip
-            return TakenIn(_NO_RECEIPT, found.rows, [*found.problems, *more], 0, ())
+            return TakenIn(_NO_RECEIPT, found.rows, [*found.problems, *more], 0, (), ())
         rounds.problems += _unsettled(garden, lambda: _parts(written, how.book, before, Found(), rounds), how, rounds,
                                       refused)  # fmt: skip
         if how.stop and rounds.problems:
-            return TakenIn(_NO_RECEIPT, found.rows, rounds.problems, 0, ())
+            return TakenIn(_NO_RECEIPT, found.rows, rounds.problems, 0, (), ())
 
 
-def _note_moved(garden: Garden, written: Sequence[Written], how: How, before: int, rounds: _Rounds) -> None:
-    """Note the rows whose day or label was edited: as known, as replacing what was stored, or as wrong."""
+def _look_back(garden: Garden, written: Sequence[Written], how: How, before: int, rounds: _Rounds) -> list[Doubt]:
+    """Hold a book that is not too large against what was stored of it before: twins are matched, rows that say what
+    was put in their place are known, and what to look at is said."""
     found = Found()
     tables = small_tables(garden, book_ids_of_parts(how.book, convert(written, found, before=before)))
+    if not tables:
+        return []
     if edited := edited_rows(garden, tables):
-        rounds.ids |= twins_matched(garden, how.book, tables, edited)
+        rounds.ids |= twins_matched(garden, how.book, tables, edited, additional=how.additional)
         rounds.twins_matched = True
-    unread = _unread(found)
-    for move in moved(garden, how.book, {name: _with_ids(table, rounds.ids) for name, table in tables.items()}):
-        if move.position < found.start or move.position in unread:
-            continue
-        if move.known:
-            rounds.known.add(move.position)
-        elif how.correct is not None:
-            rounds.ids[move.position], rounds.replaced[move.position] = move.own_id, move.record_id
-        else:
-            rounds.problems.append(Problem(
-                move.position, "", "", f"says what the row {move.was} said, which is gone from the book",
-                "if its day or label was mended, read the book again with correct='why'; "
-                "if both are right, keep both in the book", "B9",
-            ))  # fmt: skip
+    matched = {name: _with_ids(table, rounds.ids) for name, table in tables.items()}
+    rounds.known |= {position for position in put_in_place(garden, how.book, matched) if position >= 0}
+    if before or how.additional:
+        return []
+    return [*outdated(garden, matched), *gone_rows(garden, how.book, matched)]
 
 
 def _parts(written: Sequence[Written], book: str, before: int, found: Found, rounds: _Rounds) -> Iterator[Tables]:
@@ -126,12 +133,12 @@ def _parts(written: Sequence[Written], book: str, before: int, found: Found, rou
     Ids are given with every row in its place, so that what is mended later finds the id it would have had.
     """
     for tables in book_ids_of_parts(book, convert(written, found, before=before)):
-        own = {name: _from_position(table, found.start) for name, table in tables.items()}
+        own = {name: _own_rows(table) for name, table in tables.items()} if before else tables
         yield {name: _with_ids(table, rounds.ids) for name, table in own.items() if table.num_rows}
 
 
-def _from_position(table: pa.Table, start: int) -> pa.Table:
-    return table.filter(pc.greater_equal(table[POSITION], start)) if start else table
+def _own_rows(table: pa.Table) -> pa.Table:
+    return table.filter(pc.greater_equal(table[POSITION], 0))
 
 
 def _with_ids(table: pa.Table, ids: Mapping[int, bytes]) -> pa.Table:
@@ -188,16 +195,27 @@ def _unsettled(
         return list(refused)
     if not rounds.twins_matched:
         rounds.twins_matched = True
-        rounds.ids |= twins_matched(garden, how.book, key_rows(parts, edited), edited)
+        rounds.ids |= twins_matched(garden, how.book, key_rows(parts, edited), edited, additional=how.additional)
         return []
     changed, broken = edits(garden, rows_at(parts(), edited), how.today)
     wrong = {problem.position for problem in broken}
     if how.correct is None:
         left = [problem for problem in refused if problem.position not in wrong]
         return [*broken, *told_apart(garden, left, changed)]
-    rounds.ids |= {edit.position: uuid7() for edit in changed}
-    rounds.replaced |= {edit.position: edit.record_id for edit in changed}
-    settled = wrong | {edit.position for edit in changed}
+    # what was tried before and is refused again stays wrong; of rows that say the same of one place one is enough
+    tried = set(rounds.replaced.values())
+    new = {edit.record_id: edit for edit in changed if edit.record_id not in tried}
+    rounds.ids |= {edit.position: uuid7() for edit in new.values()}
+    rounds.replaced |= {edit.position: edit.record_id for edit in new.values()}
+    first = {edit.record_id: edit for edit in [*new.values(), *rounds.edits]}
+    rounds.edits += new.values()
+    same = {
+        edit.position
+        for edit in changed
+        if edit is not first[edit.record_id] and edit.says == first[edit.record_id].says
+    }
+    rounds.known |= same
+    settled = wrong | same | {edit.position for edit in new.values()}
     return [*broken, *(problem for problem in refused if problem.position not in settled)]
 
 

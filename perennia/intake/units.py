@@ -58,6 +58,7 @@ _UNITS = (
     ),
     (Unit("mm", "mm", Fraction(1)), ("mm", "millimetre", "millimetres", "millimeters")),
     (Unit("inches", "mm", _INCH_MM), ("in", "inch", "inches")),
+    (Unit("%", "fraction", Fraction(1, 100)), ("%",)),
     (Unit("C", "deg C", Fraction(1)), ("c", "deg c", "degree c", "degrees c", "celsius")),
     (
         Unit("F", "deg C", Fraction(5, 9), Fraction(-32)),
@@ -70,7 +71,7 @@ _GALLONS = ("gal", "gals", "gallon", "gallons")
 
 def units_for(rule: FieldRule) -> tuple[Unit, ...]:
     """The units a field may be written in, the one it is kept in first; none where it is written as it is kept."""
-    return tuple(unit for unit, _ in _UNITS if unit.kept == rule.unit)
+    return tuple(unit for unit, _ in _UNITS if unit.kept == rule.unit and unit.kept != "fraction")
 
 
 def unit_of(text: str, rule: FieldRule) -> Unit:

@@ -6,6 +6,7 @@ import re
 import warnings
 import zipfile
 from collections.abc import Iterator, Mapping, Sequence
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 from xml.parsers import expat
@@ -147,8 +148,15 @@ def _rows(worksheet: Any) -> _ROWS:
     rows: dict[int, dict[int, Any]] = {}
     for (row, column), cell in sorted(worksheet._cells.items()):
         if cell.value is not None:
-            rows.setdefault(row, {})[column] = cell.value
+            rows.setdefault(row, {})[column] = _as_shown(cell)
     return rows
+
+
+def _as_shown(cell: Any) -> Any:
+    """The value of a cell; of one shown in per cent, with its sign: 55% holds 0.55."""
+    if isinstance(cell.value, int | float) and not isinstance(cell.value, bool) and "%" in str(cell.number_format):
+        return f"{Decimal(str(cell.value)) * 100:f}%"
+    return cell.value
 
 
 def _check_cells(path: Path, values: Any, typed: Any, rows: _ROWS) -> None:

@@ -21,10 +21,11 @@ CONTENTS = pa.schema([("record_id", pa.binary()), ("content", pa.binary())])
 @attrs.frozen
 class Fate:
     """contents: hashes of all that was said under a corrected id and by what took its place, one after the other.
-    standing: the id of what in its place still counts, if anything does."""
+    standing: the id of what in its place still counts, if anything does, and now what that says."""
 
     contents: frozenset[bytes]
     standing: bytes | None
+    now: bytes | None = None
 
     @property
     def stands(self) -> bool:
@@ -34,23 +35,39 @@ class Fate:
 
 def fates(table: str, ids: pa.Array, files: Files) -> dict[bytes, Fate]:
     """What became of those of the ids that were corrected, by id."""
-    contents: dict[bytes, set[bytes]] = {}
-    last: dict[bytes, bytes | None] = {}
-    # from an id that took the place of another to the id of the question
-    first_of: dict[bytes, bytes] = {}
-    while len(ids) and files.get("corrections"):
-        placed: dict[bytes, bytes] = {}
-        for gone, gone_table, old, replacement in _corrections(ids, files):
-            first = first_of.get(gone, gone)
-            contents.setdefault(first, set()).update(from_json(gone_table, old)["content"].to_pylist())
-            last[first] = replacement
-            if replacement is not None:
-                placed[replacement] = first
-        first_of, ids = placed, pa.array(placed, pa.binary())
-    standing = {place: first for first, place in last.items() if place is not None}
-    for row in stored_contents(pa.array(standing, pa.binary()), files.get(table, ())).to_pylist():
-        contents[standing[row["record_id"]]].add(row["content"])
-    return {first: Fate(frozenset(said), last[first]) for first, said in contents.items()}
+    said: dict[bytes, list[bytes]] = {}
+    replaced: dict[bytes, bytes | None] = {}
+    asked, wanted = set(ids.to_pylist()) if files.get("corrections") else set(), ids
+    while len(wanted) and asked:
+        found = _corrections(wanted, files)
+        for gone, gone_table, old, replacement in found:
+            said[gone] = from_json(gone_table, old)["content"].to_pylist()
+            replaced[gone] = replacement
+        # from one to what took its place, until what counts or nothing
+        wanted = pa.array({new for *_, new in found if new is not None} - replaced.keys(), pa.binary())
+    chains = {first: _chain(first, replaced) for first in asked & replaced.keys()}
+    ends = {chain[-1] for chain in chains.values() if chain[-1] not in replaced}
+    now = {row["record_id"]: row["content"] for row in
+           stored_contents(pa.array(ends, pa.binary()), files.get(table, ())).to_pylist()}  # fmt: skip
+    return {first: _fate(chain, said, replaced, now) for first, chain in chains.items()}
+
+
+def _chain(first: bytes, replaced: Mapping[bytes, bytes | None]) -> list[bytes]:
+    """An id and those that took its place, one after the other."""
+    chain = [first]
+    while (following := replaced.get(chain[-1])) is not None and following not in chain:
+        chain.append(following)
+    return chain
+
+
+def _fate(
+    chain: Sequence[bytes], said: Mapping[bytes, list[bytes]], replaced: Mapping[bytes, bytes | None],
+    now: Mapping[bytes, bytes],
+) -> Fate:  # fmt: skip
+    contents = {content for identity in chain for content in said.get(identity, ())}
+    standing = None if chain[-1] in replaced else chain[-1]
+    last = now.get(chain[-1])
+    return Fate(frozenset(contents | ({last} if last is not None else set())), standing, last)
 
 
 def stored_contents(ids: pa.Array, paths: Sequence[str]) -> pa.Table:

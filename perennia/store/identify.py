@@ -53,8 +53,8 @@ def _with(table: pa.Table, column: str, values: pa.Array) -> pa.Table:
     return table.set_column(table.column_names.index(column), column, values)
 
 
-def unknown_rows(tables: Mapping[str, pa.Table], files: Files) -> dict[str, pa.Table]:
-    """The rows that are not stored yet.
+def unknown_rows(tables: Mapping[str, pa.Table], files: Files, *, everywhere: bool = False) -> dict[str, pa.Table]:
+    """The rows that are not stored yet. everywhere: their ids are looked for in all years, not only in their own.
 
     Same id and content: left out. Same id, other content: refused as a conflict. An id that was corrected away stays
     known: what says the same as it or as what took its place is left out, so that taking a book in again never brings
@@ -64,7 +64,7 @@ def unknown_rows(tables: Mapping[str, pa.Table], files: Files) -> dict[str, pa.T
     problems: list[Problem] = []
     for name, table in tables.items():
         table, twice = _once(name, table)
-        known = _known_contents(name, table, files)
+        known = _known_contents(name, table, files, everywhere)
         if known.num_rows:
             said_before = pc.is_in(table["record_id"], _whole(known["record_id"]))
             otherwise = pc.and_(said_before, pc.invert(pc.is_in(_id_and_content(table), _id_and_content(known))))
@@ -111,9 +111,9 @@ def _conflict(table: str, row: dict[str, object]) -> Problem:
     )  # fmt: skip
 
 
-def _known_contents(name: str, table: pa.Table, files: Files) -> pa.Table:
+def _known_contents(name: str, table: pa.Table, files: Files, everywhere: bool) -> pa.Table:
     """For the ids of the table that are known: record_id, and content of what was said under it or took its place."""
-    paths = _paths(name, table, files)
+    paths = list(files.get(name, ())) if everywhere else _paths(name, table, files)
     if not paths and not files.get("corrections"):
         return CONTENTS.empty_table()
     ids = pc.unique(table["record_id"])
@@ -134,7 +134,7 @@ def _paths(name: str, table: pa.Table, files: Files) -> list[str]:
 def what_became(name: str, ids: pa.Array, files: Files) -> dict[bytes, Fate]:
     """What was said under each of the ids that is known in a table and in its place, and which id stands for it now."""
     stored = stored_contents(ids, files[name]).to_pylist()
-    known = {row["record_id"]: Fate(frozenset({row["content"]}), row["record_id"]) for row in stored}
+    known = {row["record_id"]: Fate(frozenset({row["content"]}), row["record_id"], row["content"]) for row in stored}
     return known | fates(name, ids, files)
 
 
@@ -150,13 +150,14 @@ def stored_records(files: Files, ids: Sequence[bytes]) -> list[tuple[str, pa.Tab
         connection.register("wanted", pa.table({"record_id": pa.array(ids, pa.binary())}))
         if files.get("corrections"):
             gone = connection.execute(
-                "SELECT record_id, reason FROM read_parquet(?) WHERE record_id IN (SELECT record_id FROM wanted)",
+                "SELECT record_id, reason, replacement_id FROM read_parquet(?) "
+                "WHERE record_id IN (SELECT record_id FROM wanted)",
                 [list(files["corrections"])],
             ).fetchall()
             if gone:
-                raise UnknownLabelError(
-                    f"record {gone[0][0].hex()} was corrected before ({gone[0][1]}); correct what replaced it"
-                )
+                identity, why, replacement = gone[0]
+                now = f"correct what replaced it, {replacement.hex()}" if replacement else "nothing is in its place"
+                raise UnknownLabelError(f"record {identity.hex()} was corrected before ({why}); {now}")
         for name in TABLES:
             if name in ("batches", "corrections") or not files.get(name):
                 continue

@@ -97,25 +97,36 @@ def test_an_edited_bed_is_told_and_corrected_when_asked(garden: pn.Garden, tmp_p
     assert garden.table("beds").set_index("bed")["area_m2"]["c"] == 5
 
 
-def test_a_row_whose_day_was_mended_is_told_and_replaces_when_asked(garden: pn.Garden, tmp_path: Path) -> None:
-    rows = "B1,2023-08-01,180,9\nB1,2023-08-01,90,\nB2,2023-08-01,5,\n"
-    read(garden, written(tmp_path, "picked.csv", HEAD + rows + "B1,2023-08-09,70,\n"), book="k", today=TODAY)
-    text = HEAD + rows.replace("B1,2023-08-01,180", "B1,2023-08-02,180") + "B1,2023-08-09,70,\n"
-    book = written(tmp_path, "picked.csv", text)
-    with pytest.raises(RefusedError, match=r"row 2: says what the row of B1 on 2023-08-01 said, which is gone"):
-        read(garden, book, book="k", today=TODAY)
-    report = read(garden, book, book="k", correct="misread", today=TODAY)
-    assert (report.stored, report.already_known, report.corrected) == (0, 3, 1)
-    assert [row[1:3] for row in pickings(garden)] == [
-        (DAY, 90.0), (date(2023, 8, 2), 180.0), (date(2023, 8, 9), 70.0), (DAY, 5.0)
-    ]  # fmt: skip
-    assert read(garden, book, book="k", today=TODAY).already_known == 4
+def test_a_row_gone_from_the_book_is_told_with_the_way_to_take_it_back(garden: pn.Garden, tmp_path: Path) -> None:
+    text = HEAD + "B1,2023-08-02,180,9\nB1,2023-08-01,90,\nB2,2023-08-01,5,\n"
+    report = read(garden, written(tmp_path, "picked.csv", text), book="k", today=TODAY)
+    assert (report.stored, report.already_known) == (1, 2)
+    (doubt,) = report.doubts
+    assert (doubt.kind, doubt.label, str(doubt.on_to)) == ("gone", "B1", "2023-08-01")
+    assert f"is no longer in it; if it is wrong, take it back (perennia correct GARDEN {doubt.record_id}" in doubt.text
+    garden.correct(doubt.record_id, reason="misdated", today=TODAY)
+    again = read(garden, tmp_path / "picked.csv", book="k", today=TODAY)
+    assert (again.already_known, again.doubts) == (3, ())
 
 
-def test_a_row_whose_label_was_mended_is_told(garden: pn.Garden, tmp_path: Path) -> None:
-    text = HEAD + "B2,2023-08-01,180,9\nB1,2023-08-01,90,\nB2,2023-08-01,5,\n"
-    with pytest.raises(RefusedError, match="says what the row of B1 on 2023-08-01 said"):
-        read(garden, written(tmp_path, "picked.csv", text), book="k", today=TODAY)
+@pytest.mark.parametrize(
+    "rows", ["B2,2023-08-01,180,9\nB1,2023-08-01,90,\nB2,2023-08-01,5,\n", "B1,2023-08-01,180,9\nB1,2023-08-01,90,\n"
+             "B2,2023-08-09,6,\n"]
+)  # fmt: skip
+def test_a_row_of_another_label_or_day_and_weight_leaves_one_gone(
+    garden: pn.Garden, tmp_path: Path, rows: str
+) -> None:
+    report = read(garden, written(tmp_path, "picked.csv", HEAD + rows), book="k", today=TODAY)
+    assert [doubt.kind for doubt in report.doubts if doubt.kind == "gone"] == ["gone"]
+
+
+def test_a_row_that_says_what_was_corrected_since_is_told(garden: pn.Garden, tmp_path: Path) -> None:
+    old = garden.table("harvest", labels=["B2"])["record_id"][0]
+    garden.correct(old, pn.Picked("B2", "2023-08-01", 7), reason="scale", today=TODAY)
+    report = read(garden, tmp_path / "picked.csv", book="k", correct="so", today=TODAY)
+    assert (report.already_known, report.corrected) == (3, 0)
+    assert [doubt.kind for doubt in report.doubts] == ["outdated"]
+    assert pickings(garden)[2] == ("B2", DAY, 7.0, None)
 
 
 def test_a_day_mended_in_the_garden_and_in_the_book_is_one_picking(garden: pn.Garden, tmp_path: Path) -> None:
@@ -128,12 +139,62 @@ def test_a_day_mended_in_the_garden_and_in_the_book_is_one_picking(garden: pn.Ga
     assert len(pickings(garden)) == 3
 
 
-def test_another_years_file_of_the_same_book_has_no_moved_rows(garden: pn.Garden, tmp_path: Path) -> None:
+def test_another_years_file_of_the_same_book_lacks_no_rows(garden: pn.Garden, tmp_path: Path) -> None:
     text = HEAD + "B1,2024-08-01,180,9\nB2,2024-08-01,5,\n"
-    assert read(garden, written(tmp_path, "2024.csv", text), "picked", book="k", today=TODAY).stored == 2
-    text = HEAD + "B2,2023-07-30,180,9\nB2,2023-08-01,5,\nB2,2023-08-02,90,\n"
-    report = read(garden, written(tmp_path, "B2.csv", text), "picked", book="k", today=TODAY)
-    assert (report.stored, report.already_known) == (2, 1), "rows of B1 are in another file"
+    report = read(garden, written(tmp_path, "2024.csv", text), "picked", book="K", today=TODAY)
+    assert (report.stored, report.doubts) == (2, ()), "capitals make no other book"
+
+
+def test_a_day_free_again_takes_a_new_picking(garden: pn.Garden, tmp_path: Path) -> None:
+    rows = "B1,2023-08-01,180,9\nB1,2023-08-01,90,\n"
+    old = garden.table("harvest", labels=["B2"])["record_id"][0]
+    garden.correct(old, pn.Picked("B2", "2023-08-03", 5), reason="wrong day", today=TODAY)
+    assert read(garden, written(tmp_path, "picked.csv", HEAD + rows + "B2,2023-08-03,5,\n"), book="k",
+                today=TODAY).already_known == 3  # fmt: skip
+    text = HEAD + rows + "B2,2023-08-01,11,\nB2,2023-08-03,5,\n"
+    read(garden, written(tmp_path, "picked.csv", text), book="k", correct="completed", today=TODAY)
+    assert [row[1:3] for row in pickings(garden) if row[0] == "B2"] == [(DAY, 11.0), (date(2023, 8, 3), 5.0)]
+
+
+def test_what_is_filled_in_later_is_the_same_flower(garden: pn.Garden, tmp_path: Path) -> None:
+    head, row = "event,label,truss,position,opened_on,set_on\n", "flower_fate,B1,1,1,2023-06-20,"
+    read(garden, written(tmp_path, "flowers.csv", head + row + "\n"), book="k", today=TODAY)
+    later = written(tmp_path, "flowers.csv", head + row + "2023-06-24\n")
+    with pytest.raises(RefusedError, match="set_on: 2023-06-24 is written here, nothing is stored"):
+        read(garden, later, book="k", today=TODAY)
+    assert read(garden, later, book="k", correct="it set", today=TODAY).corrected == 1
+    assert garden.sql("select count(*) as n from flowering")["n"][0] == 1
+
+
+@pytest.mark.parametrize(("second", "wrong"), [("5", False), ("6", True)])
+def test_a_bed_edited_in_two_rows(garden: pn.Garden, tmp_path: Path, second: str, wrong: bool) -> None:
+    read(garden, written(tmp_path, "beds.csv", "name,site,area_m2\nc,home,3\n"), book="k", today=TODAY)
+    twice = written(tmp_path, "beds.csv", f"name,site,area_m2\nc,home,5\nc,home,{second}\n")
+    if wrong:
+        with pytest.raises(RefusedError, match="is already stored with other content"):
+            read(garden, twice, book="k", correct="measured", today=TODAY)
+        assert garden.table("beds").set_index("bed")["area_m2"]["c"] == 3
+    else:
+        report = read(garden, twice, book="k", correct="measured", today=TODAY)
+        assert (report.corrected, report.already_known) == (1, 1)
+
+
+def test_an_id_that_a_row_brings_is_known_in_any_year(garden: pn.Garden, tmp_path: Path) -> None:
+    head = "record_id,event,labels,on,grams\n"
+    first = written(tmp_path, "own.csv", f"{head}{'ab' * 16},picked,B1,2023-09-01,50\n")
+    assert read(garden, first, book="k", today=TODAY).stored == 1
+    moved = written(tmp_path, "own.csv", f"{head}{'ab' * 16},picked,B1,2024-09-01,50\n")
+    with pytest.raises(RefusedError, match="on: 2024-09-01 is written here, 2023-09-01 is stored"):
+        read(garden, moved, book="k", today=TODAY)
+    assert read(garden, moved, book="k", correct="a year out", today=TODAY).corrected == 1
+    assert [str(row[1]) for row in pickings(garden) if row[2] == 50.0] == ["2024-09-01"]
+
+
+def test_to_stop_stores_nothing_beside_an_edit(garden: pn.Garden, tmp_path: Path) -> None:
+    text = HEAD + "B1,2023-08-01,181,9\nB1,2023-08-01,90,\nB2,2023-08-09,99,\n"
+    with pytest.raises(RefusedError, match="nothing was stored: 1 record is wrong"):
+        read(garden, written(tmp_path, "picked.csv", text), book="k", today=TODAY)
+    assert len(pickings(garden)) == 3
 
 
 def test_what_was_corrected_can_be_looked_up(garden: pn.Garden) -> None:

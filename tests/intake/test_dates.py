@@ -47,6 +47,7 @@ def test_two_days_with_to_between_them_are_a_span(one: date, other: date, order:
         ("3.8.23", "2023-08-03"), ("15 April 2023", "2023-04-15"), ("Apr 15, 2023", "2023-04-15"),
         ("3 sept", "2024-09-03"), ("may", "2024-05"), ("May 2023", "2023-05"), ("2023-04~", "2023-04~"),
         ("../2018", "../2018"), ("5/8 - 9/8", "2024-08-05/2024-08-09"), ("3. 8. 2023", "2023-08-03"),
+        ("24-May", "2024-05-24"),
     ],
 )  # fmt: skip
 def test_ways_of_writing_a_day(text: str, means: str) -> None:
@@ -62,6 +63,7 @@ def test_ways_of_writing_a_day(text: str, means: str) -> None:
         ("31/2/2023", "day first", "is not a day of the calendar"),
         ("Monday", "day first", "is no date; write it as 2024-04-15, or day first as 15/4/2024"),
         ("45012", "day first", "is no date"),
+        ("May-24", "day first", "can be a day or a month of a year; write the day first"),
     ],
 )
 def test_what_is_no_date_is_told(text: str, order: Order, message: str) -> None:
@@ -74,6 +76,7 @@ def test_the_year_stands_in_a_name_only_if_it_is_one() -> None:
     assert year_in("", "2019-harvest") == 2019
     assert year_in("Harvest 2023 and 2024", "book 2022") == 2022
     assert year_in("bed 12", "no 120245") is None
+    assert year_in("picked 2023-24", "book 2022") is None
 
 
 def test_an_order_is_one_of_two() -> None:

@@ -71,7 +71,10 @@ def test_mended_rows_come_in_under_the_ids_they_would_have_had(garden: pn.Garden
     book = written(tmp_path, "picked.csv", MIXED)
     (path,) = aside(garden, book).aside_files
     mended(path, (",1.8.,90", ",2023-08-01,180"), (",B3,", ",B2,"), ("some", "5"), ("2031", "2024"))
-    assert (aside(garden, path).stored, aside(garden, path).already_known) == (4, 4)
+    written(tmp_path, "picked.csv", MIXED + "B2,2023-08-20,77,\n")
+    report = aside(garden, path)
+    assert (report.rows, report.stored, report.already_known) == (4, 4, 0), "no row of the book itself"
+    assert aside(garden, path).already_known == 4
     written(tmp_path, "picked.csv", MIXED.replace("1.8.,90", "2023-08-01,180").replace("B3", "B2").replace("some", "5")
             .replace("2031", "2024"))  # fmt: skip
     report = aside(garden, book)
@@ -170,3 +173,34 @@ def test_no_row_is_lost_or_made_up(tmp_path_factory: pytest.TempPathFactory, row
     assert len(report.aside_rows) == len(rows) - len(good)
     again = aside(garden, frame)
     assert (again.stored, again.already_known) == (0, len(good))
+
+
+def test_a_row_left_out_of_the_file_of_those_set_aside_stops_nothing(garden: pn.Garden, tmp_path: Path) -> None:
+    book = written(tmp_path, "picked.csv", MIXED)
+    (path,) = aside(garden, book).aside_files
+    lines = path.read_text(encoding="utf-8-sig").splitlines(keepends=True)
+    path.write_text(lines[0] + lines[3].replace("some", "5"), encoding="utf-8")
+    report = aside(garden, path)
+    assert (report.rows, report.stored, report.set_aside) == (1, 1, 0)
+
+
+def test_a_row_set_aside_twice_keeps_its_place_in_the_book(garden: pn.Garden, tmp_path: Path) -> None:
+    book = written(tmp_path, "picked.csv", HEAD + "B1,2023-08-01,50,\nB1,2023-08-01,5o,\n")
+    (path,) = aside(garden, book).aside_files
+    mended(path, (",5o,", ",5p,"))
+    (second,) = aside(garden, path).aside_files
+    assert cells(second)[0].count("set aside from") == 1
+    assert cells(second)[1][1:3] == ["picked.csv", "3"]
+    mended(second, (",5p,", ",50,"))
+    assert aside(garden, second).stored == 1
+    assert [row[2] for row in pickings(garden)] == [50.0, 50.0]
+
+
+def test_a_row_mended_away_from_its_book_replaces_nothing(garden: pn.Garden, tmp_path: Path) -> None:
+    book = written(tmp_path, "picked.csv", HEAD + "B1,2023-08-01,50,\nB1,2023-08-01,5o,\n")
+    rows = aside(garden, book).aside_rows
+    report = aside(garden, rows.assign(grams="60"), correct="so")
+    assert (report.stored, report.corrected) == (1, 0)
+    assert sorted(row[2] for row in pickings(garden)) == [50.0, 60.0]
+    written(tmp_path, "picked.csv", HEAD + "B1,2023-08-01,50,\nB1,2023-08-01,60,\n")
+    assert aside(garden, book).already_known == 2

@@ -1,0 +1,156 @@
+"""A book held against what was stored of it before: rows known in other words, rows outdated, rows gone from it.
+
+A row whose day or label was edited has another id, and is a new row; the old one is gone from the book. Which of two
+rows is right nobody but the grower can say, so that nothing is replaced here: what is gone is told, with its id.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from datetime import date, timedelta
+from typing import Any
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from perennia.checking import Doubt
+from perennia.checking.words import days
+from perennia.garden import Garden
+from perennia.intake.identity import book_ids
+from perennia.store.old_rows import from_json
+from perennia.store.schemas import POSITION, TABLES, content_hash
+
+LARGEST = 300_000
+"""Larger books, and tables, are not looked back on."""
+_NEAR = timedelta(days=31)
+
+
+def small_tables(garden: Garden, parts: Iterator[Mapping[str, pa.Table]]) -> dict[str, pa.Table]:
+    """The tables of a book of which something is stored, whole; none when book or tables are too large.
+
+    Days of weather are left out: many say the same, and none is of a plant.
+    """
+    sizes = {name: size for name, size in garden.sizes().items() if size and "label" in TABLES[name].names}
+    held: dict[str, list[pa.Table]] = defaultdict(list)
+    count = 0
+    if not sizes or max(sizes.values()) > LARGEST:
+        return {}
+    for tables in parts:
+        count += sum(table.num_rows for table in tables.values())
+        if count > LARGEST:
+            return {}
+        for name in tables.keys() & sizes.keys():
+            held[name].append(tables[name])
+    return {name: pa.concat_tables(several).combine_chunks() for name, several in held.items()}
+
+
+def put_in_place(garden: Garden, book: str, tables: Mapping[str, pa.Table]) -> set[int]:
+    """The positions of new rows that say, day and label and all, what a row of the book was corrected to."""
+    corrections = garden.corrections()
+    known: set[int] = set()
+    for name, rows in tables.items():
+        own = corrections[(corrections["table"] == name) & corrections["replacement_id"].notna()]
+        if own.empty:
+            continue
+        stored, read = garden.rows(name), set(rows["record_id"].to_pylist())
+        olds = pa.concat_tables([from_json(name, old) for old in own["old"]])
+        of_book = set(_of_book(book, name, olds)["record_id"].to_pylist()) - read
+        standing = {bytes.fromhex(new) for old, new in zip(own["record_id"], own["replacement_id"], strict=True)
+                    if bytes.fromhex(old) in of_book}  # fmt: skip
+        waiting = defaultdict(list)
+        for record, _, content in _records(stored):
+            if record in standing:
+                waiting[content].append(record)
+        for _, row, content in _records(_new(garden, name, rows, set(stored["record_id"].to_pylist()))):
+            if waiting[content]:
+                waiting[content].pop()
+                known.add(row[POSITION])
+    return known
+
+
+def outdated(garden: Garden, tables: Mapping[str, pa.Table]) -> Iterator[Doubt]:
+    """Rows that say what was stored of them and corrected since: the correction counts."""
+    for name, rows in tables.items():
+        became = garden.became(name, pc.unique(rows["record_id"]))
+        for record, row, content in _records(rows):
+            fate = became.get(record)
+            if fate is not None and fate.now is not None and content in fate.contents and content != fate.now:
+                yield _doubt(row, "outdated", fate.standing or record,
+                             "was corrected since, and the book says it as before; the correction counts")  # fmt: skip
+
+
+def gone_rows(garden: Garden, book: str, tables: Mapping[str, pa.Table]) -> Iterator[Doubt]:
+    """Stored rows of the book that are no longer in it, near the days and of the labels of the rows read."""
+    for name, rows in tables.items():
+        stored = garden.rows(name)
+        read = pa.array(sorted(set(rows["record_id"].to_pylist())), pa.binary())
+        absent = stored.filter(pc.invert(pc.is_in(stored["record_id"], value_set=read)))
+        if not absent.num_rows:
+            continue
+        new = _new(garden, name, rows, set(stored["record_id"].to_pylist()))
+        bounds, like = _bounds(rows), {_but_label(row) for _, row, _ in _records(new)}
+        of_book = set(_of_book(book, name, stored)["record_id"].to_pylist())
+        for record, row, _ in _records(absent):
+            first, last, labels = bounds.get(row["event"], (date.max, date.min, frozenset()))
+            near = row["on_to"] >= _moved(first, -_NEAR) and row["on_to"] <= _moved(last, _NEAR)
+            if record in of_book and ((near and row.get("label") in labels) or _but_label(row) in like):
+                way = f"perennia correct GARDEN {record.hex()} --take-back"
+                what = f"was stored from this book and is no longer in it; if it is wrong, take it back ({way})"
+                yield _doubt(row, "gone", record, what)
+
+
+def _bounds(rows: pa.Table) -> dict[str, tuple[date, date, frozenset[str | None]]]:
+    """First and last day, and the labels, of the rows of each event."""
+    grouped = rows.group_by("event").aggregate([("on_to", "min"), ("on_to", "max"), ("label", "distinct")])
+    return {
+        row["event"]: (row["on_to_min"], row["on_to_max"], frozenset(row["label_distinct"]))
+        for row in grouped.to_pylist() if row["on_to_min"] is not None
+    }  # fmt: skip
+
+
+def _moved(day: date, by: timedelta) -> date:
+    try:
+        return day + by
+    except OverflowError:
+        return day
+
+
+def _but_label(row: Mapping[str, Any]) -> tuple[Any, ...]:
+    """What a row says but for its label."""
+    skipped = ("label", "record_id", "content", "batch", "recorded_at", "shared_by", POSITION)
+    return tuple(tuple(value) if isinstance(value, list) else value for name, value in sorted(row.items())
+                 if name not in skipped)  # fmt: skip
+
+
+def _doubt(row: Mapping[str, Any], kind: str, record: bytes, what: str) -> Doubt:
+    of = row.get("label") or row.get("bed") or row.get("lot") or ""
+    said = f"{of}: {row['event'].replace('_', ' ')} {days(row['on_from'], row['on_to'])} {what}"
+    return Doubt(str(of), kind, row["event"], row["on_from"], row["on_to"], record.hex(), said)
+
+
+def _new(garden: Garden, name: str, rows: pa.Table, stored: set[bytes]) -> pa.Table:
+    """The rows under ids of which the garden knows nothing, in the order of the book."""
+    unknown = pc.invert(pc.is_in(rows["record_id"], value_set=pa.array(sorted(stored), pa.binary())))
+    new = rows.filter(unknown)
+    became = garden.became(name, pc.unique(new["record_id"])) if new.num_rows else {}
+    return new.filter(pc.invert(pc.is_in(new["record_id"], value_set=pa.array(sorted(became), pa.binary()))))
+
+
+def _of_book(book: str, name: str, rows: pa.Table) -> pa.Table:
+    """Those of the stored rows that came from the book: their ids are those it would give them."""
+    _, records = np.unique(np.array(rows["record_id"].to_pylist(), dtype=object), return_inverse=True)
+    bare = rows.append_column(POSITION, pa.array(records.astype(np.int64)))
+    bare = bare.set_column(bare.column_names.index("record_id"), "record_id", pa.nulls(len(rows), pa.binary()))
+    own = pc.unique(book_ids(book, {name: bare})[name]["record_id"])
+    return rows.filter(pc.is_in(rows["record_id"], value_set=own))
+
+
+def _records(rows: pa.Table) -> Iterator[tuple[bytes, dict[str, Any], bytes]]:
+    """Id, first row and content hash of each record."""
+    seen: set[bytes] = set()
+    for row, content in zip(rows.to_pylist(), content_hash(rows).to_pylist() if rows.num_rows else (), strict=True):
+        if row["record_id"] not in seen:
+            seen.add(row["record_id"])
+            yield row["record_id"], row, content
