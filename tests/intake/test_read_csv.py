@@ -238,12 +238,12 @@ def test_every_cell_is_read_as_the_csv_module_reads_it(
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    "end", ["\n", "", '\n"x","two\nlines"\n', '\n"x",lone"mark\n', '\n"x",cut\rhere,y\n', "\n\nx,y\n"]
-)
-def test_a_file_of_many_blocks_is_read_as_the_csv_module_reads_it(tmp_path: Path, end: str) -> None:
+@pytest.mark.parametrize(("words", "end"), [
+    ("long, ", "\n"), ("long, ", ""), ("long\na,", "\n"), ("long, ", '\n"x",lone"mark\n'), ("long, ", "\n\nx,y\n"),
+])  # fmt: skip
+def test_a_file_of_many_blocks_is_read_as_the_csv_module_reads_it(tmp_path: Path, words: str, end: str) -> None:
     path = tmp_path / "long.csv"
-    rows = "\n".join(f'"B{number}","{number} {"long, " * 2_000}."' for number in range(1_500))
+    rows = "\n".join(f'"B{number}","{number} {words * 2_000}."' for number in range(1_500))
     path.write_text(f"label,note\n{rows}{end}", encoding="utf-8", newline="")
     with path.open(encoding="utf-8", newline="") as file:
         expected = [(number, *cells) for number, cells in enumerate(csv.reader(file), start=1) if cells][1:]
@@ -254,3 +254,14 @@ def test_a_file_of_many_blocks_is_read_as_the_csv_module_reads_it(tmp_path: Path
     ]
     assert path.stat().st_size > 2 * 2**23
     assert found == expected
+
+
+def test_a_cell_of_two_lines_is_one_cell_also_where_a_block_is_cut(tmp_path: Path) -> None:
+    path = tmp_path / "long.csv"
+    # a thousand bytes a row, so that the first 8 MiB end in the first line of the cell
+    rows = [f'B{number:06d},"{"x" * 989}"\n' for number in range(8_500)]
+    rows[8_388] = f'B{8_388:06d},"{"x" * 800},\na{"x" * 186}"\n'
+    path.write_text(f"label,note{'x' * 989}\n{''.join(rows[1:])}", encoding="utf-8", newline="")
+    lines = [part.cells[1].to_pylist()[place] for part in read_delimited(path).parts()
+             for place, label in enumerate(part.cells[0].to_pylist()) if label == "B008388"]  # fmt: skip
+    assert lines == ["x" * 800 + ",\na" + "x" * 186]
