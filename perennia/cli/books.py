@@ -113,7 +113,7 @@ def _say_report(report: intake.IntakeReport) -> None:
         click.echo(f"- {note}")
     _say_some([f"- {doubt.text}" for doubt in report.doubts], "perennia check shows all")
     if report.set_aside:
-        click.echo("Set aside, to be mended there and taken in under the same book's name:")
+        click.echo("Set aside, to be mended there and taken in under the same book's name, with the same options:")
         _say_some([f"- {problem.line()}" for problem in report.problems], "the file has them all")
 
 

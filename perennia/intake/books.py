@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
@@ -16,13 +17,14 @@ from perennia.errors import ArgumentError, IntakeError, Problem, RefusedError
 from perennia.garden import Garden
 from perennia.intake.aside import aside_frame, originals, rows_aside, source_files, write_aside
 from perennia.intake.cells import Manner
-from perennia.intake.columns import EVENT, FROM_ROW, columns_of, event_named
+from perennia.intake.columns import EVENT, FROM_ROW, columns_of, event_named, plain
 from perennia.intake.dates import Dates, an_order, year_in
 from perennia.intake.report import CellProblem, IntakeReport
 from perennia.intake.rows import Place, Written, heading_of_field, places, written_as
 from perennia.intake.sheets import Sheet
 from perennia.intake.sources import Progress, sheets_of
 from perennia.intake.taking_in import How, take_in
+from perennia.lifecycle import BEGINNINGS
 from perennia.records.catalogue import RECORDS
 
 OnError = Literal["stop", "set aside"]
@@ -178,8 +180,29 @@ def placed(written: Sequence[Written], problems: Sequence[Problem]) -> tuple[dic
     if not problems:
         return {}, ()
     found = dict(places(written, pa.array(sorted({problem.position for problem in problems}), pa.int64())))
-    told = [_at_cell(problem, found[problem.position]) for problem in problems]
+    begun = _beginnings(found)
+    told = [_at_cell(_of_begun(problem, begun), found[problem.position]) for problem in problems]
     return found, tuple(sorted(told, key=lambda problem: problem.position))
+
+
+def _beginnings(found: Mapping[int, Place]) -> dict[str, str]:
+    """Where the plants begin whose beginning is itself wrong, by label."""
+    begun: dict[str, str] = {}
+    for place in found.values():
+        cells = {column.field: place.cells[column.place] for column in place.written.columns}
+        event = plain(cells.get(EVENT) or place.written.event or "")
+        label = cells.get("label") or cells.get("labels")
+        if event in BEGINNINGS and label is not None:
+            begun.setdefault(label.strip(), f"{place.written.sheet.told} row {place.row}")
+    return begun
+
+
+def _of_begun(problem: Problem, begun: Mapping[str, str]) -> Problem:
+    """A problem of a plant that had not begun, saying where it begins if that row is wrong too."""
+    label = re.match(r"no plant labelled (.+) had begun", problem.wrong)
+    if problem.rule != "L1" or label is None or label[1] not in begun:
+        return problem
+    return attrs.evolve(problem, remedy=f"it begins in {begun[label[1]]}, which is wrong too: mend that row first")
 
 
 def _at_cell(problem: Problem, place: Place) -> CellProblem:

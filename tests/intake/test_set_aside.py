@@ -141,6 +141,7 @@ def test_a_plant_whose_sowing_is_set_aside_takes_its_pickings_along(garden: pn.G
     written(book, "picked.csv", "label,on,grams\nB4,2023-08-01,5\nB5,2023-08-01,5\n")
     report = read(garden, book, book="k", on_error="set aside", today=TODAY)
     assert (report.stored, report.set_aside, len(report.aside_files)) == (2, 2, 2)
+    assert report.problems[0].remedy == "it begins in sown.csv row 3, which is wrong too: mend that row first"
 
 
 def test_to_stop_stores_nothing_and_writes_nothing(garden: pn.Garden, tmp_path: Path) -> None:
