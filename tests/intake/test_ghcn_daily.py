@@ -342,7 +342,7 @@ def test_bytes_that_are_no_text_are_refused(tmp_path: Path) -> None:
 def test_a_file_that_is_not_there_or_a_folder_is_told(tmp_path: Path) -> None:
     with pytest.raises(IntakeError, match="there is no file"):
         ghcn_daily(tmp_path / "none.csv")
-    with pytest.raises(IntakeError, match="cannot be read"):
+    with pytest.raises(IntakeError, match="is no file but a folder"):
         ghcn_daily(tmp_path)
 
 

@@ -106,7 +106,7 @@ def test_columns_units_constants_and_notes(tmp_path: Path) -> None:
     ("text", "options", "message"),
     [
         ("labels,on,grams\n", {"event": "harvested"}, "'harvested' is no event"),
-        ("labels,on,crop weight\n", {}, r"'crop weight', which is no field.*with columns=\{'crop weight': 'grams'\}"),
+        ("labels,on,crop weight\n", {}, r"'crop weight', which is no field.*--column 'crop weight=FIELD'"),
         ("labels,on,grms\n", {}, r"'grms', which is no field \(near it: grams"),
         ("labels,on,grams\n", {"columns": {"weight": "grams"}}, "no sheet has a column 'weight'"),
         ("labels,on,grams\n", {"units": {"litres": "l"}}, "no sheet has a column 'litres'"),
