@@ -90,6 +90,8 @@ def read(
     name = _book_name(book)
     if on_error not in ("stop", "set aside"):
         raise ArgumentError(f"on_error is {on_error!r}; give 'stop' or 'set aside'")
+    if correct is not None and not arguments.a_name(correct, "correct").strip():
+        raise IntakeError("correct is empty; say why edited rows replace what is stored, for later years")
     form = Form.of(event, columns, units, dates, year, constants)
     day = arguments.a_day(today, "today") or date.today()
     sheets = sheets_of(source, encoding=encoding, decimal=decimal)

@@ -97,7 +97,9 @@ def take_in(garden: Garden, written: Sequence[Written], how: How, *, before: int
             problems = [*found.problems, *rounds.problems]
             return TakenIn(receipt, found.rows, problems, len(rounds.replacing), _gaps(weather), doubts)
         except RefusedError as error:
-            if any(problem.position < 0 for problem in error.problems):
+            # of no row of the book, or of one left out already: nothing that another round would mend
+            left_out = {problem.position for problem in rounds.problems}
+            if any(problem.position < 0 or problem.position in left_out for problem in error.problems):
                 raise
             refused = list(error.problems)
         if how.stop and found.problems:

@@ -190,6 +190,11 @@ def test_an_id_that_a_row_brings_is_known_in_any_year(garden: pn.Garden, tmp_pat
     assert [str(row[1]) for row in pickings(garden) if row[2] == 50.0] == ["2024-09-01"]
 
 
+def test_a_correction_by_the_book_says_why(garden: pn.Garden, tmp_path: Path) -> None:
+    with pytest.raises(pn.errors.IntakeError, match="correct is empty; say why"):
+        read(garden, tmp_path / "picked.csv", book="k", correct=" ", on_error="set aside", today=TODAY)
+
+
 def test_to_stop_stores_nothing_beside_an_edit(garden: pn.Garden, tmp_path: Path) -> None:
     text = HEAD + "B1,2023-08-01,181,9\nB1,2023-08-01,90,\nB2,2023-08-09,99,\n"
     with pytest.raises(RefusedError, match="nothing was stored: 1 record is wrong"):
