@@ -39,7 +39,7 @@ COLUMNS: dict[str, pa.Array] = {
         pa.string(), 1, [None, pa.py_buffer(np.array([0, 2], np.int32).tobytes()), pa.py_buffer(b"\xff\xfe")]
     ),
 }  # fmt: skip
-UNWRITTEN = {"far", "words of words", "runs", "interval", "union"}
+UNWRITTEN = {"far", "words of words", "runs", "interval", "union", "view"}
 """Kinds that Parquet has not, or that its writer does not write."""
 
 
