@@ -196,7 +196,9 @@ class Garden:
         correct_all do.
         """
         parts = tables if isinstance(tables, Iterable) and not isinstance(tables, Mapping) else [tables]
-        replaced = {old: arguments.record_identity(new) for old, new in (replacing or {}).items()}
+        replaced = {
+            arguments.record_identity(old): arguments.record_identity(new) for old, new in (replacing or {}).items()
+        }
         return self._store(map(well_formed, parts), today, _change(replaced, reason))
 
     def _store(self, parts: Iterable[Mapping[str, pa.Table]], today: date | None, change: Change) -> Receipt:
@@ -236,8 +238,8 @@ class Garden:
         own = identified(to_tables([record for record in replacements.values() if record is not None]), by_name=False)
         given = iter(records_of(own).record_ids)
         replaced = {
-            old: None if record is None else arguments.record_identity(next(given))
-            for old, record in replacements.items()
+            old: None if record is None else bytes.fromhex(next(given))
+            for old, record in zip(named, replacements.values(), strict=True)
         }
         return self._store([own], today, _change(replaced, reason))
 
@@ -437,13 +439,13 @@ def _folder(path: str | Path) -> Path:
     return arguments.a_path(path, "the garden's folder").absolute()
 
 
-def _change(replaced: Mapping[str, bytes | None], reason: str | None) -> Change:
-    """What a batch takes back, by ids that a caller gave. Raises RefusedError for a correction without a reason."""
+def _change(replaced: Mapping[bytes, bytes | None], reason: str | None) -> Change:
+    """What a batch takes back. Raises RefusedError for a correction without a reason."""
     if not replaced:
         return Change()
     if not arguments.a_name(reason, "reason").strip():
         raise RefusedError([Problem(0, "the correction", "reason", "is empty", "say why, for later years", "B5")])
-    return Change({arguments.record_identity(old): new for old, new in replaced.items()}, reason)
+    return Change(replaced, reason)
 
 
 def _no_record(given: object) -> ArgumentError:

@@ -66,7 +66,7 @@ def test_without_a_folder_or_with_an_empty_one_the_shipped_profiles_are_in_force
 
 def test_the_profiles_in_force_cannot_be_changed_from_outside(plot: Path) -> None:
     with pytest.raises(TypeError):
-        pn.Garden.open(plot).profiles[BEAN] = crops.profiles()[BEAN]  # type: ignore[index]
+        pn.Garden.open(plot).profiles[BEAN] = crops.profiles()[BEAN]
 
 
 _SEASON = "select season_name, measure from season_summary where label = 'A1'"

@@ -19,7 +19,7 @@ from perennia.intake.columns import BECAUSE, EVENT, FROM_ROW, FROM_SHEET
 from perennia.intake.formulas import guarded
 from perennia.intake.report import CellProblem
 from perennia.intake.rows import Place, Written
-from perennia.intake.sheets import Part, Sheet, text_array
+from perennia.intake.sheets import Part, Sheet, as_texts, kept
 
 _LONGEST_REASON = 2000
 _OURS = (BECAUSE, FROM_SHEET, FROM_ROW)
@@ -180,7 +180,7 @@ def _taken(sheet: Sheet) -> Iterator[tuple[str, int]]:
         return
     for part in sheet.parts():
         told, rows = (
-            text_array(part.cells[names.index(name)].to_pylist()).to_pylist() for name in (FROM_SHEET, FROM_ROW)
+            as_texts(part.cells[names.index(name)]).to_pylist() for name in (FROM_SHEET, FROM_ROW)
         )
         yield from ((of, int(row)) for of, row in zip(told, rows, strict=True)
                     if of and row and _ROW_NUMBER.fullmatch(row.strip()))  # fmt: skip
@@ -191,8 +191,7 @@ def _without(sheet: Sheet, rows: set[int]) -> Sheet:
 
     def parts() -> Iterator[Part]:
         for part in sheet.parts():
-            kept = pc.invert(pc.is_in(part.rows, value_set=unwanted))
-            yield Part(tuple(column.filter(kept) for column in part.cells), part.rows.filter(kept))
+            yield kept(part, pc.invert(pc.is_in(part.rows, value_set=unwanted)))
 
     return attrs.evolve(sheet, parts=parts)
 

@@ -14,7 +14,7 @@ import pyarrow.compute as pc
 
 from perennia.errors import Problem, RecordError
 from perennia.intake.dates import Dates, span_reader
-from perennia.intake.sheets import text_array
+from perennia.intake.sheets import as_texts, text_array
 from perennia.intake.units import Unit, kept_unit, unit_of
 from perennia.records.base import Record
 from perennia.records.catalogue import rules_of
@@ -124,8 +124,7 @@ class _Reader:
 
     def _texts(self) -> pa.Array:
         """The cells as text without white space around it, ditto marks noted and gone."""
-        cells = self.field.cells
-        texts = cells if pa.types.is_string(cells.type) else text_array(cells.to_pylist())
+        texts = as_texts(self.field.cells)
         if (pc.max(pc.binary_length(texts)).as_py() or 0) > _LONGEST_TEXT:
             long = pc.fill_null(pc.greater(pc.binary_length(texts), _LONGEST_TEXT), False)
             if self.rule.kind == "labels":

@@ -19,12 +19,12 @@ from perennia.garden import Garden
 from perennia.intake.books import Form, placed, written_so
 from perennia.intake.columns import RECORD_ID, Column, plain
 from perennia.intake.record_sheets import sheet_of
-from perennia.intake.rows import Found, Written, convert, other_of_labels, places
-from perennia.intake.sheets import Part, Sheet, text_array
+from perennia.intake.rows import Found, Written, convert, other_of_labels, places, together
+from perennia.intake.sheets import Part, Sheet, as_texts, kept
 from perennia.intake.sources import sheets_of
 from perennia.records import Record
 from perennia.records.catalogue import class_of
-from perennia.store.schemas import POSITION, content_hash, from_rows, in_order, to_tables
+from perennia.store.schemas import POSITION, content_hash, from_rows, to_tables
 
 
 def one_row(garden: Garden, record_id: str, cells: Mapping[str, str]) -> pa.Table:
@@ -92,7 +92,7 @@ def correct(
     gone = [identity for sheet in written for identity in _taken_back(sheet)]
     filled = [attrs.evolve(own, sheet=_with_more_than_an_id(own)) for own in written]
     found = Found()
-    tables = _together(convert(filled, found))
+    tables = together(convert(filled, found))
     day = arguments.a_day(today, "today") or date.today()
     unread = {problem.position for problem in found.problems}
     broken = row_problems(tables, day)
@@ -114,14 +114,6 @@ def correct(
             raise RefusedError(placed(filled, list(_at_rows(error, positions)))[1]) from error
     unchanged = found.rows - len(changed)
     return CorrectionReport(found.rows + len(gone), len(changed), len(gone), unchanged, doubts)
-
-
-def _together(parts: Iterator[Mapping[str, pa.Table]]) -> dict[str, pa.Table]:
-    tables: dict[str, list[pa.Table]] = {}
-    for part in parts:
-        for name, table in part.items():
-            tables.setdefault(name, []).append(table)
-    return {name: in_order(several) for name, several in tables.items()}
 
 
 def _id_column(written: Written) -> Column:
@@ -147,14 +139,13 @@ def _only_id(written: Written, part: Part) -> pa.Array:
 def _taken_back(written: Written) -> Iterator[str]:
     for part in written.sheet.parts():
         ids = part.cells[_id_column(written).place].filter(_only_id(written, part))
-        yield from (text.strip().lower() for text in text_array(ids.to_pylist()).to_pylist())
+        yield from (text.strip().lower() for text in as_texts(ids).to_pylist())
 
 
 def _with_more_than_an_id(written: Written) -> Sheet:
     def parts() -> Iterator[Part]:
         for part in written.sheet.parts():
-            kept = pc.invert(_only_id(written, part))
-            yield Part(tuple(cells.filter(kept) for cells in part.cells), part.rows.filter(kept))
+            yield kept(part, pc.invert(_only_id(written, part)))
 
     return attrs.evolve(written.sheet, parts=parts)
 

@@ -46,24 +46,29 @@ def small_tables(garden: Garden, parts: Iterator[Mapping[str, pa.Table]]) -> dic
     return {name: pa.concat_tables(several).combine_chunks() for name, several in held.items()}
 
 
-def put_in_place(garden: Garden, book: str, tables: Mapping[str, pa.Table]) -> set[int]:
-    """The positions of new rows that say, day and label and all, what a row of the book was corrected to."""
+def put_in_place(
+    garden: Garden, book: str, tables: Mapping[str, pa.Table], stored: Mapping[str, pa.Table]
+) -> set[int]:
+    """The positions of new rows that say, day and label and all, what a row of the book was corrected to.
+
+    stored: all rows that count of each of the tables.
+    """
     corrections = garden.corrections()
     known: set[int] = set()
     for name, rows in tables.items():
         own = corrections[(corrections["table"] == name) & corrections["replacement_id"].notna()]
         if own.empty:
             continue
-        stored, read = garden.rows(name), set(rows["record_id"].to_pylist())
+        read = set(rows["record_id"].to_pylist())
         olds = pa.concat_tables([from_json(name, old) for old in own["old"]])
         of_book = set(_of_book(book, name, olds)["record_id"].to_pylist()) - read
         standing = {bytes.fromhex(new) for old, new in zip(own["record_id"], own["replacement_id"], strict=True)
                     if bytes.fromhex(old) in of_book}  # fmt: skip
         waiting = defaultdict(list)
-        for record, _, content in _records(stored):
+        for record, _, content in _records(stored[name]):
             if record in standing:
                 waiting[content].append(record)
-        for _, row, content in _records(_new(garden, name, rows, set(stored["record_id"].to_pylist()))):
+        for _, row, content in _records(_new(garden, name, rows, stored[name])):
             if waiting[content]:
                 waiting[content].pop()
                 known.add(row[POSITION])
@@ -73,25 +78,32 @@ def put_in_place(garden: Garden, book: str, tables: Mapping[str, pa.Table]) -> s
 def outdated(garden: Garden, tables: Mapping[str, pa.Table]) -> Iterator[Doubt]:
     """Rows that say what was stored of them and corrected since: the correction counts."""
     for name, rows in tables.items():
-        became = garden.became(name, pc.unique(rows["record_id"]))
-        for record, row, content in _records(rows):
-            fate = became.get(record)
-            if fate is not None and fate.now is not None and content in fate.contents and content != fate.now:
+        # only of what was corrected more than one thing was said
+        became = {record: fate for record, fate in garden.became(name, pc.unique(rows["record_id"])).items()
+                  if fate.now is not None and len(fate.contents) > 1}  # fmt: skip
+        told = rows.filter(pc.is_in(rows["record_id"], value_set=pa.array(list(became), pa.binary())))
+        for record, row, content in _records(told):
+            fate = became[record]
+            if content in fate.contents and content != fate.now:
                 yield _doubt(row, "outdated", fate.standing or record,
                              "was corrected since, and the book says it as before; the correction counts")  # fmt: skip
 
 
-def gone_rows(garden: Garden, book: str, tables: Mapping[str, pa.Table]) -> Iterator[Doubt]:
-    """Stored rows of the book that are no longer in it, near the days and of the labels of the rows read."""
+def gone_rows(
+    garden: Garden, book: str, tables: Mapping[str, pa.Table], stored: Mapping[str, pa.Table]
+) -> Iterator[Doubt]:
+    """Stored rows of the book that are no longer in it, near the days and of the labels of the rows read.
+
+    stored: all rows that count of each of the tables.
+    """
     for name, rows in tables.items():
-        stored = garden.rows(name)
         read = pa.array(sorted(set(rows["record_id"].to_pylist())), pa.binary())
-        absent = stored.filter(pc.invert(pc.is_in(stored["record_id"], value_set=read)))
+        absent = stored[name].filter(pc.invert(pc.is_in(stored[name]["record_id"], value_set=read)))
         if not absent.num_rows:
             continue
-        new = _new(garden, name, rows, set(stored["record_id"].to_pylist()))
+        new = _new(garden, name, rows, stored[name])
         bounds, like = _bounds(rows), {_but_label(row) for _, row, _ in _records(new)}
-        of_book = set(_of_book(book, name, stored)["record_id"].to_pylist())
+        of_book = set(_of_book(book, name, stored[name])["record_id"].to_pylist())
         for record, row, _ in _records(absent):
             first, last, labels = bounds.get(row["event"], (date.max, date.min, frozenset()))
             near = row["on_to"] >= _moved(first, -_NEAR) and row["on_to"] <= _moved(last, _NEAR)
@@ -130,9 +142,9 @@ def _doubt(row: Mapping[str, Any], kind: str, record: bytes, what: str) -> Doubt
     return Doubt(str(of), kind, row["event"], row["on_from"], row["on_to"], record.hex(), said)
 
 
-def _new(garden: Garden, name: str, rows: pa.Table, stored: set[bytes]) -> pa.Table:
+def _new(garden: Garden, name: str, rows: pa.Table, stored: pa.Table) -> pa.Table:
     """The rows under ids of which the garden knows nothing, in the order of the book."""
-    unknown = pc.invert(pc.is_in(rows["record_id"], value_set=pa.array(sorted(stored), pa.binary())))
+    unknown = pc.invert(pc.is_in(rows["record_id"], value_set=stored["record_id"].combine_chunks()))
     new = rows.filter(unknown)
     became = garden.became(name, pc.unique(new["record_id"])) if new.num_rows else {}
     return new.filter(pc.invert(pc.is_in(new["record_id"], value_set=pa.array(sorted(became), pa.binary()))))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from difflib import get_close_matches
 from functools import partial
 from typing import Any
@@ -16,8 +16,8 @@ from perennia.errors import Problem
 from perennia.intake.cells import Cells, Field, Manner, cell_columns
 from perennia.intake.columns import EVENT, RECORD_ID, Column, plain
 from perennia.intake.example_lines import EXAMPLE
-from perennia.intake.sheets import Part, Sheet, cell_text, text_array
-from perennia.records.base import Record
+from perennia.intake.sheets import Part, Sheet, as_texts, cell_text
+from perennia.records.base import Record, event_of
 from perennia.records.catalogue import RECORDS, class_of, rules_of
 from perennia.store.schemas import in_order, rows_of_columns
 from perennia.store.threads import two_at_a_time
@@ -117,6 +117,16 @@ def _tables(written: Written, numbered: tuple[pa.Array, Part]) -> tuple[pa.Array
     return positions, {name: in_order(parts) for name, parts in tables.items()}, found
 
 
+def together(parts: Iterable[Mapping[str, pa.Table]]) -> dict[str, pa.Table]:
+    """The tables of several parts as one of each name, in the order of the parts; those without rows left out."""
+    held: dict[str, list[pa.Table]] = {}
+    for tables in parts:
+        for name, table in tables.items():
+            if table.num_rows:
+                held.setdefault(name, []).append(table)
+    return {name: pa.concat_tables(several) for name, several in held.items()}
+
+
 def places(book: Sequence[Written], positions: pa.Array) -> Iterator[tuple[int, Place]]:
     """Where positions of a book stand, in their order; its sheets are read once more."""
     first = 0
@@ -126,7 +136,7 @@ def places(book: Sequence[Written], positions: pa.Array) -> Iterator[tuple[int, 
             wanted = pc.is_in(here, value_set=positions)
             if not pc.any(wanted).as_py():
                 continue
-            cells = [text_array(column.filter(wanted).to_pylist()).to_pylist() for column in part.cells]
+            cells = [as_texts(column.filter(wanted)).to_pylist() for column in part.cells]
             for position, row, *texts in zip(here.filter(wanted).to_pylist(), part.rows.filter(wanted).to_pylist(),
                                              *cells, strict=True):  # fmt: skip
                 yield position, Place(written, row, tuple(texts))
@@ -137,9 +147,7 @@ def _events(written: Written, part: Part) -> tuple[pa.Array, pa.Array]:
     column = next((column for column in written.columns if column.field == EVENT), None)
     if column is None:
         return pa.repeat(pa.scalar(written.event), len(part.rows)), pa.repeat(True, len(part.rows))
-    cells = part.cells[column.place]
-    texts = cells if pa.types.is_string(cells.type) else text_array(cells.to_pylist())
-    encoded = texts.dictionary_encode()
+    encoded = as_texts(part.cells[column.place]).dictionary_encode()
     different = pc.utf8_trim_whitespace(encoded.dictionary)
     examples = pc.starts_with(pc.utf8_lower(different), EXAMPLE)
     real = pc.invert(pc.fill_null(examples.take(encoded.indices), False))
@@ -209,22 +217,18 @@ def _own_fields(cls: type[Record], given: Mapping[str, Field], rows: pa.Array, c
         odd = pc.is_valid(field.cells)
         if other in rules:
             merged = own[str(other)]
-            own[str(other)] = attrs.evolve(merged, cells=pc.coalesce(_texts(merged.cells), _texts(field.cells)))
+            own[str(other)] = attrs.evolve(merged, cells=pc.coalesce(as_texts(merged.cells), as_texts(field.cells)))
             odd = pc.and_(odd, pc.is_valid(merged.cells))
         _note_strange(cls, name, field, rows, odd, cells)
     return own
-
-
-def _texts(cells: pa.Array) -> pa.Array:
-    return cells if pa.types.is_string(cells.type) else text_array(cells.to_pylist())
 
 
 def _note_strange(cls: type[Record], name: str, field: Field, rows: pa.Array, odd: pa.Array, cells: Cells) -> None:
     """Note cells in a column that the event does not have."""
     if not pc.any(odd).as_py():
         return
-    event = next(event for event, known in RECORDS.items() if known is cls)
-    texts = _texts(field.cells).filter(odd)
+    event = event_of(cls)
+    texts = as_texts(field.cells).filter(odd)
     for text in pc.unique(texts).to_pylist():
         cells.wrong(
             rows.filter(odd).filter(pc.equal(texts, text)), name, f"{text!r} is in a column that {event} has not",
@@ -234,7 +238,7 @@ def _note_strange(cls: type[Record], name: str, field: Field, rows: pa.Array, od
 
 def _own_ids(field: Field, rows: pa.Array, cells: Cells) -> pa.Array:
     """The ids that rows bring along, as an export writes them; empty ones are given by the book."""
-    texts = pc.utf8_trim_whitespace(_texts(field.cells))
+    texts = pc.utf8_trim_whitespace(as_texts(field.cells))
     right = pc.match_substring_regex(texts, "^[0-9a-fA-F]{32}$")
     bad = pc.invert(pc.fill_null(right, True))
     for text in pc.unique(texts.filter(bad)).to_pylist():

@@ -86,7 +86,12 @@ def filled(cells: Sequence[pa.Array], rows: pa.Array) -> Part:
         some = pc.or_(some, pc.is_valid(column))
     if pc.all(some).as_py() is not False:
         return Part(tuple(cells), rows)
-    return Part(tuple(column.filter(some) for column in cells), rows.filter(some))
+    return kept(Part(tuple(cells), rows), some)
+
+
+def kept(part: Part, wanted: pa.Array) -> Part:
+    """The rows of a part for which wanted is true."""
+    return Part(tuple(column.filter(wanted) for column in part.cells), part.rows.filter(wanted))
 
 
 def blank_as_missing(texts: pa.Array) -> pa.Array:
@@ -125,6 +130,11 @@ def _day_text(value: date) -> str | None:
     if value != value:  # only a missing day of another library differs from itself
         return None
     return value.date().isoformat() if isinstance(value, datetime) else value.isoformat()
+
+
+def as_texts(cells: pa.Array) -> pa.Array:
+    """The cells of a column as text, whatever they are."""
+    return cells if pa.types.is_string(cells.type) else text_array(cells.to_pylist())
 
 
 def text_array(values: Sequence[Any]) -> pa.Array:

@@ -24,7 +24,7 @@ from perennia.intake.conflicts import (
 )
 from perennia.intake.identity import book_ids_of_parts
 from perennia.intake.looking_back import gone_rows, outdated, put_in_place, small_tables
-from perennia.intake.rows import Found, Written, convert
+from perennia.intake.rows import Found, Written, convert, together
 from perennia.intake.sources import Progress
 from perennia.intake.weather_gaps import MEASURES, weather_gaps
 from perennia.store.schemas import POSITION, uuid7
@@ -63,12 +63,11 @@ class TakenIn:
 
 @attrs.define
 class _Rounds:
-    """What the rounds so far have found: what was refused, ids that rows get in place of the book's, the ids of the
-    stored records that edited rows replace, by position; and the positions of rows that say what is known."""
+    """What the rounds so far have found: what was refused, ids that rows get in place of the book's, by position; the
+    positions of rows that say what is known; and the edited rows that are to replace what is stored."""
 
     problems: list[Problem] = attrs.Factory(list)
     ids: dict[int, bytes] = attrs.Factory(dict)
-    replaced: dict[int, str] = attrs.Factory(dict)
     known: set[int] = attrs.Factory(set)
     edits: list[Edit] = attrs.Factory(list)
     twins_matched: bool = False
@@ -77,7 +76,7 @@ class _Rounds:
     def replacing(self) -> dict[str, str]:
         """By the id of each record to be replaced, the id of what takes its place."""
         refused = {problem.position for problem in self.problems}
-        return {old: self.ids[place].hex() for place, old in self.replaced.items() if place not in refused}
+        return {edit.record_id: self.ids[edit.position].hex() for edit in self.edits if edit.position not in refused}
 
 
 def take_in(garden: Garden, written: Sequence[Written], how: How, *, before: int) -> TakenIn:
@@ -123,10 +122,11 @@ def _look_back(garden: Garden, written: Sequence[Written], how: How, before: int
         rounds.ids |= twins_matched(garden, how.book, tables, edited, additional=how.additional)
         rounds.twins_matched = True
     matched = {name: _with_ids(table, rounds.ids) for name, table in tables.items()}
-    rounds.known |= {position for position in put_in_place(garden, how.book, matched) if position >= 0}
+    stored = {name: garden.rows(name) for name in matched}
+    rounds.known |= {position for position in put_in_place(garden, how.book, matched, stored) if position >= 0}
     if before or how.additional:
         return []
-    return [*outdated(garden, matched), *gone_rows(garden, how.book, matched)]
+    return [*outdated(garden, matched), *gone_rows(garden, how.book, matched, stored)]
 
 
 def _parts(written: Sequence[Written], book: str, before: int, found: Found, rounds: _Rounds) -> Iterator[Tables]:
@@ -163,20 +163,15 @@ def _sound_parts(
             weather.append(sound["weather"].select(["site", "bed", "on_to", *MEASURES]))
         waiting.append(sound)
         if sum(table.num_rows for part in waiting for table in part.values()) >= _ROWS_TOGETHER:
-            yield _together(waiting)
+            yield together(waiting)
             waiting = []
     if how.stop and found.problems:
         raise RefusedError(found.problems)
-    yield _together(waiting)
+    yield together(waiting)
 
 
 def _unread(found: Found) -> set[int]:
     return {problem.position for problem in found.problems}
-
-
-def _together(parts: Sequence[Tables]) -> Tables:
-    names = dict.fromkeys(name for tables in parts for name in tables)
-    return {name: pa.concat_tables(tables[name] for tables in parts if name in tables) for name in names}
 
 
 def _without(tables: Tables, positions: Collection[int]) -> Tables:
@@ -205,12 +200,11 @@ def _unsettled(
         left = [problem for problem in refused if problem.position not in wrong]
         return [*broken, *told_apart(garden, left, changed)]
     # what was tried before and is refused again stays wrong; of rows that say the same of one place one is enough
-    tried = set(rounds.replaced.values())
+    tried = {edit.record_id for edit in rounds.edits}
     new = {edit.record_id: edit for edit in changed if edit.record_id not in tried}
     rounds.ids |= {edit.position: uuid7() for edit in new.values()}
-    rounds.replaced |= {edit.position: edit.record_id for edit in new.values()}
-    first = {edit.record_id: edit for edit in [*new.values(), *rounds.edits]}
     rounds.edits += new.values()
+    first = {edit.record_id: edit for edit in rounds.edits}
     same = {
         edit.position
         for edit in changed

@@ -305,7 +305,7 @@ def test_nothing_is_written_over_or_elsewhere_than_asked(tmp_path: Path) -> None
     with pytest.raises(IntakeError, match=r"there is no folder .*shed; make it first"):
         template(tmp_path / "shed" / "books.xlsx")
     with pytest.raises(ArgumentError, match="path is 7, which is no text"):
-        template(7)  # type: ignore[arg-type]
+        template(7)
     assert [path.name for path in tmp_path.iterdir()] == ["books.xlsx"]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
+from random import Random
 
 import pytest
 from hypothesis import given, settings
@@ -71,7 +72,7 @@ def test_a_new_twin_above_the_old_ones_is_a_new_row(garden: pn.Garden, tmp_path:
 @settings(max_examples=15)
 @given(st.lists(st.integers(1, 4), min_size=1, max_size=5), st.randoms(use_true_random=False), st.integers(1, 4))
 def test_twins_in_any_order_are_known(
-    tmp_path_factory: pytest.TempPathFactory, amounts: list[int], chance: object, more: int
+    tmp_path_factory: pytest.TempPathFactory, amounts: list[int], chance: Random, more: int
 ) -> None:
     folder = tmp_path_factory.mktemp("twins")
     garden = garden_in(folder)
@@ -82,7 +83,7 @@ def test_twins_in_any_order_are_known(
         return report.stored, report.already_known
 
     assert taken(amounts) == (len(amounts), 0)
-    shuffled = sorted(amounts, key=lambda _: chance.random())  # type: ignore[attr-defined]
+    shuffled = sorted(amounts, key=lambda _: chance.random())
     assert taken(shuffled) == (0, len(amounts))
     assert taken([more, *shuffled]) == (1, len(amounts))
     assert sorted(row[2] for row in pickings(garden)) == sorted([more, *amounts])

@@ -103,7 +103,7 @@ def record_of(row: dict[str, Any]) -> Record:
 
 def sorted_labels(record: Record) -> Record:
     labels = getattr(record, "labels", None)
-    return record if labels is None else attrs.evolve(record, labels=sorted(labels))  # type: ignore[call-arg]
+    return record if labels is None else attrs.evolve(record, labels=sorted(labels))
 
 
 @pytest.fixture
@@ -264,7 +264,7 @@ def test_a_garden_with_a_corrected_bed_comes_back(tmp_path: Path) -> None:
 
 def test_a_tampered_file_is_told_apart(garden: pn.Garden, tmp_path: Path) -> None:
     for as_ in ("csv", "parquet"):
-        export(garden, tmp_path / as_, as_=as_)  # type: ignore[arg-type]
+        export(garden, tmp_path / as_, as_=as_)
         path = tmp_path / as_ / f"life.{as_}"
         path.write_bytes(path.read_bytes().replace(b"Oca", b"Oat"))
         report = frictionless.validate(str(tmp_path / as_ / "datapackage.json"))
@@ -317,7 +317,7 @@ def test_the_descriptor_comes_last(garden: pn.Garden, tmp_path: Path) -> None:
 
 def test_another_form_is_refused_in_words(garden: pn.Garden, tmp_path: Path) -> None:
     with pytest.raises(ArgumentError, match="as_ is 'xlsx'; give 'csv' or 'parquet'"):
-        export(garden, tmp_path / "out", as_="xlsx")  # type: ignore[arg-type]
+        export(garden, tmp_path / "out", as_="xlsx")
     with pytest.raises(ArgumentError, match="the folder of the export"):
-        export(garden, None)  # type: ignore[arg-type]
+        export(garden, None)
     assert not (tmp_path / "out").exists()
