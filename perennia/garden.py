@@ -41,7 +41,7 @@ from perennia.store.access import disk_allows
 from perennia.store.compaction import compact
 from perennia.store.corrected import Fate
 from perennia.store.identify import identified, stored_record, what_became
-from perennia.store.parts import records_of
+from perennia.store.parts import ids_of, records_of
 from perennia.store.schemas import from_rows, to_tables
 from perennia.store.snapshot import Snapshot, garden_facts, placed_labels_at, read_snapshot
 from perennia.store.writing import create_store, writer
@@ -236,7 +236,7 @@ class Garden:
         if len(set(named)) < len(named):
             raise ArgumentError("replacements names a record twice; say once what is to become of it")
         own = identified(to_tables([record for record in replacements.values() if record is not None]), by_name=False)
-        given = iter(records_of(own).record_ids)
+        given = iter(ids_of([records_of(own)]))
         replaced = {
             old: None if record is None else bytes.fromhex(next(given))
             for old, record in zip(named, replacements.values(), strict=True)

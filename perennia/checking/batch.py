@@ -82,9 +82,10 @@ def check(
     )  # fmt: skip
 
 
-def row_problems(tables: Mapping[str, pa.Table], today: date) -> list[Problem]:
-    """What is wrong with candidate rows in themselves; each record must be here whole."""
-    problems = [*column_problems(tables, today), *share_problems(tables)]
+def row_problems(tables: Mapping[str, pa.Table], today: date, *, alone: bool = False) -> list[Problem]:
+    """What is wrong with candidate rows in themselves; each record must be here whole. alone: whether it is known that
+    no two rows share a place in the batch or an id."""
+    problems = [*column_problems(tables, today), *share_problems(tables, alone=alone)]
     return sorted(problems, key=lambda problem: problem.position)
 
 
@@ -139,7 +140,7 @@ class _Found:
 def _doubtful(connection: duckdb.DuckDBPyConnection, touched: Collection[str], searched: Collection[str]) -> list[str]:
     """Of the labels of a large batch, those to be looked at closely."""
     built: set[str] = set()
-    settle(connection, set(searched) & _followed(connection), built)
+    settle(connection, _followed(connection, searched), built)
     build(connection, ["doubtful_labels", "unbegun_entries"], built)
     rows = connection.execute(
         "SELECT label FROM inside.doubtful_labels UNION SELECT label FROM inside.unbegun_entries ORDER BY label"
@@ -152,7 +153,7 @@ def _look_closely(connection: duckdb.DuckDBPyConnection, seen: Rows, found: _Fou
     if not seen.labels:
         return
     built: set[str] = set()
-    settle(connection, found.searched & _followed(connection), built)
+    settle(connection, _followed(connection, found.searched), built)
     more = unsettled_labels(connection, seen.labels, built) - found.searched
     if not more:
         _judge(connection, seen, built, found)
@@ -160,7 +161,7 @@ def _look_closely(connection: duckdb.DuckDBPyConnection, seen: Rows, found: _Fou
     found.searched |= more
     with connect(seen) as searching:
         built = set()
-        settle(searching, found.searched & _followed(searching), built)
+        settle(searching, _followed(searching, found.searched), built)
         _judge(searching, seen, built, found)
 
 
@@ -184,9 +185,10 @@ def _column(rows: Candidates, name: str) -> pa.ChunkedArray:
     return rows[name] if isinstance(rows, pa.Table) else rows.to_table(columns=[name])[name]
 
 
-def _followed(connection: duckdb.DuckDBPyConnection) -> set[str]:
-    """The labels whose whole lives the connection sees: those touched and their mothers."""
-    return {label for (label,) in connection.execute("SELECT label FROM inside.touched").fetchall()}
+def _followed(connection: duckdb.DuckDBPyConnection, labels: Collection[str]) -> list[str]:
+    """Those of the labels whose whole lives the connection sees: those touched and their mothers."""
+    rows = connection.execute("SELECT label FROM inside.touched WHERE label IN (SELECT unnest(?))", [sorted(labels)])
+    return [label for (label,) in rows.fetchall()]
 
 
 def _doubts(connection: duckdb.DuckDBPyConnection, seen: Rows, built: set[str]) -> Iterator[Doubt]:

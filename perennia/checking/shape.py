@@ -117,17 +117,18 @@ def _of_table(name: str, column: str, wrong: str) -> Problem:
     return Problem(0, f"table {name}", column, wrong, _REMEDY, "B6")
 
 
-def share_problems(tables: Mapping[str, pa.Table]) -> Iterator[Problem]:
+def share_problems(tables: Mapping[str, pa.Table], *, alone: bool = False) -> Iterator[Problem]:
     """Rows of well-formed candidate tables that do not make up one record each.
 
     F3: a label named twice by one record. B7: rows of one record that say different things, a number of sharers that
-    is not the number of its rows, one place in the batch or one id for two records.
+    is not the number of its rows, one place in the batch or one id for two records. alone: whether it is known
+    that no two rows share a place or an id.
     """
     for name, table in tables.items():
         suspects = _not_plainly_one(name, table)
         if suspects.num_rows:
             yield from _torn(name, suspects)
-    if _may_be_doubled(tables):
+    if not alone and _may_be_doubled(tables):
         yield from _doubled(tables)
 
 
@@ -152,7 +153,8 @@ def _may_be_doubled(tables: Mapping[str, pa.Table]) -> bool:
 
 def repeated(keys: npt.NDArray[Any]) -> npt.NDArray[Any]:
     """The keys of more than one row."""
-    rising = keys if rise(keys) else np.sort(keys)
+    # rising runs of keys are only merged by this kind of sorting
+    rising = keys if rise(keys) else np.sort(keys, kind="stable")
     return np.unique(rising[1:][rising[1:] == rising[:-1]])
 
 

@@ -102,7 +102,7 @@ def _write_resource(folder: Path, table: str, sheet: pa.Table, as_: Form) -> dic
             "dialect": {"delimiter": ",", "lineTerminator": "\n", "quoteChar": '"', "doubleQuote": True},
         }  # fmt: skip
     else:
-        write_parquet(path, sheet)
+        write_parquet(path, sheet.schema, [sheet])
         # version 1 knows tables of text only, and validators that read Parquet by way of other libraries take a missing
         # number for a wrong one; so its bytes are vouched for, and the schema says what they hold
         form = {"profile": "data-resource", "type": "file", "mediatype": "application/vnd.apache.parquet"}

@@ -68,12 +68,14 @@ def read_delimited(path: Path, *, encoding: str | None = None, decimal: str | No
     delimiter = _delimiter(first)
     # headings in the first line, for Arrow's reader leaves out just that
     lines = known in ("utf-8", "utf-8-sig") and bool(first.replace(delimiter, "").strip())
-    form = _Form(path, known, delimiter, lines and _lines_are_rows(path, delimiter))
+    count = _lines_as_rows(path, delimiter) if lines else None
+    form = _Form(path, known, delimiter, count is not None)
     headings = checked_headings(str(path), _headings(form))
     mark = decimal or ("." if form.delimiter == "," else _decimal_mark(form, headings))
     return Sheet(
-        path.name, "", headings, lambda: _parts(form, headings), mark, _encoding_notes(form, encoding, headings)
-    )
+        path.name, "", headings, lambda: _parts(form, headings), mark, _encoding_notes(form, encoding, headings),
+        None if count is None else count - 1,
+    )  # fmt: skip
 
 
 def _surveyed(path: Path, encoding: str | None) -> str:
@@ -101,6 +103,8 @@ class _Decoder:
         """One more block."""
         if not self._well:
             return
+        if not self._rest and block.isascii():
+            return
         data = self._rest + block
         try:
             data.decode()
@@ -115,9 +119,15 @@ class _Decoder:
         return self._well and not self._rest
 
 
-def _lines_are_rows(path: Path, delimiter: str) -> bool:
-    """Whether every quoted cell begins and ends on one line, right at its edges, and no line is blank."""
-    return all(two_at_a_time(partial(_straight, delimiter=delimiter.encode()), _blocks_of_lines(path, _SMALL_BLOCK)))
+def _lines_as_rows(path: Path, delimiter: str) -> int | None:
+    """The number of lines of a file where every quoted cell begins and ends on one line, right at its edges, and no
+    line is blank; None where one is not so."""
+    count = 0
+    for lines in two_at_a_time(partial(_straight, delimiter=delimiter.encode()), _blocks_of_lines(path, _SMALL_BLOCK)):
+        if lines is None:
+            return None
+        count += lines
+    return count
 
 
 def _blocks_of_lines(path: Path, size: int) -> Iterator[bytes]:
@@ -134,24 +144,26 @@ def _blocks_of_lines(path: Path, size: int) -> Iterator[bytes]:
             yield block if block.endswith(b"\n") or file.peek(1) else block + b"\n"
 
 
-def _straight(block: bytes, delimiter: bytes) -> bool:
-    """Whether in a block of lines every quoted cell begins and ends on one line, at its edges, and none is blank."""
+def _straight(block: bytes, delimiter: bytes) -> int | None:
+    """The lines of a block where every quoted cell begins and ends on one line, at its edges, and none is blank."""
     letters = np.frombuffer(b"\n" + block, np.uint8)
     newlines, returns = letters == ord("\n"), letters == ord("\r")
     ends = newlines | returns
     if not newlines[-1] or (newlines[:-1] & ends[1:]).any() or (returns[:-1] & ~newlines[1:]).any():
-        return False
+        return None
+    # that before the first was put there
+    lines = int(np.count_nonzero(newlines)) - 1
     quotes = letters == ord('"')
     if not quotes.any():
-        return True
+        return lines
     marks = np.flatnonzero(quotes | ends)
     quoting = np.flatnonzero(quotes[marks])
     first, last = quoting[::2], quoting[1::2]
     # no line ends between the two marks of a cell: they follow each other
     if len(first) != len(last) or (last - first != 1).any():
-        return False
+        return None
     edges = ends | (letters == delimiter[0])
-    return bool(edges[marks[first] - 1].all() and edges[marks[last] + 1].all())
+    return lines if edges[marks[first] - 1].all() and edges[marks[last] + 1].all() else None
 
 
 def _delimiter(line: str) -> str:

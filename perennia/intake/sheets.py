@@ -33,6 +33,7 @@ class Sheet:
 
     parts() reads the rows below the headings, those without any cell left out, and may be called again.
     decimal is the sign that parts tenths from wholes in the text of numbers. notes are sentences for the report.
+    count is the number of its rows, where that is known before they are read.
     """
 
     file: str
@@ -41,6 +42,7 @@ class Sheet:
     parts: Callable[[], Iterator[Part]]
     decimal: str = "."
     notes: tuple[str, ...] = ()
+    count: int | None = None
 
     @property
     def told(self) -> str:

@@ -23,10 +23,11 @@ _FIRST_DAY, _LAST_DAY = (day.toordinal() - date(1970, 1, 1).toordinal() for day 
 def read_parquet(path: Path) -> Sheet:
     """A Parquet file as a sheet; its first row is row 1. Raises IntakeError."""
     try:
-        names = pq.ParquetFile(path).schema_arrow.names
+        with pq.ParquetFile(path) as file:
+            names, count = file.schema_arrow.names, file.metadata.num_rows
     except (OSError, ValueError, NotImplementedError, pa.ArrowException) as error:
         raise IntakeError(f"{path} cannot be read as Parquet ({error}); write it anew, or as CSV") from error
-    return Sheet(path.name, "", checked_headings(str(path), names), lambda: _file_parts(path))
+    return Sheet(path.name, "", checked_headings(str(path), names), lambda: _file_parts(path), count=count)
 
 
 def _file_parts(path: Path) -> Iterator[Part]:
@@ -44,7 +45,8 @@ def _file_parts(path: Path) -> Iterator[Part]:
 
 def arrow_sheet(table: pa.Table) -> Sheet:
     """An Arrow table as a sheet; its first row is row 1."""
-    return Sheet("the table", "", checked_headings("the table", table.column_names), lambda: _table_parts(table))
+    names = checked_headings("the table", table.column_names)
+    return Sheet("the table", "", names, lambda: _table_parts(table), count=table.num_rows)
 
 
 def _table_parts(table: pa.Table) -> Iterator[Part]:
@@ -61,7 +63,7 @@ def frame_sheet(frame: pd.DataFrame) -> Sheet:
     told = checked_headings("the frame", names)
     columns = [_frame_column(whole.iloc[:, place], name) for place, name in enumerate(told)]
     rows = pa.array(np.arange(1, len(whole) + 1))
-    return Sheet("the frame", "", told, lambda: iter([filled(columns, rows)]))
+    return Sheet("the frame", "", told, lambda: iter([filled(columns, rows)]), count=len(rows))
 
 
 def _with_index(frame: pd.DataFrame) -> pd.DataFrame:

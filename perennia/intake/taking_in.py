@@ -23,7 +23,7 @@ from perennia.intake.conflicts import (
     twins_matched,
 )
 from perennia.intake.identity import book_ids_of_parts
-from perennia.intake.looking_back import gone_rows, outdated, put_in_place, small_tables
+from perennia.intake.looking_back import LARGEST, gone_rows, outdated, put_in_place, small_tables
 from perennia.intake.rows import Found, Written, convert, together
 from perennia.intake.sources import Progress
 from perennia.intake.weather_gaps import MEASURES, weather_gaps
@@ -115,6 +115,8 @@ def _look_back(garden: Garden, written: Sequence[Written], how: How, before: int
     """Hold a book that is not too large against what was stored of it before: twins are matched, rows that say what
     was put in their place are known, and what to look at is said."""
     found = Found()
+    if sum(sheet.sheet.count or 0 for sheet in written) > LARGEST:
+        return []
     tables = small_tables(garden, book_ids_of_parts(how.book, convert(written, found, before=before)))
     if not tables:
         return []

@@ -187,7 +187,7 @@ def _sheet(path: Path, worksheet: Any, rows: _ROWS) -> list[Sheet]:
             raise IntakeError(f"{path}, sheet {name} row {row} has a cell to the right of the headings; give it one")
     hidden = worksheet.sheet_state != "visible"
     notes = (f"{path.name}, sheet {name} is hidden, and was read as the others were",) if hidden else ()
-    return [Sheet(path.name, name, headings, lambda: _parts(headings, texts[1:]), notes=notes)]
+    return [Sheet(path.name, name, headings, lambda: _parts(headings, texts[1:]), notes=notes, count=len(texts) - 1)]
 
 
 def _texts(cells: Mapping[int, Any]) -> dict[int, str]:

@@ -61,6 +61,7 @@ addressed AS (
     LEFT JOIN (
         SELECT label, min(on_to) AS first_on
         FROM (SELECT label, on_to FROM inside.harvest_rows UNION ALL SELECT label, on_to FROM inside.flowering_rows)
+        WHERE label IN (SELECT label FROM lives WHERE placed_on < DATE '1900-01-01')
         GROUP BY label
     ) AS borne USING (label)
 ),

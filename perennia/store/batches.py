@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import time
 import uuid
-from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 
@@ -16,8 +15,9 @@ from deltalake.transaction import AddAction
 
 from perennia.store.durable import fsync_folder, write_parquet
 from perennia.store.log import Change, commit_change
-from perennia.store.schemas import PARTITIONED, SORTED_BY, TABLES, all_columns, filled_columns
+from perennia.store.schemas import PARTITIONED, SORTED_BY, TABLES
 from perennia.store.snapshot import Snapshot, read_table
+from perennia.store.sorting import sorted_pieces
 
 
 @attrs.frozen
@@ -33,31 +33,18 @@ class Entry:
 
 def write_files(root: Path, table: str, rows: pa.Table, *, changes_data: bool = True) -> tuple[AddAction, ...]:
     """Write rows into new files of a table, one a year where it is partitioned, sorted, and on the disk."""
-    schema = TABLES[table]
-    ordered = _in_order(rows.select(schema.names).cast(schema), SORTED_BY[table])
+    rows = rows.select(TABLES[table].names).cast(TABLES[table])
     if table in PARTITIONED:
-        years = sorted(pc.unique(ordered["year"]).to_pylist())
+        years = sorted(pc.unique(rows["year"]).to_pylist())
         alone = len(years) == 1
-        parts = [(year, ordered if alone else ordered.filter(pc.equal(ordered["year"], year))) for year in years]
+        parts = [(year, rows if alone else rows.filter(pc.equal(rows["year"], year))) for year in years]
     else:
-        parts = [(None, ordered)] if ordered.num_rows else []
+        parts = [(None, rows)] if rows.num_rows else []
     added = tuple(_write_file(root, table, year, part, changes_data) for year, part in parts)
     for folder in {(root / table / add.path).parent for add in added}:
         fsync_folder(folder)
     fsync_folder(root / table)
     return added
-
-
-def _in_order(rows: pa.Table, names: Sequence[str]) -> pa.Table:
-    """The rows sorted by some columns; texts by their rank, so that each different one is compared once."""
-    keys = pa.table({name: _ranks(rows[name]) if rows[name].type == pa.string() else rows[name] for name in names})
-    order = pc.sort_indices(keys, [(name, "ascending") for name in names])
-    return all_columns(filled_columns(rows).take(order), rows.schema)
-
-
-def _ranks(texts: pa.ChunkedArray) -> pa.Array:
-    encoded = texts.combine_chunks().dictionary_encode()
-    return pc.rank(encoded.dictionary).take(encoded.indices)
 
 
 def _write_file(root: Path, table: str, year: int | None, rows: pa.Table, changes_data: bool) -> AddAction:
@@ -66,7 +53,7 @@ def _write_file(root: Path, table: str, year: int | None, rows: pa.Table, change
     if year is not None:
         (root / table / f"year={year}").mkdir(exist_ok=True)
         rows = rows.drop_columns(["year"])
-    size = write_parquet(root / table / path, rows)
+    size = write_parquet(root / table / path, rows.schema, sorted_pieces(rows, SORTED_BY[table]))
     stats: dict[str, object] = {"numRecords": rows.num_rows}
     if table == "batches":
         newest = pc.max(rows["batch"]).as_py()

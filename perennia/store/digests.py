@@ -19,6 +19,7 @@ BYTES = 16
 Halves = npt.NDArray[np.uint64]
 """The first 8 bytes of values of 16 as numbers, then their last 8."""
 _WORD = 8
+_LOOKED_AT = 1000
 # of the last word of a text, only so many of its 8 bytes belong to it
 _KEPT = np.array([2 ** (8 * count) - 1 for count in range(_WORD + 1)], np.uint64)
 
@@ -31,8 +32,7 @@ def hashes(name: str, values: pa.Array) -> Halves:
         items = [None if item is None else "\x1f".join(sorted(item)) for item in values.to_pylist()]
         values = pa.array(items, pa.string())
     if pa.types.is_string(values.type):
-        encoded = values.dictionary_encode()
-        mixed = np.asarray(_of_texts(name, encoded.dictionary).take(encoded.indices.fill_null(0).to_numpy(), axis=1))
+        mixed = _of_texts(name, values) if _mostly_differ(values) else _of_few_texts(name, values)
     else:
         mixed = _mixed(hash_of(name) + _bits(values))
     if values.null_count:
@@ -48,6 +48,17 @@ def hash_of(*texts: str) -> Halves:
 def _split(values: bytes | npt.NDArray[np.void]) -> Halves:
     both = np.frombuffer(values, ">u8").reshape(-1, 2)
     return np.array([both[:, 0], both[:, 1]], np.uint64)
+
+
+def _mostly_differ(texts: pa.Array) -> bool:
+    """Whether texts are told by their beginning to repeat so little that to look for the same ones would not pay."""
+    some = texts.slice(0, _LOOKED_AT)
+    return bool(pc.count_distinct(some).as_py() > len(some) // 2)
+
+
+def _of_few_texts(name: str, texts: pa.Array) -> Halves:
+    encoded = texts.dictionary_encode()
+    return np.asarray(_of_texts(name, encoded.dictionary).take(encoded.indices.fill_null(0).to_numpy(), axis=1))
 
 
 def _of_texts(name: str, values: pa.Array) -> Halves:
@@ -96,6 +107,13 @@ def sums_within(groups: npt.NDArray[np.int64], parts: Halves) -> Halves:
     for half in range(2):
         np.add.at(sums[half], place, parts[half])
     return np.asarray(sums.take(place, axis=1))
+
+
+def in_order(hashed: npt.NDArray[np.uint64]) -> npt.NDArray[np.uint64]:
+    """Hashes sorted. They are spread evenly, so that their first bits bring each near its place."""
+    near: npt.NDArray[np.uint64] = hashed[np.argsort((hashed >> np.uint64(48)).astype(np.uint16), kind="stable")]
+    near.sort(kind="stable")
+    return near
 
 
 def rise(numbers: npt.NDArray[Any]) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import uuid
+from collections.abc import Iterable
 from pathlib import Path
 
 import pyarrow as pa
@@ -32,16 +33,18 @@ def fsync_folder(path: Path) -> None:
         os.close(descriptor)
 
 
-def write_parquet(path: Path, table: pa.Table) -> int:
-    """Write a table to a new Parquet file, wait for the disk, and give its size in bytes.
+def write_parquet(path: Path, schema: pa.Schema, tables: Iterable[pa.Table]) -> int:
+    """Write tables of one schema to a new Parquet file, wait for the disk, and give its size in bytes.
 
     The folder entry is not waited for: the caller does that once for all files of a folder.
     """
     # ids and hashes all differ and look random: no dictionary and no compression makes them smaller
-    kinds = {field.name: field.type for field in table.schema}
+    kinds = {field.name: field.type for field in schema}
     compression = {name: "none" if pa.types.is_binary(kind) else "zstd" for name, kind in kinds.items()}
     repeating = [name for name, kind in kinds.items() if not pa.types.is_binary(kind)]
-    pq.write_table(table, path, compression=compression, use_dictionary=repeating, row_group_size=_ROWS_A_GROUP)
+    with pq.ParquetWriter(path, schema, compression=compression, use_dictionary=repeating) as file:
+        for table in tables:
+            file.write_table(table, _ROWS_A_GROUP)
     fsync_file(path)
     return path.stat().st_size
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import pairwise
 from typing import overload
 
 import attrs
@@ -19,11 +20,21 @@ ROWS_A_PART = 500_000
 class RecordIds(Sequence[str]):
     """Record ids, 32 hexadecimal digits each, as a tuple of them would be, in a fifth of the memory."""
 
-    def __init__(self, ids: bytes) -> None:
-        self._ids = ids
+    def __init__(self, *parts: bytes | memoryview) -> None:
+        self._parts: Sequence[bytes | memoryview] = parts
+
+    @property
+    def _ids(self) -> bytes | memoryview:
+        """All ids one after another, put together when the first is asked for."""
+        if len(self._parts) != 1:
+            self._parts = [b"".join(self._parts)]
+        return self._parts[0]
+
+    def __reduce__(self) -> tuple[type[RecordIds], tuple[bytes]]:
+        return RecordIds, (bytes(self._ids),)
 
     def __len__(self) -> int:
-        return len(self._ids) // BYTES
+        return sum(map(len, self._parts)) // BYTES
 
     @overload
     def __getitem__(self, index: int) -> str: ...
@@ -54,10 +65,18 @@ class Records:
     places: npt.NDArray[np.int64]
     ids: npt.NDArray[np.void]
 
-    @property
-    def record_ids(self) -> RecordIds:
-        """The ids as text."""
-        return RecordIds(self.ids.tobytes())
+
+
+def ids_of(parts: Sequence[Records]) -> RecordIds:
+    """The ids, as text, of the records of several parts in the order of their places."""
+    inorder = parts if follow(parts) else [together(parts)]
+    return RecordIds(*(part.ids.view("u1").data for part in inorder if len(part.ids)))
+
+
+def follow(parts: Sequence[Records]) -> bool:
+    """Whether the places of the records rise through all of the parts, so that all differ."""
+    several = [part.places for part in parts if len(part.places)]
+    return all(map(rise, several)) and all(one[-1] < next_one[0] for one, next_one in pairwise(several))
 
 
 def records_of(tables: Mapping[str, pa.Table]) -> Records:

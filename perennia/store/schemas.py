@@ -8,7 +8,7 @@ views divide. All rows of one record carry the same record_id.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -24,8 +24,9 @@ from perennia.records.spans import Span, to_span
 from perennia.store.identity import POSITION, content_hash, uuid7
 
 __all__ = [
-    "PARTITIONED", "POSITION", "SORTED_BY", "TABLES", "Candidates", "all_columns", "content_hash", "filled_columns",
+    "PARTITIONED", "POSITION", "SORTED_BY", "TABLES", "Candidates", "content_hash", "filled_columns",
     "from_rows", "in_order", "rows_of_columns", "to_tables", "uuid7",
+    "with_missing", "years_of",
 ]  # fmt: skip
 
 PARTITIONED: frozenset[str] = frozenset({"life", "harvest", "flowering", "care", "weather", "seed"})
@@ -133,17 +134,17 @@ def in_order(tables: Sequence[pa.Table]) -> pa.Table:
     return table.take(pc.sort_indices(table[POSITION])).combine_chunks()
 
 
+def years_of(days: pa.ChunkedArray) -> pa.Array | pa.ChunkedArray:
+    """The calendar year of each day."""
+    reach = pc.min_max(days).as_py()
+    if days.null_count or not len(days) or reach["min"].year != reach["max"].year:
+        return pc.year(days).cast(pa.int32())
+    return pa.repeat(pa.scalar(reach["min"].year, pa.int32()), len(days))
+
+
 def filled_columns(rows: pa.Table) -> pa.Table:
     """The rows without the columns that are missing in all of them: most are, and would be moved about for nothing."""
     return rows.select([name for name in rows.column_names if rows[name].null_count < rows.num_rows])
-
-
-def all_columns(rows: pa.Table, schema: pa.Schema) -> pa.Table:
-    """The rows with every column of a schema, in its order; those they lack are missing in all of them."""
-    return pa.table(
-        [rows[field.name] if field.name in rows.column_names else pa.nulls(rows.num_rows, field.type)
-         for field in schema], schema=schema,
-    )  # fmt: skip
 
 
 def _rows_of(cls: type[Record], positions: list[int], records: list[Record]) -> pa.Table:
@@ -177,11 +178,17 @@ def rows_of_columns(
         columns = _one_row_a_label(columns, labels)
     elif "label" in columns and "shared_by" in TABLES[cls.table].names:
         columns["shared_by"] = pa.repeat(pa.scalar(1, pa.int64()), len(positions))
-    if cls.table in PARTITIONED:
-        columns["year"] = pc.cast(pc.year(columns["on_to"]), pa.int32())
     rows = len(columns[POSITION])
-    schema = TABLES[cls.table].append(pa.field(POSITION, pa.int64()))
-    return pa.table([columns.get(field.name, pa.nulls(rows, field.type)) for field in schema], schema=schema)
+    return with_missing(columns, TABLES[cls.table].append(pa.field(POSITION, pa.int64())), rows)
+
+
+def with_missing(columns: Mapping[str, pa.Array], schema: pa.Schema, rows: int) -> pa.Table:
+    """A table of a schema from some of its columns; the others are missing in every row, those of a type one array."""
+    lacking = {field.type for field in schema if field.name not in columns}
+    nothing = {kind: pa.nulls(rows, kind) for kind in lacking}
+    return pa.table(
+        [columns[field.name] if field.name in columns else nothing[field.type] for field in schema], schema=schema
+    )
 
 
 def _arrays(cls: type[Record], name: str, rule: FieldRule, values: list[Any]) -> dict[str, pa.Array]:
@@ -216,6 +223,9 @@ def _days_of(cls: type[Record], rules: dict[str, FieldRule], records: list[Recor
 
 def _one_row_a_label(columns: dict[str, pa.Array], labels: pa.Array) -> dict[str, pa.Array]:
     """Repeat each record for each of its labels; a record without labels keeps its one row."""
+    if not labels.null_count and pc.all(pc.equal(pc.list_value_length(labels), 1)).as_py():
+        return {**columns, "label": pc.list_flatten(labels),
+                "shared_by": pa.repeat(pa.scalar(1, pa.int64()), len(labels))}  # fmt: skip
     listed = pc.fill_null(labels, pa.scalar([None], _TEXTS))
     record = pc.list_parent_indices(listed)
     label = pc.list_flatten(listed)

@@ -15,7 +15,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.dataset as ds
 
-from perennia.store.schemas import PARTITIONED, POSITION, TABLES, Candidates, filled_columns
+from perennia.store.schemas import PARTITIONED, POSITION, TABLES, Candidates, filled_columns, years_of
 
 FOLDER = ".staged"
 # rows sorted and written as one file: so many fit in memory
@@ -55,7 +55,7 @@ class Staged:
             if name not in PARTITIONED:
                 _write_file(self._folder / name / f"{part}.arrow", table)
                 continue
-            for year, rows in _by_year(filled_columns(table.drop_columns(["year"])), pc.year(table["on_to"])):
+            for year, rows in _by_year(filled_columns(table.drop_columns(["year"])), years_of(table["on_to"])):
                 folder = self._folder / name / f"year={'__HIVE_DEFAULT_PARTITION__' if year is None else year}"
                 _write_file(folder / f"{part}.arrow", rows)
 

@@ -10,7 +10,6 @@ from pathlib import Path
 
 import filelock
 import pyarrow as pa
-import pyarrow.compute as pc
 from deltalake.exceptions import DeltaError
 from deltalake.transaction import AddAction
 
@@ -21,7 +20,7 @@ from perennia.store.compaction import compact
 from perennia.store.durable import fsync_folder, write_text
 from perennia.store.healing import heal
 from perennia.store.log import Change, commit_change, create_table
-from perennia.store.schemas import TABLES, Candidates
+from perennia.store.schemas import TABLES, Candidates, years_of
 from perennia.store.snapshot import FORMAT, GARDEN_FILE, Snapshot, garden_facts, read_snapshot
 from perennia.store.staging import in_memory
 from perennia.store.threads import two_at_a_time
@@ -128,7 +127,7 @@ def _filled(table: str, rows: pa.Table, entry: Entry) -> pa.Table:
     known = {
         "batch": lambda: pa.repeat(pa.scalar(entry.batch, pa.int64()), rows.num_rows),
         "recorded_at": lambda: pa.repeat(pa.scalar(entry.recorded_at, schema.field("recorded_at").type), rows.num_rows),
-        "year": lambda: pc.year(rows["on_to"]),
+        "year": lambda: years_of(rows["on_to"]),
     }
     lacking = [name for name in schema.names if name not in known and name not in rows.column_names]
     if lacking:

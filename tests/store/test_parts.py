@@ -11,7 +11,7 @@ import pytest
 from perennia.records import Bed, Picked, Site, Sown
 from perennia.store import parts
 from perennia.store.identify import identified
-from perennia.store.parts import RecordIds, in_parts, records_of, together
+from perennia.store.parts import RecordIds, ids_of, in_parts, records_of, together
 from perennia.store.schemas import PLACES, POSITION, to_tables
 from perennia.store.staging import FOLDER, Staged, in_memory, staging
 
@@ -56,7 +56,7 @@ def test_the_ids_of_parts_are_those_of_the_whole_in_order() -> None:
     whole = records_of(own)
     apart = together(records_of({name: table}) for name, table in reversed(own.items()))
     assert whole.places.tolist() == apart.places.tolist() == list(range(len(RECORDS)))
-    assert whole.record_ids == apart.record_ids
+    assert ids_of([whole]) == ids_of([apart])
 
 
 def test_record_ids_are_as_a_tuple_of_text() -> None:

@@ -1,0 +1,44 @@
+"""Rows in the order in which a table keeps them, some at a time: what was moved last is written while it is at hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from perennia.store.digests import BYTES
+from perennia.store.schemas import filled_columns, with_missing
+
+ROWS_A_PIECE = 131_072
+
+
+def sorted_pieces(rows: pa.Table, names: Sequence[str]) -> Iterator[pa.Table]:
+    """The rows sorted by some columns, in pieces; texts by their rank, so that each different one is compared once."""
+    said = filled_columns(rows)
+    columns = {name: _encoded(said[name].combine_chunks()) for name in said.column_names}
+    keys = pa.table({name: _ranked(columns[name]) if name in columns else rows[name] for name in names})
+    order = pc.sort_indices(keys, [(name, "ascending") for name in names])
+    for start in range(0, rows.num_rows, ROWS_A_PIECE):
+        piece = order.slice(start, ROWS_A_PIECE)
+        yield with_missing({name: _taken(column, piece) for name, column in columns.items()}, rows.schema, len(piece))
+
+
+def _encoded(column: pa.Array) -> pa.Array:
+    """A column of text as numbers of its different texts; of 16 bytes, as values of no other length."""
+    if pa.types.is_string(column.type):
+        return column.dictionary_encode()
+    # which are moved several times as fast as what can be of any length
+    return column.cast(pa.binary(BYTES)) if pa.types.is_binary(column.type) else column
+
+
+def _ranked(column: pa.Array) -> pa.Array:
+    return pc.rank(column.dictionary).take(column.indices) if pa.types.is_dictionary(column.type) else column
+
+
+def _taken(column: pa.Array, places: pa.Array) -> pa.Array:
+    """Some rows of a column, as the column was before it was encoded."""
+    if pa.types.is_dictionary(column.type):
+        return column.dictionary.take(column.indices.take(places))
+    taken = column.take(places)
+    return taken.cast(pa.binary()) if pa.types.is_fixed_size_binary(taken.type) else taken
