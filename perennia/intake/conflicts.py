@@ -21,6 +21,7 @@ from perennia.records.convert import to_dict
 from perennia.store.schemas import PLACES, POSITION, content_hash, from_rows
 
 _EDITED = "B4"
+_KEYS = frozenset({"on", "label", "labels"})
 # so many twins may be gone from a day of a book and those left are still known
 _FURTHER = 20
 
@@ -163,10 +164,12 @@ def _told_apart(garden: Garden, problem: Problem, edit: Edit) -> Problem:
         f"{cell_text(stored.get(name)) or 'nothing'} is stored"
         for name in fields
     ]
+    remedy = "if the book is right now, read it again with correct='why' (--correct why) to replace what is stored"
+    if _KEYS.intersection(fields):
+        remedy += "; if both happened, the book needs a row for each"
     return attrs.evolve(
-        problem, field=fields[0] if len(fields) == 1 else "", wrong=", ".join(differing),
-        remedy="if the book is right now, read it again with correct='why' (--correct why) to replace what is stored",
-    )  # fmt: skip
+        problem, field=fields[0] if len(fields) == 1 else "", wrong=", ".join(differing), remedy=remedy
+    )
 
 
 @attrs.frozen

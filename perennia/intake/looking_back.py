@@ -1,13 +1,12 @@
 """A book held against what was stored of it before: rows known in other words, rows outdated, rows gone from it.
 
-A row whose day or label was edited has another id, and is a new row; the old one is gone from the book. Which of two
-rows is right nobody but the grower can say, so that nothing is replaced here: what is gone is told, with its id.
+What is gone from a book is told with its id, unless a row in its place shows that it was edited (``edited_keys``).
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from datetime import date, timedelta
 from typing import Any
 
@@ -68,7 +67,7 @@ def put_in_place(
         for record, _, content in _records(stored[name]):
             if record in standing:
                 waiting[content].append(record)
-        for _, row, content in _records(_new(garden, name, rows, stored[name])):
+        for _, row, content in _records(fresh_rows(garden, name, rows, stored[name])):
             if waiting[content]:
                 waiting[content].pop()
                 known.add(row[POSITION])
@@ -89,28 +88,44 @@ def outdated(garden: Garden, tables: Mapping[str, pa.Table]) -> Iterator[Doubt]:
                              "was corrected since, and the book says it as before; the correction counts")  # fmt: skip
 
 
-def gone_rows(
-    garden: Garden, book: str, tables: Mapping[str, pa.Table], stored: Mapping[str, pa.Table]
-) -> Iterator[Doubt]:
-    """Stored rows of the book that are no longer in it, near the days and of the labels of the rows read.
+def absent_rows(
+    book: str, tables: Mapping[str, pa.Table], stored: Mapping[str, pa.Table]
+) -> dict[str, pa.Table]:
+    """Of each table, the stored rows of the book that are not among those read; tables without any are left out.
 
     stored: all rows that count of each of the tables.
     """
+    found = {}
     for name, rows in tables.items():
-        read = pa.array(sorted(set(rows["record_id"].to_pylist())), pa.binary())
-        absent = stored[name].filter(pc.invert(pc.is_in(stored[name]["record_id"], value_set=read)))
-        if not absent.num_rows:
-            continue
-        new = _new(garden, name, rows, stored[name])
-        bounds, like = _bounds(rows), {_but_label(row) for _, row, _ in _records(new)}
-        of_book = set(_of_book(book, name, stored[name])["record_id"].to_pylist())
-        for record, row, _ in _records(absent):
+        absent = _without(stored[name], set(rows["record_id"].to_pylist()))
+        if absent.num_rows:
+            of_book = pc.unique(_of_book(book, name, stored[name])["record_id"])
+            absent = absent.filter(pc.is_in(absent["record_id"], value_set=of_book))
+        if absent.num_rows:
+            found[name] = absent
+    return found
+
+
+def gone_rows(
+    tables: Mapping[str, pa.Table], fresh: Mapping[str, pa.Table], absent: Mapping[str, pa.Table], told: Collection[str]
+) -> Iterator[Doubt]:
+    """Stored rows of the book that are no longer in it, near the days and of the labels of the rows read.
+
+    fresh: the rows of which nothing is stored; absent: see absent_rows. told: ids of records that are told otherwise.
+    """
+    for name, gone in absent.items():
+        bounds, like = _bounds(tables[name]), {_but_label(row) for _, row, _ in _records(fresh[name])}
+        for record, row, _ in _records(_without(gone, set(map(bytes.fromhex, told)))):
             first, last, labels = bounds.get(row["event"], (date.max, date.min, frozenset()))
             near = row["on_to"] >= _moved(first, -_NEAR) and row["on_to"] <= _moved(last, _NEAR)
-            if record in of_book and ((near and row.get("label") in labels) or _but_label(row) in like):
+            if (near and row.get("label") in labels) or _but_label(row) in like:
                 way = f"perennia correct GARDEN {record.hex()} --take-back"
                 what = f"was stored from this book and is no longer in it; if it is wrong, take it back ({way})"
                 yield _doubt(row, "gone", record, what)
+
+
+def _without(rows: pa.Table, ids: Collection[bytes]) -> pa.Table:
+    return rows.filter(pc.invert(pc.is_in(rows["record_id"], value_set=pa.array(sorted(ids), pa.binary()))))
 
 
 def _bounds(rows: pa.Table) -> dict[str, tuple[date, date, frozenset[str | None]]]:
@@ -142,7 +157,7 @@ def _doubt(row: Mapping[str, Any], kind: str, record: bytes, what: str) -> Doubt
     return Doubt(str(of), kind, row["event"], row["on_from"], row["on_to"], record.hex(), said)
 
 
-def _new(garden: Garden, name: str, rows: pa.Table, stored: pa.Table) -> pa.Table:
+def fresh_rows(garden: Garden, name: str, rows: pa.Table, stored: pa.Table) -> pa.Table:
     """The rows under ids of which the garden knows nothing, in the order of the book."""
     unknown = pc.invert(pc.is_in(rows["record_id"], value_set=stored["record_id"].combine_chunks()))
     new = rows.filter(unknown)

@@ -22,8 +22,17 @@ from perennia.intake.conflicts import (
     told_apart,
     twins_matched,
 )
+from perennia.intake.edited_keys import as_problems, edited_keys
 from perennia.intake.identity import book_ids_of_parts
-from perennia.intake.looking_back import LARGEST, gone_rows, outdated, put_in_place, small_tables
+from perennia.intake.looking_back import (
+    LARGEST,
+    absent_rows,
+    fresh_rows,
+    gone_rows,
+    outdated,
+    put_in_place,
+    small_tables,
+)
 from perennia.intake.rows import Found, Written, convert, together
 from perennia.intake.sources import Progress
 from perennia.intake.weather_gaps import MEASURES, weather_gaps
@@ -87,6 +96,8 @@ def take_in(garden: Garden, written: Sequence[Written], how: How, *, before: int
     """
     rounds = _Rounds()
     doubts = _look_back(garden, written, how, before, rounds)
+    if how.stop and rounds.problems:
+        return _stopped(written, how, before, rounds)
     while True:
         how.say("reading, checking and storing" if not rounds.problems else "leaving out what is wrong")
         found, weather = Found(), list[pa.Table]()
@@ -102,13 +113,19 @@ def take_in(garden: Garden, written: Sequence[Written], how: How, *, before: int
                 raise
             refused = list(error.problems)
         if how.stop and found.problems:
-            more = [problem for tables in _parts(written, how.book, before, Found(), rounds)
-                    for problem in row_problems(_without(tables, _unread(found)), how.today)]  # fmt: skip
-            return TakenIn(_NO_RECEIPT, found.rows, [*found.problems, *more], 0, (), ())
+            return _stopped(written, how, before, rounds)
         rounds.problems += _unsettled(garden, lambda: _parts(written, how.book, before, Found(), rounds), how, rounds,
                                       refused)  # fmt: skip
         if how.stop and rounds.problems:
             return TakenIn(_NO_RECEIPT, found.rows, rounds.problems, 0, (), ())
+
+
+def _stopped(written: Sequence[Written], how: How, before: int, rounds: _Rounds) -> TakenIn:
+    """Nothing stored, and all that is wrong with the rows in themselves beside what was found so far."""
+    found = Found()
+    more = [problem for tables in _parts(written, how.book, before, found, rounds)
+            for problem in row_problems(_without(tables, _unread(found)), how.today)]  # fmt: skip
+    return TakenIn(_NO_RECEIPT, found.rows, [*found.problems, *rounds.problems, *more], 0, (), ())
 
 
 def _look_back(garden: Garden, written: Sequence[Written], how: How, before: int, rounds: _Rounds) -> list[Doubt]:
@@ -126,9 +143,21 @@ def _look_back(garden: Garden, written: Sequence[Written], how: How, before: int
     matched = {name: _with_ids(table, rounds.ids) for name, table in tables.items()}
     stored = {name: garden.rows(name) for name in matched}
     rounds.known |= {position for position in put_in_place(garden, how.book, matched, stored) if position >= 0}
-    if before or how.additional:
+    if how.additional:
         return []
-    return [*outdated(garden, matched), *gone_rows(garden, how.book, matched, stored)]
+    absent = absent_rows(how.book, matched, stored)
+    fresh = {name: _without_rows(fresh_rows(garden, name, matched[name], stored[name]), rounds.known)
+             for name in absent}  # fmt: skip
+    moved = edited_keys(matched, fresh, absent, _unread(found), how.today)
+    if how.correct is None:
+        rounds.problems += told_apart(garden, as_problems(moved), moved)
+    else:
+        rounds.edits += moved
+        rounds.ids |= {edit.position: uuid7() for edit in moved}
+    if before:
+        return []
+    told = {edit.record_id for edit in moved}
+    return [*outdated(garden, matched), *gone_rows(matched, fresh, absent, told)]
 
 
 def _parts(written: Sequence[Written], book: str, before: int, found: Found, rounds: _Rounds) -> Iterator[Tables]:
@@ -179,10 +208,13 @@ def _unread(found: Found) -> set[int]:
 def _without(tables: Tables, positions: Collection[int]) -> Tables:
     if not positions:
         return tables
-    unwanted = pa.array(sorted(positions), pa.int64())
-    kept = {name: table.filter(pc.invert(pc.is_in(table[POSITION], value_set=unwanted)))
-            for name, table in tables.items()}  # fmt: skip
+    kept = {name: _without_rows(table, positions) for name, table in tables.items()}
     return {name: table for name, table in kept.items() if table.num_rows}
+
+
+def _without_rows(table: pa.Table, positions: Collection[int]) -> pa.Table:
+    unwanted = pa.array(sorted(positions), pa.int64())
+    return table.filter(pc.invert(pc.is_in(table[POSITION], value_set=unwanted)))
 
 
 def _unsettled(
