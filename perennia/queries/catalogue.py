@@ -11,13 +11,14 @@ import attrs
 
 from perennia.errors import StoreError
 
-_KEYS = ("one row is", "grain", "needs", "kept", "shown")
+_KEYS = ("one row is", "grain", "needs", "kept", "worked out by", "shown")
 
 
 @attrs.frozen
 class Query:
     """One relation: its SQL, what one row is, its grain (columns that tell rows apart), the relations it needs,
-    whether it is kept as a table, whether growers see it, and each shown column's description."""
+    whether it is kept as a table, by what its rows are worked out from those of the SQL (if by anything), whether
+    growers see it, and each shown column's description."""
 
     name: str
     sql: str
@@ -25,6 +26,7 @@ class Query:
     grain: tuple[str, ...]
     needs: tuple[str, ...]
     kept: bool
+    worked_out_by: str
     shown: bool
     columns: dict[str, str]
 
@@ -84,6 +86,7 @@ def _read(entry: resources.abc.Traversable) -> Query:
         grain=_names(head["grain"]),
         needs=_names(head["needs"]),
         kept=head["kept"] == "table",
+        worked_out_by=head["worked out by"],
         shown=head["shown"] == "yes",
         columns=columns,
     )

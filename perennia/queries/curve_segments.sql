@@ -1,5 +1,5 @@
 -- one row is: one stretch between two pickings or looks of one plant in one season, the crop ripening evenly over it
--- needs: picking_days, season_totals, crop_profiles, life_seasons
+-- needs: picking_days, season_totals, usual_gaps, life_seasons
 -- kept: table
 -- the cumulative crop runs straight from (from_day, cumulative_from) to (to_day, cumulative_to), at the ends of days;
 -- the steady_ columns leave out what was stripped in clearance, which counts in totals but in no rate
@@ -23,18 +23,13 @@ spaced AS (
         *,
         lag("on") OVER by_season AS previous_on,
         sum(amount) OVER by_season AS cumulative_to,
-        sum(steady) OVER by_season AS steady_to
+        sum(amount) OVER before AS cumulative_from,
+        sum(steady) OVER by_season AS steady_to,
+        sum(steady) OVER before AS steady_from
     FROM measured
-    WINDOW by_season AS (PARTITION BY plant, season ORDER BY "on")
-),
-
--- the first picking gathered what ripened over one usual gap: the crop's own, else the middle gap of this crop in this
--- garden, else its day alone
-usual AS (
-    SELECT crop, median("on" - previous_on) AS gap_days
-    FROM spaced
-    WHERE previous_on IS NOT NULL
-    GROUP BY crop
+    WINDOW
+        by_season AS (PARTITION BY plant, season ORDER BY "on" ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW),
+        before AS (PARTITION BY plant, season ORDER BY "on" ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING)
 )
 
 SELECT
@@ -43,19 +38,14 @@ SELECT
     spaced.measure,
     coalesce(
         spaced.previous_on,
-        -- but no part of it ripened before the season began
-        greatest(
-            least(seasons.first_day, spaced."on") - 1,
-            spaced."on" - greatest(1, CAST(coalesce(profiles.usual_picking_gap_days, usual.gap_days, 1) AS INTEGER))
-        )
+        -- the first picking gathered what ripened over one usual gap, but no part of it before the season began
+        greatest(least(seasons.first_day, spaced."on") - 1, spaced."on" - gaps.gap_days)
     ) AS from_day,
     spaced."on" AS to_day,
-    coalesce(lag(spaced.cumulative_to) OVER by_season, 0) AS cumulative_from,
+    coalesce(spaced.cumulative_from, 0) AS cumulative_from,
     spaced.cumulative_to,
-    coalesce(lag(spaced.steady_to) OVER by_season, 0) AS steady_from,
+    coalesce(spaced.steady_from, 0) AS steady_from,
     spaced.steady_to
 FROM spaced
 JOIN inside.life_seasons AS seasons ON seasons.plant = spaced.plant AND seasons.season = spaced.season
-LEFT JOIN usual ON usual.crop = spaced.crop
-LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = profile_name(spaced.crop)
-WINDOW by_season AS (PARTITION BY spaced.plant, spaced.season ORDER BY spaced."on")
+JOIN inside.usual_gaps AS gaps ON gaps.crop IS NOT DISTINCT FROM spaced.crop

@@ -134,12 +134,13 @@ def in_order(tables: Sequence[pa.Table]) -> pa.Table:
     return table.take(pc.sort_indices(table[POSITION])).combine_chunks()
 
 
-def years_of(days: pa.ChunkedArray) -> pa.Array | pa.ChunkedArray:
+def years_of(days: pa.Array | pa.ChunkedArray) -> pa.Array | pa.ChunkedArray:
     """The calendar year of each day."""
-    reach = pc.min_max(days).as_py()
-    if days.null_count or not len(days) or reach["min"].year != reach["max"].year:
+    if days.null_count or not len(days):
         return pc.year(days).cast(pa.int32())
-    return pa.repeat(pa.scalar(reach["min"].year, pa.int32()), len(days))
+    reach = pc.min_max(days)
+    first, last = (pc.year(reach[end]).cast(pa.int32()) for end in ("min", "max"))
+    return pa.repeat(first, len(days)) if first == last else pc.year(days).cast(pa.int32())
 
 
 def filled_columns(rows: pa.Table) -> pa.Table:
@@ -178,6 +179,8 @@ def rows_of_columns(
         columns = _one_row_a_label(columns, labels)
     elif "label" in columns and "shared_by" in TABLES[cls.table].names:
         columns["shared_by"] = pa.repeat(pa.scalar(1, pa.int64()), len(positions))
+    if cls.table in PARTITIONED:
+        columns["year"] = years_of(columns["on_to"])
     rows = len(columns[POSITION])
     return with_missing(columns, TABLES[cls.table].append(pa.field(POSITION, pa.int64())), rows)
 
