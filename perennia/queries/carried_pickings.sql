@@ -1,12 +1,12 @@
 -- one row is: one label's share of a picking early in a growing year that is still of the season before: the plant was
 -- picked without a break across the boundary
--- needs: placed_harvest, steps, crop_profiles
+-- needs: dated_harvest, steps, crop_profiles
 -- kept: table
 -- most gardens have none: the runs are only followed of plants that were picked in the first 60 days of a growing year
 WITH early AS (
-    SELECT DISTINCT plant
-    FROM inside.placed_harvest
-    WHERE cropped AND "on" - season_first_day(calendar_season, season_starts) < 60
+    SELECT DISTINCT number
+    FROM inside.dated_harvest
+    WHERE cropped AND "on" - growing_year_begins(calendar_season, starts) < 60
 ),
 
 -- acts that end a run of picking, numbered, so that two pickings with one between them get different numbers
@@ -18,20 +18,20 @@ breaks AS (
 
 linked AS (
     SELECT
-        placed.plant,
-        placed.label,
-        placed.record_id,
-        placed."on",
-        placed.calendar_season,
-        placed."on" - season_first_day(placed.calendar_season, placed.season_starts) < 60 AS early,
+        dated.number,
+        dated.label,
+        dated.record_id,
+        dated."on",
+        dated.calendar_season,
+        dated."on" - growing_year_begins(dated.calendar_season, dated.starts) < 60 AS early,
         coalesce(breaks.number, 0) AS break_number,
         -- our own rule: a run is unbroken while gaps stay within three usual picking gaps, at the least 21 days
         greatest(21, 3 * coalesce(profiles.usual_picking_gap_days, 7)) AS longest_gap_days
-    FROM inside.placed_harvest AS placed
-    SEMI JOIN early ON early.plant = placed.plant
-    LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = profile_name(placed.crop)
-    ASOF LEFT JOIN breaks ON placed.label = breaks.label AND placed."on" > breaks.placed_on
-    WHERE placed.cropped
+    FROM inside.dated_harvest AS dated
+    SEMI JOIN early ON early.number = dated.number
+    LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = profile_name(dated.crop)
+    ASOF LEFT JOIN breaks ON dated.label = breaks.label AND dated."on" > breaks.placed_on
+    WHERE dated.cropped
 ),
 
 runs AS (
@@ -42,11 +42,11 @@ runs AS (
             AND "on" - lag("on") OVER by_plant <= longest_gap_days, false
         ) AS broken
     FROM linked
-    WINDOW by_plant AS (PARTITION BY plant ORDER BY "on", record_id)
+    WINDOW by_plant AS (PARTITION BY number ORDER BY "on", record_id)
 )
 
 SELECT record_id, label
 FROM runs
 QUALIFY early AND sum(CAST(broken AS INTEGER)) OVER (
-    PARTITION BY plant, calendar_season ORDER BY "on", record_id
+    PARTITION BY number, calendar_season ORDER BY "on", record_id
 ) = 0

@@ -21,9 +21,12 @@ from perennia.store.schemas import PARTITIONED, TABLES, Candidates
 
 RECORD_TABLES = tuple(table for table in TABLES if table not in ("batches", "corrections"))
 _MACROS = (
-    # a growing year is named by the calendar year of its first day; starts is that day as month-day text
+    # a growing year is named by the calendar year of its first day; starts is that day as month * 100 + day
+    "CREATE MACRO growing_year(day, starts) AS year(day) - CAST(month(day) * 100 + day(day) < starts AS INTEGER)",
+    # the same with it as month-day text
     "CREATE MACRO season_year(day, starts) AS "
-    "year(day) - CAST(month(day) * 100 + day(day) < CAST(replace(starts, '-', '') AS INTEGER) AS INTEGER)",
+    "growing_year(day, CAST(replace(starts, '-', '') AS INTEGER))",
+    "CREATE MACRO growing_year_begins(season, starts) AS make_date(season, starts // 100, starts % 100)",
     "CREATE MACRO season_first_day(season, starts) AS "
     "make_date(season, CAST(left(starts, 2) AS INTEGER), CAST(right(starts, 2) AS INTEGER))",
     # shown as 2024 where the growing year is the calendar year, else as 2024/25

@@ -1,6 +1,6 @@
 -- one row is: one label's share of one picking, or one note of what was left for seed, or one bed's span of full books
 -- grain: record_id, label
--- needs: placed_harvest, carried_pickings
+-- needs: placed_harvest
 -- kept: view
 -- shown: yes
 -- plant: the plant, as label / year begun; missing for books_kept
@@ -23,13 +23,6 @@
 -- note: the grower's note
 -- record_id: the record, and so the picking, the row belongs to (32 hexadecimal digits)
 SELECT
-    placed.plant,
-    placed.label,
-    placed.crop,
-    CAST(placed.calendar_season - CASE WHEN carried.record_id IS NOT NULL THEN 1 ELSE 0 END AS BIGINT) AS season,
-    placed.event, placed."on", placed.on_from, placed.on_to, placed.grams, placed."count", placed.shared_by,
-    placed."use", placed.grade, placed.clearance, placed.bed, placed.minutes, placed.cost, placed.note,
-    lower(hex(placed.record_id)) AS record_id
-FROM inside.placed_harvest AS placed
-LEFT JOIN inside.carried_pickings AS carried
-    ON carried.record_id = placed.record_id AND carried.label = placed.label
+    plant, label, crop, CAST(season AS BIGINT) AS season, event, "on", on_from, on_to, grams, "count", shared_by, "use",
+    grade, clearance, bed, minutes, cost, note, lower(hex(record_id)) AS record_id
+FROM inside.placed_harvest

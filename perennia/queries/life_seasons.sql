@@ -1,5 +1,5 @@
 -- one row is: one plant and season in which it was alive, or for which its root was kept (lost in the winter before)
--- needs: plants, steps, evidence, horizon, bed_spans, place_calendar
+-- needs: plants, steps, growth_seasons, horizon, bed_spans, place_calendar
 -- kept: table
 WITH spans AS (
     SELECT
@@ -24,13 +24,13 @@ resting AS (
         steps.placed_on,
         steps.protection,
         season_year(steps.placed_on, spans.season_starts) AS own_season,
-        bool_or(evidence."on" IS NOT NULL) AS grown
+        bool_or(growth.first_growth IS NOT NULL) AS grown
     FROM inside.steps AS steps
     JOIN spans ON steps.label = spans.label AND steps.life = spans.life
-    LEFT JOIN inside.evidence AS evidence
-        ON evidence.plant = spans.plant
-        AND evidence."on" <= steps.placed_on
-        AND evidence.season = season_year(steps.placed_on, spans.season_starts)
+    LEFT JOIN inside.growth_seasons AS growth
+        ON growth.plant = spans.plant
+        AND growth.first_growth <= steps.placed_on
+        AND growth.season = season_year(steps.placed_on, spans.season_starts)
     WHERE NOT steps.refused
         AND steps.act IN (
             'lifted', 'stored_bare', 'stored_pot', 'store_checked', 'mulched', 'died_back_whole', 'died'
@@ -85,12 +85,6 @@ winters AS (
             AS protection
     FROM rests
     GROUP BY plant, leads_into
-),
-
-witnessed AS (
-    SELECT plant, season, min("on") AS first_growth, max("on") AS last_growth
-    FROM inside.evidence
-    GROUP BY plant, season
 ),
 
 -- the state at the end of the season, or now when the season still runs
@@ -156,7 +150,7 @@ known AS (
             ) AS older
     FROM seasons
     CROSS JOIN inside.horizon AS horizon
-    LEFT JOIN witnessed ON witnessed.plant = seasons.plant AND witnessed.season = seasons.season
+    LEFT JOIN inside.growth_seasons AS witnessed ON witnessed.plant = seasons.plant AND witnessed.season = seasons.season
     LEFT JOIN winters ON winters.plant = seasons.plant AND winters.season = seasons.season
     LEFT JOIN closing ON closing.plant = seasons.plant AND closing.season = seasons.season
     LEFT JOIN wintered_in ON wintered_in.plant = seasons.plant AND wintered_in.season = seasons.season

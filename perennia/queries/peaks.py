@@ -16,7 +16,7 @@ import pyarrow as pa
 Numbers = npt.NDArray[np.int64]
 Amounts = npt.NDArray[np.float64]
 SCHEMA = pa.schema([
-    ("plant", pa.string()), ("season", pa.int64()), ("peak_on", pa.date32()), ("peak_from", pa.date32()),
+    ("number", pa.int32()), ("season", pa.int32()), ("peak_on", pa.date32()), ("peak_from", pa.date32()),
     ("peak_to", pa.date32()), ("peak_per_day", pa.float64()), ("widest_gap_days", pa.int64()),
 ])  # fmt: skip
 _WEEK = 7
@@ -27,10 +27,10 @@ _TOGETHER = 50_000
 
 
 def peaks(segments: pa.RecordBatchReader) -> pa.Table:
-    """One row is one plant and season with a crop: the middle of its 7 days of the largest mean rate, these days, the
+    """One row is one plant, by its number, and season with a crop: the middle of its 7 days of the largest mean rate, these days, the
     rate, and the widest gap between pickings or looks that touches them.
 
-    segments: plant, season, from_day, to_day, steady_from, steady_to of curve_segments, by plant, season and day. Where
+    segments: number, season, from_day, to_day, steady_from, steady_to of curve_segments, by number, season and day. Where
     several neighbouring windows tie, the middle of the first such plateau is taken.
     """
     return pa.concat_tables([SCHEMA.empty_table(), *map(_peaks, _whole_curves(segments))])
@@ -50,10 +50,9 @@ def _whole_curves(segments: pa.RecordBatchReader) -> Iterator[pa.Table]:
 
 def _firsts(segments: pa.Table) -> Numbers:
     """The place of the first segment of each curve."""
-    plants = segments["plant"].combine_chunks().dictionary_encode().indices.to_numpy()
-    seasons = segments["season"].to_numpy()
-    changes = (plants[1:] != plants[:-1]) | (seasons[1:] != seasons[:-1])
-    return np.flatnonzero(np.concatenate([[len(plants) > 0], changes]))
+    numbers, seasons = segments["number"].to_numpy(), segments["season"].to_numpy()
+    changes = (numbers[1:] != numbers[:-1]) | (seasons[1:] != seasons[:-1])
+    return np.flatnonzero(np.concatenate([[len(numbers) > 0], changes]))
 
 
 @attrs.frozen
@@ -87,9 +86,9 @@ def _peaks(segments: pa.Table) -> pa.Table:
         "peak_from": first_middle - 3,
         "peak_to": last_middle + 3,
     }
-    named = segments.select(["plant", "season"]).take(curves.firsts[shown])
+    named = segments.select(["number", "season"]).take(curves.firsts[shown])
     columns = [
-        named["plant"], named["season"], *(pa.array(day[shown].astype(np.int32)).cast(pa.date32()) for day in
+        named["number"], named["season"], *(pa.array(day[shown].astype(np.int32)).cast(pa.date32()) for day in
                                            days.values()),
         pa.array(crop[shown] / _WEEK), pa.array(_widest_gaps(curves, first_middle, last_middle)[shown]),
     ]  # fmt: skip

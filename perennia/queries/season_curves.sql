@@ -1,6 +1,6 @@
 -- one row is: one plant, season and day between the start of its crop and its last picking or look
 -- grain: plant, season, on
--- needs: curve_segments, plant_seasons, plants
+-- needs: curve_segments, plant_numbers, plant_seasons, plants
 -- kept: view
 -- shown: yes
 -- plant: the plant, as label / year begun
@@ -18,6 +18,7 @@
 WITH days AS (
     SELECT *, unnest(generate_series(from_day + 1, to_day, INTERVAL 1 DAY)) AS at
     FROM inside.curve_segments
+    JOIN inside.plant_numbers USING (number)
 )
 
 SELECT

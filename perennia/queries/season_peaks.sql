@@ -1,7 +1,6 @@
 -- one row is: one plant and season with the middle of the 7 days of its largest mean rate
--- needs: curve_segments
--- kept: table
--- worked out by: peaks
-SELECT plant, season, from_day, to_day, steady_from, steady_to
-FROM inside.curve_segments
-ORDER BY plant, season, to_day
+-- needs: curve_peaks, plant_numbers
+-- kept: view
+SELECT numbers.plant, peaks.* EXCLUDE (number)
+FROM inside.curve_peaks AS peaks
+JOIN inside.plant_numbers AS numbers USING (number)

@@ -1,16 +1,22 @@
 -- one row is: one plant and season with its first and last picking, its shares, its peak, and why any are withheld
--- needs: picking_days, season_shares, season_peaks, season_totals, life_seasons
+-- needs: picking_days, plant_numbers, season_shares, season_peaks, season_totals, life_seasons
 -- kept: table
-WITH picked AS (
+WITH added AS (
     SELECT
-        plant,
+        number,
         season,
         count(*) FILTER (cropped) AS picks,
         count(*) FILTER (picked) AS steady_picks,
         min("on") FILTER (cropped) AS first_pick,
         max("on") FILTER (cropped) AS last_pick
     FROM inside.picking_days
-    GROUP BY plant, season
+    GROUP BY number, season
+),
+
+picked AS (
+    SELECT numbers.plant, added.*
+    FROM added
+    JOIN inside.plant_numbers AS numbers USING (number)
 )
 
 SELECT

@@ -1,6 +1,6 @@
 -- one row is: one plant and season with the crop taken from it
 -- grain: plant, season
--- needs: life_seasons, harvest, season_watch, crop_profiles
+-- needs: life_seasons, picked_seasons, harvest, season_watch, crop_profiles
 -- kept: table
 -- shown: yes
 -- plant: the plant, as label / year begun
@@ -21,26 +21,7 @@
 -- left_for_seed: pods or fruits left hanging for seed, not part of the crop
 -- minutes: time recorded on its pickings, in minutes
 -- measure: what dates and rates are measured in, g or count: the crop's own harvest unit where every picking has it
-WITH taken AS (
-    SELECT
-        plant,
-        season,
-        sum(grams) AS weighed_g,
-        sum("count") AS counted,
-        count(*) FILTER (event = 'picked' AND took_crop(grams, "count") AND grams IS NULL) AS unweighed,
-        count(*) FILTER (event = 'picked' AND took_crop(grams, "count") AND "count" IS NULL) AS uncounted,
-        count(*) FILTER (event = 'picked' AND took_crop(grams, "count")) AS pickings,
-        count(*) FILTER (event = 'picked' AND NOT took_crop(grams, "count")) AS looks,
-        sum(grams) FILTER (clearance) AS clearance_g,
-        sum(grams) FILTER (shared_by > 1) AS shared_g,
-        count(*) FILTER (event = 'picked' AND NOT coalesce(is_dated(on_from, on_to), false)) AS spans_left_out,
-        sum(minutes) FILTER (event = 'picked') AS minutes
-    FROM harvest
-    WHERE event = 'picked' AND plant IS NOT NULL
-    GROUP BY plant, season
-),
-
-seed AS (
+WITH seed AS (
     SELECT plant, season, sum("count") AS left_for_seed
     FROM harvest
     WHERE event = 'left_for_seed' AND plant IS NOT NULL
@@ -67,7 +48,7 @@ judged AS (
         taken.minutes,
         coalesce(profiles.harvest_unit, 'g') AS harvest_unit
     FROM inside.life_seasons AS seasons
-    LEFT JOIN taken ON taken.plant = seasons.plant AND taken.season = seasons.season
+    LEFT JOIN inside.picked_seasons AS taken ON taken.plant = seasons.plant AND taken.season = seasons.season
     LEFT JOIN seed ON seed.plant = seasons.plant AND seed.season = seasons.season
     LEFT JOIN inside.season_watch AS watch ON watch.plant = seasons.plant AND watch.season = seasons.season
     LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = profile_name(seasons.crop)

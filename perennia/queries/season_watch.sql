@@ -1,18 +1,12 @@
 -- one row is: one plant and season without a crop, and whether looks and complete books leave no gap in its time
--- needs: life_seasons, harvest, harvest_rows, bed_spans, state_spans
+-- needs: life_seasons, picked_seasons, picking_days, plant_numbers, harvest_rows, bed_spans, state_spans
 -- kept: table
-WITH pickings AS (
-    SELECT plant, season, crop, "on", took_crop(grams, "count") AS crop_taken, is_dated(on_from, on_to) AS dated
-    FROM harvest
-    WHERE event = 'picked' AND plant IS NOT NULL
-),
-
-crop_windows AS (
-    SELECT pickings.crop, pickings.season, seasons.site, min(pickings."on") AS first_on, max(pickings."on") AS last_on
-    FROM pickings
-    JOIN inside.life_seasons AS seasons USING (plant, season)
-    WHERE pickings.crop_taken
-    GROUP BY pickings.crop, pickings.season, seasons.site
+WITH crop_windows AS (
+    SELECT taken.crop, taken.season, seasons.site, min(taken.first_crop) AS first_on, max(taken.last_crop) AS last_on
+    FROM inside.picked_seasons AS taken
+    JOIN inside.life_seasons AS seasons ON seasons.plant = taken.plant AND seasons.season = taken.season
+    WHERE taken.pickings > 0
+    GROUP BY taken.crop, taken.season, seasons.site
 ),
 
 wanted AS (
@@ -21,7 +15,7 @@ wanted AS (
         coalesce(windows.first_on, seasons.first_day) AS opens_on,
         coalesce(windows.last_on, seasons.last_day) AS closes_on
     FROM inside.life_seasons AS seasons
-    ANTI JOIN (FROM pickings WHERE crop_taken) AS taken
+    ANTI JOIN (FROM inside.picked_seasons WHERE pickings > 0) AS taken
         ON taken.plant = seasons.plant AND taken.season = seasons.season
     LEFT JOIN crop_windows AS windows ON windows.crop = seasons.crop AND windows.season = seasons.season
         AND windows.site IS NOT DISTINCT FROM seasons.site
@@ -70,7 +64,8 @@ watched AS (
     -- our own rule: a look speaks for the week before and after it
     SELECT wanted.plant, wanted.season, looks."on" - 7, looks."on" + 7
     FROM wanted
-    JOIN pickings AS looks ON looks.plant = wanted.plant AND looks.season = wanted.season AND looks.dated
+    JOIN inside.plant_numbers AS numbers ON numbers.plant = wanted.plant
+    JOIN inside.picking_days AS looks ON looks.number = numbers.number AND looks.season = wanted.season
 ),
 
 -- watched stretches that touch or overlap are one

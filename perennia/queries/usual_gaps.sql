@@ -1,5 +1,5 @@
 -- one row is: one crop with the days over which its first picking of a season ripened: one usual gap between pickings
--- needs: picking_days, season_totals, crop_profiles
+-- needs: picking_days, plant_numbers, season_totals, crop_profiles
 -- kept: table
 -- the crop's own by its profile, else the middle gap of this crop in this garden, else a day; at the least a day
 WITH crops AS (
@@ -12,9 +12,10 @@ WITH crops AS (
 spaced AS (
     SELECT
         totals.crop,
-        days."on" - lag(days."on") OVER (PARTITION BY days.plant, days.season ORDER BY days."on") AS gap_days
+        days."on" - lag(days."on") OVER (PARTITION BY days.number, days.season ORDER BY days."on") AS gap_days
     FROM inside.picking_days AS days
-    JOIN season_totals AS totals USING (plant, season)
+    JOIN inside.plant_numbers AS numbers USING (number)
+    JOIN season_totals AS totals ON totals.plant = numbers.plant AND totals.season = days.season
     JOIN crops ON crops.crop IS NOT DISTINCT FROM totals.crop AND crops.gap_days IS NULL
     WHERE totals.measure IS NOT NULL
 ),
