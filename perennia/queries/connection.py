@@ -14,7 +14,7 @@ from perennia import crops, lifecycle
 from perennia.crops import CropProfile
 from perennia.errors import StoreError
 from perennia.queries import catalogue
-from perennia.queries.peaks import peaks
+from perennia.queries.curve_dates import curve_dates
 from perennia.store.old_rows import from_json
 from perennia.store.reading import reading
 from perennia.store.schemas import PARTITIONED, TABLES, Candidates
@@ -48,7 +48,7 @@ _MACROS = (
     "CREATE MACRO is_light(grams, number, shared_by, least_g) AS "
     "grams > 0 AND grams * shared_by <= least_g AND NOT coalesce(grams >= 0.5 * number, false)",
 )
-_WORKED_OUT = {"peaks": peaks}
+_WORKED_OUT = {"curve_dates": curve_dates}
 _TRANSITIONS = pa.schema([
     ("act", pa.string()), ("state_before", pa.string()), ("state_after", pa.string()),
     ("inferred", pa.list_(pa.string())), ("doubt", pa.bool_()),
@@ -115,8 +115,7 @@ def build(connection: duckdb.DuckDBPyConnection, wanted: Collection[str], built:
             continue
         try:
             if query.worked_out_by:
-                rows = connection.sql(query.sql).to_arrow_reader()
-                _keep(connection, query.name, _WORKED_OUT[query.worked_out_by](rows))
+                _keep(connection, query.name, _WORKED_OUT[query.worked_out_by](connection, query.sql))
             else:
                 what = "TABLE" if query.kept else "VIEW"
                 connection.execute(f"CREATE {what} {query.qualified} AS {query.sql}")

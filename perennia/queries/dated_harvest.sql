@@ -8,10 +8,27 @@ WITH known AS (
     WHERE entries.event IN ('picked', 'left_for_seed')
 ),
 
+-- in two parts, so that who asks for some plants only reads no row of the others
+owned AS (
+    SELECT rows.*, sole.number
+    FROM inside.harvest_rows AS rows
+    JOIN inside.sole_lives AS sole
+        ON sole.label = rows.label
+        AND sole.from_day <= rows.on_to
+        AND sole.to_day >= coalesce(rows.on_from, DATE '0001-01-01')
+    UNION ALL
+    SELECT rows.*, known.number
+    FROM inside.harvest_rows AS rows
+    ANTI JOIN inside.sole_lives AS sole
+        ON sole.label = rows.label
+        AND sole.from_day <= rows.on_to
+        AND sole.to_day >= coalesce(rows.on_from, DATE '0001-01-01')
+    LEFT JOIN known ON known.record_id = rows.record_id AND known.event = rows.event AND known.label = rows.label
+),
+
 dated AS (
     SELECT
         rows.* EXCLUDE (grams, "count", shared_by, minutes, cost),
-        lives.number,
         lives.plant,
         lives.crop,
         coalesce(lives.starts, CAST(replace(coalesce(beds.season_starts, '01-01'), '-', '') AS INTEGER)) AS starts,
@@ -27,13 +44,8 @@ dated AS (
         coalesce(rows.shared_by, 1) AS shared_by,
         rows.minutes / coalesce(rows.shared_by, 1) AS minutes,
         rows.cost / coalesce(rows.shared_by, 1) AS cost
-    FROM inside.harvest_rows AS rows
-    LEFT JOIN inside.sole_lives AS sole
-        ON sole.label = rows.label
-        AND sole.from_day <= rows.on_to
-        AND sole.to_day >= coalesce(rows.on_from, DATE '0001-01-01')
-    LEFT JOIN known ON known.record_id = rows.record_id AND known.event = rows.event AND known.label = rows.label
-    LEFT JOIN inside.plant_numbers AS lives ON lives.number = coalesce(sole.number, known.number)
+    FROM owned AS rows
+    LEFT JOIN inside.plant_numbers AS lives ON lives.number = rows.number
     LEFT JOIN inside.place_calendar AS beds ON rows.bed = beds.bed
 )
 

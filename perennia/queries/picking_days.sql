@@ -1,6 +1,6 @@
 -- one row is: one plant, by its number, season and day on which it was picked or looked at; spans over 14 days left out
 -- needs: placed_harvest
--- kept: table
+-- kept: view
 SELECT
     number,
     season,

@@ -1,5 +1,5 @@
 -- one row is: one plant and season without a crop, and whether looks and complete books leave no gap in its time
--- needs: life_seasons, picked_seasons, picking_days, plant_numbers, harvest_rows, bed_spans, state_spans
+-- needs: life_seasons, picked_seasons, placed_harvest, harvest_rows, bed_spans, state_spans
 -- kept: table
 WITH crop_windows AS (
     SELECT taken.crop, taken.season, seasons.site, min(taken.first_crop) AS first_on, max(taken.last_crop) AS last_on
@@ -64,8 +64,8 @@ watched AS (
     -- our own rule: a look speaks for the week before and after it
     SELECT wanted.plant, wanted.season, looks."on" - 7, looks."on" + 7
     FROM wanted
-    JOIN inside.plant_numbers AS numbers ON numbers.plant = wanted.plant
-    JOIN inside.picking_days AS looks ON looks.number = numbers.number AND looks.season = wanted.season
+    JOIN inside.placed_harvest AS looks ON looks.plant = wanted.plant AND looks.season = wanted.season
+    WHERE looks.event = 'picked' AND NOT looks.cropped AND is_dated(looks.on_from, looks.on_to)
 ),
 
 -- watched stretches that touch or overlap are one

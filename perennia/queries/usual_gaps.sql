@@ -1,5 +1,5 @@
 -- one row is: one crop with the days over which its first picking of a season ripened: one usual gap between pickings
--- needs: picking_days, plant_numbers, season_totals, crop_profiles
+-- needs: placed_harvest, season_totals, crop_profiles
 -- kept: table
 -- the crop's own by its profile, else the middle gap of this crop in this garden, else a day; at the least a day
 WITH crops AS (
@@ -9,14 +9,20 @@ WITH crops AS (
     WHERE totals.measure IS NOT NULL
 ),
 
+-- the pickings of most gardens are not read: their crops have profiles
+days AS (
+    SELECT DISTINCT plant, crop, season, "on"
+    FROM inside.placed_harvest
+    WHERE event = 'picked' AND is_dated(on_from, on_to)
+        AND coalesce(crop, '') IN (SELECT coalesce(crop, '') FROM crops WHERE gap_days IS NULL)
+),
+
 spaced AS (
     SELECT
-        totals.crop,
-        days."on" - lag(days."on") OVER (PARTITION BY days.number, days.season ORDER BY days."on") AS gap_days
-    FROM inside.picking_days AS days
-    JOIN inside.plant_numbers AS numbers USING (number)
-    JOIN season_totals AS totals ON totals.plant = numbers.plant AND totals.season = days.season
-    JOIN crops ON crops.crop IS NOT DISTINCT FROM totals.crop AND crops.gap_days IS NULL
+        days.crop,
+        days."on" - lag(days."on") OVER (PARTITION BY days.plant, days.season ORDER BY days."on") AS gap_days
+    FROM days
+    JOIN season_totals AS totals ON totals.plant = days.plant AND totals.season = days.season
     WHERE totals.measure IS NOT NULL
 ),
 

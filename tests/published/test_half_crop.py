@@ -38,8 +38,8 @@ def _season(counts: Sequence[int]) -> tuple[dict[str, Any], dict[str, Any], dict
         Noted("2023-01-02", bed="B1", what="the season after has begun"),
     ]  # fmt: skip
     records += [Picked("A1", DAY_0 + timedelta(day), count=count) for day, count in enumerate(counts, start=1)]
-    with built(with_ids(records), ["season_summary", "season_curves", "season_shares"]) as connection:
-        (shares,) = rows_of(connection, "inside.season_shares")
+    with built(with_ids(records), ["season_summary", "season_curves", "curve_dates"]) as connection:
+        (shares,) = rows_of(connection, "inside.curve_dates")
         summary = next(row for row in rows_of(connection, "season_summary") if row["season"] == 2022)
         curve = {(row["on"] - DAY_0).days: row["cumulative"] for row in rows_of(connection, "season_curves")}
     return shares, summary, curve
@@ -80,7 +80,7 @@ def test_without_looks_the_first_picking_gathers_one_usual_gap() -> None:
         Site("Bench", latitude=51.0), Bed("B1", "Bench"), AlreadyHere("A1", "2022-01-01", crop="Test seed", bed="B1"),
         *(Picked("A1", DAY_0 + timedelta(day), count=count) for day, count in pickings),
     ]  # fmt: skip
-    with built(with_ids(records), ["season_shares"]) as connection:
-        (shares,) = rows_of(connection, "inside.season_shares")
+    with built(with_ids(records), ["curve_dates"]) as connection:
+        (shares,) = rows_of(connection, "inside.curve_dates")
     assert shares["first_knot"] == DAY_0 + timedelta(2)
     assert 2 + shares["t50_days"] == pytest.approx(5 + 3 * (15.5 - 4) / 17, abs=1e-12)
