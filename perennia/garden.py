@@ -34,7 +34,7 @@ from perennia.queries.connection import (
 )
 from perennia.queries.door import lock_connection, run_isolated, run_select
 from perennia.queries.frames import shaped, to_pandas
-from perennia.queries.placing import settle
+from perennia.queries.placing import followed, settle
 from perennia.records import Record
 from perennia.source import As
 from perennia.store.access import disk_allows
@@ -52,6 +52,8 @@ _ENTRIES_OF = (
     'select "on", on_from, on_to, season, season_name, "table", event, what, state, inferred, plant, record_id '
     'from inside.entries where plant = $plant order by "on", tie, "table", record_id'
 )
+# from so many bytes on it is faster to look at one plant alone
+_LARGE_BYTES = 2**24
 
 
 @attrs.frozen
@@ -82,13 +84,14 @@ class Garden:
 
     def __init__(
         self, path: Path, snapshot: Snapshot, profiles: Mapping[str, CropProfile], *, read_only: bool,
-        as_of: datetime | None,
+        as_of: datetime | None, memory_limit: str | None = None,
     ) -> None:  # fmt: skip
         self._path = path
         self._snapshot = snapshot
         self._profiles = profiles
         self._read_only = read_only
         self._as_of = as_of
+        self._memory_limit = memory_limit
         self._connection: duckdb.DuckDBPyConnection | None = None
         self._built: set[str] = set()
         # one connection answers one question at a time
@@ -105,19 +108,26 @@ class Garden:
             return cls(folder, create_store(folder, named), crops.in_force(folder), read_only=False, as_of=None)
 
     @classmethod
-    def open(cls, path: str | Path, *, read_only: bool = False, as_of: date | str | None = None) -> Self:
+    def open(
+        cls, path: str | Path, *, read_only: bool = False, as_of: date | str | None = None,
+        memory_limit: str | None = None,
+    ) -> Self:  # fmt: skip
         """Open a garden.
 
         as_of (a day, of which the end is meant, a datetime, or ISO text; without a zone it is UTC) shows what the books
         said at that instant, from the times records and corrections were made, and implies read_only.
+        memory_limit is the most memory its queries may take, such as ``512MB``; what does not fit goes to the disk.
         Raises StoreError when the folder is no garden; IntakeError, naming file, field and what would be right, when a
         crop profile in its folder crops is wrong.
         """
         instant = arguments.an_instant(as_of)
+        limit = None if memory_limit is None else arguments.a_memory_size(memory_limit, "memory_limit")
         folder = _folder(path)
         with disk_allows(folder):
             snapshot, profiles = read_snapshot(folder), crops.in_force(folder)
-        return cls(folder, snapshot, profiles, read_only=read_only or instant is not None, as_of=instant)
+        return cls(
+            folder, snapshot, profiles, read_only=read_only or instant is not None, as_of=instant, memory_limit=limit
+        )
 
     @property
     def path(self) -> Path:
@@ -371,10 +381,11 @@ class Garden:
         """
         arguments.a_name(label, "label")
         with self._lock, disk_allows(self._path):
-            connection = self._connected("plants entries", inside=("entries",))
+            connection = self._connected_to(label)
             known = connection.execute(_LIVES_OF, {"label": label}).fetchall()
             if not known:
-                labels = [name for (name,) in connection.execute("select distinct label from plants").fetchall()]
+                every = self._connected("plants").execute("select distinct label from plants").fetchall()
+                labels = [name for (name,) in every]
                 raise UnknownLabelError(f"no plant labelled {label!r} in this garden{nearest(label, labels)}")
             found = connection.sql(_ENTRIES_OF, params={"plant": known[0][0]}).to_arrow_table()
         return to_pandas(found)
@@ -402,21 +413,35 @@ class Garden:
                 self.close()
             self._snapshot = snapshot
 
+    def _connected_to(self, label: str) -> duckdb.DuckDBPyConnection:
+        """A connection that has the entries of one plant: of a large garden it sees no others."""
+        files = [path for paths in self._snapshot.files.values() for path in paths]
+        if sum(Path(path).stat().st_size for path in files) < _LARGE_BYTES:
+            return self._connected("plants entries", inside=("entries",))
+        labels = {label, label.rpartition("/")[0] or label}
+        connection, built = _prepared(self._snapshot, self._as_of, self._profiles, self._memory_limit, labels)
+        build(connection, ["plants", "entries"], built)
+        return connection
+
     def _connected(self, text: str, inside: Sequence[str] = ()) -> duckdb.DuckDBPyConnection:
         with disk_allows(self._path):
             if self._connection is None:
-                self._connection, self._built = _prepared(self._snapshot, self._as_of, self._profiles)
+                self._connection, self._built = _prepared(
+                    self._snapshot, self._as_of, self._profiles, self._memory_limit
+                )
             build(self._connection, [*_named_in(text), *inside], self._built)
         return self._connection
 
 
 def _prepared(
-    snapshot: Snapshot, as_of: datetime | None, profiles: Mapping[str, CropProfile]
+    snapshot: Snapshot, as_of: datetime | None, profiles: Mapping[str, CropProfile], memory_limit: str | None = None,
+    labels: Collection[str] | None = None,
 ) -> tuple[duckdb.DuckDBPyConnection, set[str]]:
-    connection = connect(Rows(files=snapshot.files, as_of=as_of, profiles=profiles))
-    lock_connection(connection, [path for paths in snapshot.files.values() for path in paths])
+    connection = connect(Rows(files=snapshot.files, as_of=as_of, profiles=profiles, labels=labels))
+    lock_connection(connection, [path for paths in snapshot.files.values() for path in paths], memory_limit)
     built: set[str] = set()
-    settle(connection, placed_labels_at(snapshot, as_of), built)
+    placed = placed_labels_at(snapshot, as_of)
+    settle(connection, placed if labels is None else followed(connection, placed), built)
     return connection, built
 
 

@@ -44,6 +44,8 @@ def garden(tmp_path_factory: pytest.TempPathFactory) -> pn.Garden:
         (lambda garden: garden.correct("00" * 16, {"grams": 5}, reason="misread"), "is no perennia record; build one"),
         (lambda garden: garden.history(5), "label is 5, which is no text"),
         (lambda garden: garden.history("A\ud800"), "holds half a character"),
+        (lambda garden: pn.Garden.open("x", memory_limit="much"), "memory_limit is 'much'; give a size such as"),
+        (lambda garden: pn.Garden.open("x", memory_limit="1MB"), "at least '64MB'"),
         (lambda garden: garden.sql(5), "the query is 5, which is no text"),
         (lambda garden: garden.sql("select 1", as_="polars"), "as_ is 'polars'; choose 'pandas' or 'arrow'"),
         (lambda garden: garden.table("harvest", years=["x"]), "years is 'x'; give a whole number such as 2024"),

@@ -238,3 +238,25 @@ def test_a_batch_in_parts_is_stored_as_one_or_refused_as_one(garden: pn.Garden) 
     assert (receipt.batch, receipt.stored, len(set(receipt.record_ids))) == (2, 10, 10)
     found = garden.sql("select record_id from harvest where label = 'P1' order by on_to")
     assert list(found["record_id"]) == list(receipt.record_ids[4:6])
+
+
+def test_one_plant_of_a_large_garden_has_the_history_it_has_among_all(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with pn.Garden.create(tmp_path / "plot") as garden:
+        garden.record(
+            pn.Site("home"), pn.Bed("b", "home"), pn.Sown("M", "2021-04-01", "Oca", bed="b"),
+            pn.Sown("S", "2021-04-01", "Oca", bed="b"), pn.Picked(["M", "S"], "2021-09-01", 90),
+            pn.Divided("M", "2022-03-01", into=("M1", "M2"), mother_continues=False),
+            pn.Planted("M1", "2022-04-01", "b"),
+            pn.Picked("M1", "2022-09-01", 40), pn.Watered("2022-07-01", litres=3, labels=("M1", "S")),
+            pn.Died("S", "2022-10-01", cause="rot"), pn.Sown("S", "2023-04-01", "Oca", bed="b"),
+            pn.Picked("S", "2023-09-01", 7), today=TODAY,
+        )  # fmt: skip
+        among_all = {plant: garden.history(plant) for plant in ("M", "M1", "M2", "S", "S/2021", "S/2023")}
+    monkeypatch.setattr("perennia.garden._LARGE_BYTES", 0)
+    with pn.Garden.open(tmp_path / "plot", read_only=True) as garden:
+        for plant, whole in among_all.items():
+            pd.testing.assert_frame_equal(garden.history(plant), whole)
+        with pytest.raises(UnknownLabelError, match="no plant labelled 'M3' in this garden; near it: M"):
+            garden.history("M3")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import operator
 import os
+import re
 from collections.abc import Iterable
 from datetime import UTC, date, datetime, time
 from numbers import Real
@@ -23,6 +24,14 @@ def a_name(value: Any, what: str) -> str:
     except UnicodeEncodeError as error:
         raise ArgumentError(f"{what} is {value!r}, which holds half a character; write it anew") from error
     return value
+
+
+def a_memory_size(value: Any, what: str) -> str:
+    """A size of memory such as 512MB, at least 64 MB, which the library itself needs. Raises ArgumentError."""
+    size = re.fullmatch(r"(\d+(?:\.\d+)?) ?(MB|GB|TB|MiB|GiB|TiB)", a_name(value, what).strip())
+    if size is None or float(size[1]) * (1 if size[2][0] == "M" else 1000) < 64:
+        raise ArgumentError(f"{what} is {value!r}; give a size such as '512MB' or '2GB', at least '64MB'")
+    return size[0]
 
 
 def names(values: Any, what: str) -> list[str]:

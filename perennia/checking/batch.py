@@ -20,7 +20,7 @@ from perennia.checking.words import question
 from perennia.crops import CropProfile
 from perennia.errors import Problem, RefusedError
 from perennia.queries.connection import Rows, build, connect
-from perennia.queries.placing import settle
+from perennia.queries.placing import followed, settle
 from perennia.store.schemas import Candidates
 
 # labels looked at closely in one go: of so many, all that is known fits in memory
@@ -140,7 +140,7 @@ class _Found:
 def _doubtful(connection: duckdb.DuckDBPyConnection, touched: Collection[str], searched: Collection[str]) -> list[str]:
     """Of the labels of a large batch, those to be looked at closely."""
     built: set[str] = set()
-    settle(connection, _followed(connection, searched), built)
+    settle(connection, followed(connection, searched), built)
     build(connection, ["doubtful_labels", "unbegun_entries"], built)
     rows = connection.execute(
         "SELECT label FROM inside.doubtful_labels UNION SELECT label FROM inside.unbegun_entries ORDER BY label"
@@ -153,7 +153,7 @@ def _look_closely(connection: duckdb.DuckDBPyConnection, seen: Rows, found: _Fou
     if not seen.labels:
         return
     built: set[str] = set()
-    settle(connection, _followed(connection, found.searched), built)
+    settle(connection, followed(connection, found.searched), built)
     more = unsettled_labels(connection, seen.labels, built) - found.searched
     if not more:
         _judge(connection, seen, built, found)
@@ -161,7 +161,7 @@ def _look_closely(connection: duckdb.DuckDBPyConnection, seen: Rows, found: _Fou
     found.searched |= more
     with connect(seen) as searching:
         built = set()
-        settle(searching, _followed(searching, found.searched), built)
+        settle(searching, followed(searching, found.searched), built)
         _judge(searching, seen, built, found)
 
 
@@ -183,12 +183,6 @@ def _touched(tables: Mapping[str, Candidates]) -> set[str]:
 
 def _column(rows: Candidates, name: str) -> pa.ChunkedArray:
     return rows[name] if isinstance(rows, pa.Table) else rows.to_table(columns=[name])[name]
-
-
-def _followed(connection: duckdb.DuckDBPyConnection, labels: Collection[str]) -> list[str]:
-    """Those of the labels whose whole lives the connection sees: those touched and their mothers."""
-    rows = connection.execute("SELECT label FROM inside.touched WHERE label IN (SELECT unnest(?))", [sorted(labels)])
-    return [label for (label,) in rows.fetchall()]
 
 
 def _doubts(connection: duckdb.DuckDBPyConnection, seen: Rows, built: set[str]) -> Iterator[Doubt]:

@@ -39,6 +39,13 @@ def settle(connection: duckdb.DuckDBPyConnection, labels: Collection[str], built
     connection.unregister("arriving")
 
 
+def followed(connection: duckdb.DuckDBPyConnection, labels: Collection[str]) -> list[str]:
+    """Those of the labels whose whole lives a connection that sees some labels only sees: those touched, and their
+    mothers."""
+    rows = connection.execute("SELECT label FROM inside.touched WHERE label IN (SELECT unnest(?))", [sorted(labels)])
+    return [label for (label,) in rows.fetchall()]
+
+
 def _rows(label: str, happenings: list[Happening]) -> Iterator[dict[str, object]]:
     # pickings help to place a half remembered death; where one contradicts every order, the acts are ordered without
     lived = [happening for happening in happenings if happening.key]
