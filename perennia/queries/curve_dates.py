@@ -21,8 +21,8 @@ SHARES = {"t10_days": 0.1, "t50_days": 0.5, "t90_days": 0.9}
 SCHEMA = pa.schema([
     ("number", pa.int32()), ("season", pa.int32()), ("picks", pa.int64()), ("steady_picks", pa.int64()),
     ("first_pick", pa.date32()), ("last_pick", pa.date32()), ("first_knot", pa.date32()),
-    *((name, pa.float64()) for name in SHARES), ("peak_on", pa.date32()), ("peak_from", pa.date32()),
-    ("peak_to", pa.date32()), ("peak_per_day", pa.float64()), ("widest_gap_days", pa.int64()),
+    *((name, pa.float64()) for name in SHARES), ("t50_days_without_clearance", pa.float64()),
+    ("peak_on", pa.date32()), ("peak_from", pa.date32()), ("peak_to", pa.date32()), ("peak_per_day", pa.float64()), ("widest_gap_days", pa.int64()),
 ])  # fmt: skip
 _WEEK = 7
 # sums of weights differ in their last bits: a share reached but for so little is reached, and windows so close tie
@@ -42,11 +42,12 @@ def curve_dates(connection: duckdb.DuckDBPyConnection, sql: str) -> pa.Table:
 
     sql: number, season, on, opens_on, cropped, picked, amount and steady of measured_days, by number, season and day,
     of the numbers between the variables first_number and last_number. A curve runs straight from entry to entry.
-    picks: days with a crop, steady_picks those with one but for clearance; first_pick and last_pick: the first and last
-    of picks. t10_days and so on: when these shares of the crop were in, as days after first_knot, the day on whose end
-    the curve begins; missing without a crop. peak_on: the middle of the 7 days (peak_from to peak_to) of the largest
-    mean rate, peak_per_day; where neighbouring windows tie, of the first such plateau. widest_gap_days: the longest
-    time between pickings or looks that touches them.
+    picks: days with a crop, steady_picks those with one but for clearance; first_pick and last_pick: the first and
+    last of picks. t10_days and so on: when these shares of the crop were in, as days after first_knot, the day on
+    whose end the curve begins; missing without a crop; t50_days_without_clearance leaves out what was stripped.
+    peak_on: the middle of the 7 days (peak_from to peak_to) of the largest mean rate, peak_per_day; where
+    neighbouring windows tie, of the first such plateau. widest_gap_days: the longest time between pickings or looks
+    that touches them.
     """
     found = [SCHEMA.empty_table()]
     for first, last in connection.execute(_BUCKETS, [_BUCKET]).fetchall():
@@ -131,7 +132,8 @@ def _dates(entries: pa.Table) -> pa.Table:
         named["number"], named["season"],
         *(pa.array(np.add.reduceat(days.astype(np.int64), curves.firsts)) for days in (curves.cropped, curves.picked)),
         *_ends_of_picking(curves), _days(curves.from_day[curves.firsts]),
-        *(_reached(curves, share) for share in SHARES.values()),
+        *(_reached(curves, share, curves.cumulative_from, curves.cumulative_to) for share in SHARES.values()),
+        _reached(curves, 0.5, curves.steady_from, curves.steady_to),
         *(_days(day, none) for day in (
             first_middle + (last_middle - first_middle) // 2, first_middle - 3, last_middle + 3)),
         pa.array(crop / _WEEK, mask=none), pa.array(_widest_gaps(curves, first_middle, last_middle), mask=none),
@@ -151,15 +153,17 @@ def _ends_of_picking(curves: _Curves) -> Iterator[pa.Array]:
     yield _days(np.maximum.reduceat(np.where(curves.cropped, curves.to_day, -(2**30)), curves.firsts), none)
 
 
-def _reached(curves: _Curves, share: float) -> pa.Array:
-    """Of each curve the days after its begin until a share of its crop was in, within the segment that reached it."""
-    wanted = share * curves.cumulative_to[curves.lasts]
-    rise = curves.cumulative_to - curves.cumulative_from
-    reaching = np.flatnonzero((rise > 0) & (curves.cumulative_to >= _TIE * wanted[curves.curve]))
+def _reached(curves: _Curves, share: float, before: Amounts, after: Amounts) -> pa.Array:
+    """Of each curve the days after its begin until a share of its crop was in, within the segment that reached it.
+
+    before, after: the crop at both ends of each segment.
+    """
+    wanted, rise = share * after[curves.lasts], after - before
+    reaching = np.flatnonzero((rise > 0) & (after >= _TIE * wanted[curves.curve]))
     place = np.searchsorted(reaching, curves.firsts)
     segment = np.append(reaching, len(rise) - 1)[place]
     none = (place == len(reaching)) | (segment > curves.lasts)
-    into = np.maximum(0, wanted - curves.cumulative_from[segment]) / np.where(none, 1, rise[segment])
+    into = np.maximum(0, wanted - before[segment]) / np.where(none, 1, rise[segment])
     length = curves.to_day[segment] - curves.from_day[segment]
     return pa.array(curves.from_day[segment] - curves.from_day[curves.firsts] + into * length, mask=none)
 

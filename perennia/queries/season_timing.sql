@@ -19,6 +19,8 @@ SELECT
     CASE WHEN seasons.finished THEN dates.first_knot + CAST(ceil(dates.t10_days - 1e-6) AS INTEGER) END AS t10,
     CASE WHEN seasons.finished THEN dates.first_knot + CAST(ceil(dates.t50_days - 1e-6) AS INTEGER) END AS t50,
     CASE WHEN seasons.finished THEN dates.first_knot + CAST(ceil(dates.t90_days - 1e-6) AS INTEGER) END AS t90,
+    CASE WHEN seasons.finished THEN dates.first_knot + CAST(ceil(dates.t50_days_without_clearance - 1e-6) AS INTEGER) END
+        AS t50_without_clearance,
     CASE WHEN shown.peak THEN dates.peak_on END AS peak_on,
     CASE WHEN shown.peak THEN dates.peak_from END AS peak_from,
     CASE WHEN shown.peak THEN dates.peak_to END AS peak_to,

@@ -16,6 +16,7 @@
 -- looks: looks that found nothing ripe
 -- watched: whether looks and complete books leave no gap in the time for a crop; missing where one was taken
 -- clearance_g: part of weighed_g stripped in clearance, in g
+-- clearance_count: part of counted stripped in clearance
 -- shared_g: part of weighed_g that is a share of a picking off several labels, in g
 -- spans_left_out: pickings whose date is known only to more than 14 days, which no date or rate uses
 -- left_for_seed: pods or fruits left hanging for seed, not part of the crop
@@ -42,6 +43,7 @@ judged AS (
         coalesce(taken.looks, 0) AS looks,
         watch.watched,
         taken.clearance_g,
+        taken.clearance_count,
         taken.shared_g,
         coalesce(taken.spans_left_out, 0) AS spans_left_out,
         seed.left_for_seed,
@@ -70,6 +72,7 @@ SELECT
     looks,
     watched,
     clearance_g,
+    clearance_count,
     shared_g,
     spans_left_out,
     left_for_seed,

@@ -105,7 +105,8 @@ def curve_rows(curve: Curve, row: Row) -> Iterator[Row]:
 def timing(curve: Curve | None) -> Row:
     """Picks, shares and peak as season_summary shows them."""
     names = (
-        "first_pick", "last_pick", "t10", "t50", "t90", "peak_on", "peak_from", "peak_to", "peak_per_day", "withheld",
+        "first_pick", "last_pick", "t10", "t50", "t90", "t50_without_clearance", "peak_on", "peak_from",
+        "peak_to", "peak_per_day", "withheld",
     )  # fmt: skip
     found: Row = dict.fromkeys(names) | {"picks": 0}
     if curve is None:
@@ -114,6 +115,8 @@ def timing(curve: Curve | None) -> Row:
               "last_pick": max(curve.crop_days, default=None), "withheld": _withheld(curve)}  # fmt: skip
     if curve.season.finished and curve.measure and sum(curve.amounts.values()):
         found |= {f"t{percent}": share_day(curve, Fraction(percent, 100)) for percent in (10, 50, 90)}
+        if any(curve.steady.values()):
+            found["t50_without_clearance"] = share_day(attrs.evolve(curve, amounts=curve.steady), Fraction(1, 2))
         if found["withheld"] is None:
             found |= peak(curve)
     return found

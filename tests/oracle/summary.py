@@ -94,7 +94,10 @@ def _summary_row(
         "cover", "moved", "finished", "plant", "season_name", "container", "planted_on", "kept_root", "grew",
         "ended_how",
     )  # fmt: skip
-    taken = ("total_g", "count", "left_for_seed", "spans_left_out", "unweighed", "shared_g", "measure")
+    taken = (
+        "total_g", "count", "left_for_seed", "spans_left_out", "unweighed", "shared_g", "clearance_g", "clearance_count",
+        "measure",
+    )  # fmt: skip
     undated = total["measure"] is not None and timed["picks"] == 0
     plants = seasons.standing(season.life, timed["first_pick"] or season.last_day)
     return {"plants": plants} | {name: row[name] for name in kept} | {name: total[name] for name in taken} | timed | {
