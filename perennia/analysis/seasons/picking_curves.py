@@ -1,0 +1,141 @@
+"""The curve of each plant's season as arrays: a rate for every day, and the days on which somebody picked or looked."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+import attrs
+import numpy as np
+import numpy.typing as npt
+
+from perennia import crops as profiles_of
+from perennia.analysis.seasons.tables import season_curves, season_summary
+from perennia.analysis.units import Row, rows_of
+
+if TYPE_CHECKING:
+    from perennia.source import Source
+
+Floats = npt.NDArray[np.float64]
+Days = npt.NDArray[np.int64]
+Key = tuple[str, int]
+"""A plant and a season."""
+
+# spans over 14 days are left out of every date and rate
+_VISITS = (
+    'select plant, season, "on", bool_or(coalesce(grams, "count") > 0 and not clearance) as picked from harvest '
+    "where event = 'picked' and on_to - on_from <= 13 and list_contains($plants, plant) group by all"
+)
+_GAPS = (
+    "select crop, median(gap) as gap_days from ("
+    'select crop, "on" - lag("on") over (partition by plant, season order by "on") as gap from ('
+    'select distinct crop, plant, season, "on" from harvest '
+    "where event = 'picked' and plant is not null and on_to - on_from <= 13)) where gap is not null group by crop"
+)
+
+
+@attrs.frozen(eq=False)
+class PickingCurve:
+    """One plant's season, day by day from the start of its crop to its last picking or look.
+
+    row: its row of season_summary. first_day: day of the season of the first entry of per_day; first_on: its date.
+    per_day: crop of each day in the season's measure, without what was stripped in clearance. visits: places in per_day
+    of the days with a picking or look; picked: whether something was picked on them, clearances aside.
+    """
+
+    row: Row
+    first_day: int
+    first_on: date
+    per_day: Floats
+    visits: Days
+    picked: npt.NDArray[np.bool_]
+
+    @property
+    def finished(self) -> bool:
+        """Whether the season is over for the plant."""
+        return bool(self.row["finished"])
+
+    @property
+    def unit(self) -> tuple[int, str]:
+        """What stands or falls together: the labels linked by shared pickings of one season are one."""
+        return int(self.row["season"]), str(self.row["unit"])
+
+    @property
+    def pickings(self) -> int:
+        """Days on which something was picked, clearances aside."""
+        return int(self.picked.sum())
+
+    @property
+    def total(self) -> float:
+        """The crop without clearances."""
+        return float(self.per_day.sum())
+
+    def on(self, place: int) -> date:
+        """The date of a place in per_day."""
+        return self.first_on + timedelta(days=int(place))
+
+    def by_day(self, day_of_season: int) -> float:
+        """The crop, without clearances, that was in by the end of that day of the season."""
+        return float(self.per_day[: max(0, day_of_season - self.first_day + 1)].sum())
+
+    def at_visits(self) -> tuple[Floats, Floats]:
+        """Days of the season of each picking or look, and the crop without clearances that was in by their end."""
+        return (self.visits + self.first_day).astype(np.float64), np.cumsum(self.per_day)[self.visits]
+
+
+def read_curves(
+    source: Source,
+    *,
+    labels: Collection[str] | None = None,
+    crops: Collection[str] | None = None,
+    seasons: Collection[int] | None = None,
+) -> tuple[list[Row], dict[Key, PickingCurve]]:
+    """The rows of season_summary, and the curves of those that have one. Raises ArgumentError like season_summary."""
+    rows = rows_of(season_summary(source, labels=labels, crops=crops, seasons=seasons).table)
+    daily = season_curves(source, labels=labels, crops=crops, seasons=seasons).table
+    visits = source.sql(_VISITS, {"plants": sorted({str(plant) for plant in daily["plant"]})})
+    daily = daily.merge(visits, how="left", on=["plant", "season", "on"])
+    by_key = {key_of(row): row for row in rows}
+    curves = {}
+    for _, days in daily.sort_values("on").groupby(["plant", "season"], sort=False):
+        key = str(days["plant"].iloc[0]), int(days["season"].iloc[0])
+        places = np.flatnonzero(days["picked"].notna())
+        curves[key] = PickingCurve(
+            row=by_key[key],
+            first_day=int(days["day_of_season"].iloc[0]),
+            first_on=days["on"].iloc[0].date(),
+            per_day=days["per_day"].to_numpy(np.float64),
+            visits=places,
+            picked=days["picked"].iloc[places].to_numpy(np.bool_),
+        )
+    return rows, curves
+
+
+def key_of(row: Row) -> Key:
+    """The plant and season of a row."""
+    return str(row["plant"]), int(row["season"])
+
+
+def usual_gaps(source: Source, crops: Collection[str]) -> Mapping[str, float]:
+    """Days between pickings that are usual for each crop: its profile's, else the middle gap of the crop in the garden,
+    else one day."""
+    middle = source.sql(_GAPS)
+    in_garden = dict(zip(middle["crop"], middle["gap_days"], strict=True))
+    found = {}
+    for crop in crops:
+        profile = profiles_of.profile(crop, source.profiles)
+        if profile is not None and profile.usual_picking_gap_days is not None:
+            found[crop] = profile.usual_picking_gap_days.value
+        else:
+            found[crop] = max(1.0, float(in_garden.get(crop, 1.0)))
+    return found
+
+
+def why_no_curve(row: Row) -> str | None:
+    """Why a season with a crop on record has no curve; None where there is no crop on record."""
+    if not row["picks"] and not row["spans_left_out"]:
+        return None
+    if not row["picks"]:
+        return "no picking dated to 14 days"
+    return "some pickings not weighed and some not counted"
