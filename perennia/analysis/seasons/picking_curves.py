@@ -24,7 +24,8 @@ Key = tuple[str, int]
 
 # spans over 14 days are left out of every date and rate
 _VISITS = (
-    'select plant, season, "on", bool_or(coalesce(grams, "count") > 0 and not clearance) as picked from harvest '
+    'select plant, season, "on", bool_or(coalesce(grams, "count") > 0 and not clearance) as picked, '
+    'bool_or(coalesce(grams, "count") > 0 and clearance) as cleared from harvest '
     "where event = 'picked' and on_to - on_from <= 13 and list_contains($plants, plant) group by all"
 )
 _GAPS = (
@@ -41,7 +42,8 @@ class PickingCurve:
 
     row: its row of season_summary. first_day: day of the season of the first entry of per_day; first_on: its date.
     per_day: crop of each day in the season's measure, without what was stripped in clearance. visits: places in per_day
-    of the days with a picking or look; picked: whether something was picked on them, clearances aside.
+    of the days with a picking or look; picked: whether something was picked on them, clearances aside. cleared: whether
+    anything was taken in clearance.
     """
 
     row: Row
@@ -50,6 +52,7 @@ class PickingCurve:
     per_day: Floats
     visits: Days
     picked: npt.NDArray[np.bool_]
+    cleared: bool
 
     @property
     def finished(self) -> bool:
@@ -108,6 +111,7 @@ def read_curves(
             per_day=days["per_day"].to_numpy(np.float64),
             visits=places,
             picked=days["picked"].iloc[places].to_numpy(np.bool_),
+            cleared=bool(days["cleared"].iloc[places].any()),
         )
     return rows, curves
 

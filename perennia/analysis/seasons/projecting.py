@@ -1,0 +1,85 @@
+"""What the shares that earlier seasons had in by one day say about the whole of a season that is still running."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import attrs
+import numpy as np
+import numpy.typing as npt
+from scipy import stats
+
+from perennia.analysis.seasons.picking_curves import Floats
+
+LEAST_SEASONS = 3
+_LARGEST_LOG = 600.0
+
+
+@attrs.frozen
+class Projection:
+    """What a whole season is held to come to. low, high: limits of the level; high is None where nothing bounds it.
+    seasons: finished seasons it rests on, years: of how many years."""
+
+    total: float
+    low: float
+    high: float | None
+    level: float
+    seasons: int
+    years: int
+
+
+def project(to_date: float, shares: Sequence[float], years: Sequence[int], level: float = 0.95) -> Projection | None:
+    """The whole of a season of which to_date is in, where earlier ones had these shares in; None where it cannot be
+    told.
+
+    years: the season that each share is of. Where every share is above 0, mean and prediction interval are those of
+    log(1/share), for one new season of one new year: the variance between the means of years and the variance within
+    years are added up with the degrees of freedom of Satterthwaite (1946, Biometrics Bulletin 2:110-114; from memory),
+    which with one season a year is the t interval with n - 1. With one year alone it is that interval too, and leaves
+    out how years differ. In simulated gardens (tests/calibration) an interval of 95 % held 94 to 96 %, but with two or
+    three years that differ far more than plants 89 and 92 %.
+
+    Where a season had nothing in by then, the middle share is taken, nothing bounds the total above, and the lower
+    limit is that of the largest share; None where that was so in half of the seasons. There, and where all shares are
+    equal, the level is at most k/(k + 1), the chance that a new value does not pass the largest of k (years; seasons,
+    with one year). No limit is below what is in.
+    """
+    if len(shares) < LEAST_SEASONS or to_date <= 0:
+        return None
+    known, of = np.asarray(shares, dtype=np.float64), np.asarray(years)
+    distinct = len(np.unique(of))
+    groups = distinct if distinct > 1 else len(known)
+    reachable = min(level, groups / (groups + 1))
+    if known.min() > 0:
+        center, margin = _log_interval(-np.log(known), of, level)
+        total, low = to_date * math.exp(max(0.0, center)), to_date * math.exp(max(0.0, center - margin))
+        # beyond what a float can hold is without a bound
+        high = to_date * math.exp(center + margin) if center + margin < _LARGEST_LOG else None
+        return Projection(total, low, high, level if margin > 0 else reachable, len(known), distinct)
+    middle = float(np.median(known))
+    if middle <= 0:
+        return None
+    return Projection(to_date / middle, to_date / float(known.max()), None, reachable, len(known), distinct)
+
+
+def _log_interval(logs: Floats, years: npt.NDArray[np.int64], level: float) -> tuple[float, float]:
+    """The center of a prediction interval for one new value of a new year, and its half width."""
+    groups = [logs[years == year] for year in np.unique(years)]
+    if len(groups) == 1:
+        spread = float(logs.std(ddof=1)) * math.sqrt(1 + 1 / len(logs))
+        return float(logs.mean()), float(stats.t.ppf((1 + level) / 2, len(logs) - 1)) * spread
+    means = np.array([group.mean() for group in groups])
+    # of a year's mean, this part of the variance within years is in the variance between means already
+    counted = float(np.mean([1 / len(group) for group in groups]))
+    within_df = len(logs) - len(groups)
+    within = sum(float(((group - group.mean()) ** 2).sum()) for group in groups) / within_df if within_df else 0.0
+    parts = [
+        (float(means.var(ddof=1)) * (1 + 1 / len(groups)), len(groups) - 1),
+        (within * (1 - counted), within_df),
+    ]
+    variance = sum(part for part, _ in parts)
+    if variance == 0:
+        return float(means.mean()), 0.0
+    freedom = variance**2 / sum(part**2 / df for part, df in parts if df)
+    return float(means.mean()), float(stats.t.ppf((1 + level) / 2, freedom)) * math.sqrt(variance)

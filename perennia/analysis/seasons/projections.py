@@ -1,0 +1,246 @@
+"""What may a season that is still running come to, by what finished seasons had in by the same day?"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
+from datetime import date
+from typing import TYPE_CHECKING
+
+import attrs
+import pandas as pd
+
+from perennia.analysis.measures import number
+from perennia.analysis.result import Result, framed
+from perennia.analysis.seasons.picking_curves import (
+    Key,
+    PickingCurve,
+    key_of,
+    read_curves,
+    usual_gaps,
+    why_no_curve,
+)
+from perennia.analysis.seasons.projecting import LEAST_SEASONS, Projection, project
+from perennia.analysis.seasons.tables import season_summary
+from perennia.analysis.units import Row, rows_of
+from perennia.checking import arguments
+from perennia.checking.words import counted
+
+if TYPE_CHECKING:
+    from perennia.source import Source
+
+COLUMNS = {
+    "plant": "string", "label": "string", "crop": "string", "season": "Int64", "season_name": "string",
+    "as_of": "datetime64[s]", "as_of_day": "Int64", "measure": "string", "to_date": "Float64",
+    "first_pick": "datetime64[s]", "projected": "Float64", "low": "Float64", "high": "Float64", "level": "Float64",
+    "n": "Int64", "years": "Int64", "basis": "string", "withheld": "string",
+}  # fmt: skip
+"""Columns of Projections.table; one row a plant whose season is running.
+
+as_of: the plant's last picking or look, as_of_day: its day of the season; the projection is of what was known then.
+to_date: crop recorded so far in the measure, g or count. projected: what the season may come to without a clearance at
+its end, a projection and no record; low, high: limits of its prediction interval of that level, high missing where
+nothing bounds it. n: finished units it rests on (labels linked by shared pickings of a season are one), years: of how
+many years. basis: own seasons (of the stock it is now, such as overwintered); crop, and that stock; or crop. withheld:
+why there is no projection, else missing.
+"""
+
+_METHOD = (
+    "Crop to date over the share that finished seasons, clearances left out, had in by the end of the same day of the "
+    "season: the plant's own of the same stock, if three or more, else its crop's of the same stock, else its crop's. "
+    "Mean and prediction interval on log(1/share) for one new season of a new year, by t with n - 1 degrees of freedom "
+    "where each unit is of another year, and with those of Satterthwaite over variance between and within years where "
+    "not. "
+    "Where a finished season had nothing in by that day: middle and largest share, without an upper limit."
+)
+_LAST_VISIT = "select max(\"on\") as last_visit from harvest where event = 'picked' and on_to - on_from <= 13"
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class Projections(Result):
+    """Running seasons and what they may come to. The table has the columns in COLUMNS; n counts its projections."""
+
+
+@attrs.frozen(eq=False)
+class _Basis:
+    """Finished curves, gathered to units, and what they are."""
+
+    name: str
+    units: Mapping[tuple[int, str], Sequence[PickingCurve]]
+
+    def shares(self, day: int) -> list[float]:
+        """What each unit had in by the end of that day of the season, of its whole crop."""
+        units = self.units.values()
+        return [sum(curve.by_day(day) for curve in unit) / sum(curve.total for curve in unit) for unit in units]
+
+    def years(self) -> list[int]:
+        """The season of each unit."""
+        return [season for season, _ in self.units]
+
+
+def project_totals(
+    source: Source,
+    *,
+    season: int | None = None,
+    labels: Collection[str] | None = None,
+    crops: Collection[str] | None = None,
+) -> Projections:
+    """Project the season's crop of every plant whose season is running.
+
+    One row is one plant; columns in COLUMNS, amounts in g or count. season: its year, all running ones unless given.
+    Withheld, with the reason in the row, before the first pick, below three finished units, after a clearance, where
+    the plant was not picked or looked at for long while picking went on, and where half of the finished seasons had
+    nothing in by that day. Finished seasons with vaguely dated pickings are left out. What the interval rests on is in
+    projecting.project. Raises ArgumentError when a choice is of another kind.
+    """
+    chosen = None if season is None else [arguments.a_year(season, "season")]
+    asked = rows_of(season_summary(source, labels=labels, crops=crops, seasons=chosen).table)
+    running = [row for row in asked if row["finished"] is not True and row["grew"] is not False]
+    names = sorted({str(row["crop"]) for row in running})
+    _, curves = read_curves(source, crops=names)
+    gaps = usual_gaps(source, names)
+    last_visit = source.sql(_LAST_VISIT)["last_visit"].iloc[0]
+    answers = [_answer(row, curves, gaps[str(row["crop"])], last_visit) for row in running]
+    rows = [row for row, _ in answers]
+    projected = [row for row in rows if row["withheld"] is None]
+    return Projections(
+        table=framed(rows, COLUMNS), n=len(projected), method=_METHOD,
+        units="one plant's running season; amounts in the measure, g or count; to_date is recorded, while projected, "
+        "low and high are projections, not records",
+        cautions=_cautions(running, answers), findings=tuple(_finding(row) for row in projected)
+        or ("No running season can be projected.",),
+    )  # fmt: skip
+
+
+def _answer(
+    row: Row, curves: Mapping[Key, PickingCurve], gap_days: float, last_visit: object
+) -> tuple[dict[str, object], _Basis | None]:
+    """The row of one plant, and what its projection rests on."""
+    curve = curves.get(key_of(row))
+    to_date = {"g": row["total_g"], "count": row["count"]}.get(row["measure"])
+    basis, projection = None, None
+    reason = _why_not(row, curve, gap_days, last_visit)
+    if curve is not None and reason is None:
+        basis = _basis(row, curves)
+        if len(basis.units) < LEAST_SEASONS:
+            reason = f"fewer than {LEAST_SEASONS} finished seasons to go by"
+        else:
+            projection = project(float(to_date or 0), basis.shares(_last_day(curve)), basis.years())
+            reason = None if projection else "half or more of the finished seasons had nothing in by that day"
+    return {
+        **{name: row[name] for name in ("plant", "label", "crop", "season", "season_name", "measure", "first_pick")},
+        "as_of": None if curve is None else curve.on(curve.visits[-1]),
+        "as_of_day": None if curve is None else _last_day(curve),
+        "to_date": to_date, **_figures(projection),
+        "n": None if basis is None else len(basis.units), "years": None if basis is None else len({*basis.years()}),
+        "basis": None if projection is None or basis is None else basis.name, "withheld": reason,
+    }, basis if projection else None  # fmt: skip
+
+
+def _figures(projection: Projection | None) -> dict[str, object]:
+    if projection is None:
+        return dict.fromkeys(("projected", "low", "high", "level"))
+    return {
+        "projected": projection.total, "low": projection.low, "high": projection.high, "level": projection.level,
+    }  # fmt: skip
+
+
+def _why_not(row: Row, curve: PickingCurve | None, gap_days: float, last_visit: object) -> str | None:
+    """Why a running season cannot be projected, whatever finished ones there are."""
+    if curve is None:
+        return why_no_curve(row) or "not picked yet"
+    if curve.cleared:
+        return "a clearance took what would have ripened later"
+    if curve.total <= 0:
+        return "not picked yet"
+    silent = (pd.Timestamp(str(last_visit)).date() - curve.on(curve.visits[-1])).days
+    # our own rule, as for a run of picking over the season's boundary
+    if silent > max(21.0, 3 * gap_days):
+        return "neither picked nor looked at for long, while picking went on in the garden"
+    return None
+
+
+def _last_day(curve: PickingCurve) -> int:
+    return curve.first_day + int(curve.visits[-1])
+
+
+def _basis(row: Row, curves: Mapping[Key, PickingCurve]) -> _Basis:
+    """The finished seasons to go by: of earlier years, as those finished in this one are the ones that ended early."""
+    known = [
+        curve for curve in curves.values()
+        if curve.finished and curve.total > 0 and not curve.row["spans_left_out"] and curve.row["crop"] == row["crop"]
+        and curve.row["measure"] == row["measure"] and int(curve.row["season"]) < int(row["season"])
+    ]  # fmt: skip
+    alike = [curve for curve in known if row["stock"] is None or curve.row["stock"] == row["stock"]]
+    own = _gathered([curve for curve in alike if curve.row["plant"] == row["plant"]])
+    if len(own) >= LEAST_SEASONS:
+        return _Basis("own seasons", own)
+    units = _gathered(known)
+    whole = {curve.unit for curve in known} - {curve.unit for curve in known if curve.row["stock"] != row["stock"]}
+    if row["stock"] is not None and len(whole) >= LEAST_SEASONS:
+        return _Basis(f"crop, {row['stock']}", {key: units[key] for key in sorted(whole)})
+    return _Basis("crop", units)
+
+
+def _gathered(curves: Sequence[PickingCurve]) -> dict[tuple[int, str], list[PickingCurve]]:
+    units: dict[tuple[int, str], list[PickingCurve]] = {}
+    for curve in curves:
+        units.setdefault(curve.unit, []).append(curve)
+    return units
+
+
+def _finding(row: Mapping[str, object]) -> str:
+    to_date, projected, low, level = (float(str(row[name])) for name in ("to_date", "projected", "low", "level"))
+    noun = "g" if row["measure"] == "g" else "counted"
+    upper = "without an upper limit" if row["high"] is None else f"to {number(float(str(row['high'])))}"
+    as_of = row["as_of"]
+    day = f"{as_of.day} {as_of:%B %Y}" if isinstance(as_of, date) else str(as_of)
+    return (
+        f"{row['label']} ({row['crop']}), {row['season_name']}: {number(to_date)} {noun} by {day}; the season may come "
+        f"to {number(projected)} ({100 * level:.3g} % interval {number(low)} {upper}; n = {row['n']}, {row['basis']}): "
+        "a projection, not a record."
+    )
+
+
+def _cautions(running: Sequence[Row], answers: Sequence[tuple[Mapping[str, object], _Basis | None]]) -> tuple[str, ...]:
+    withheld = Counter(str(row["withheld"]) for row, _ in answers if row["withheld"] is not None)
+    based = [(row, own, basis) for own, (row, basis) in zip(running, answers, strict=True) if basis is not None]
+    cautions = ["A projection holds where the season goes on as the finished ones did."] if based else []
+    cautions += [f"{counted(count, 'running season')} not projected: {reason}." for reason, count in withheld.items()]
+    told = (
+        (
+            [row for row, _, _ in based if row["years"] == 1],
+            "on finished seasons of one year only: all saw the same weather, and the interval leaves out how years "
+            "differ.",
+        ),
+        (
+            [row for row, _, _ in based if row["years"] in (2, 3)],
+            "on finished units of two or three years: where years differ far more than plants, an interval called 95 % "
+            "held 89 and 92 % in simulated gardens.",
+        ),
+        (
+            [row for row, own, basis in based if _elsewhere(own, basis)],
+            "in part on plants at another site or under another cover, or where that is not recorded; what these do to "
+            "the shares is not told apart.",
+        ),
+        (
+            [row for row, _, _ in based if row["basis"] == "crop"],
+            "on plants of any stock, as too few of the same were seen: overwintered plants may crop sooner than fresh "
+            "ones.",
+        ),
+        (
+            [row for row, _, _ in based if row["high"] is None],
+            "on finished seasons some of which had nothing in by that day: there is no upper limit.",
+        ),
+        (
+            [row for row, own, _ in based if (own["sharing"] or 1) > 1],
+            "on shares of pickings off several labels, split evenly.",
+        ),
+    )
+    cautions += [f"{counted(len(rows), 'projection')} resting {text}" for rows, text in told if rows]
+    return tuple(cautions)
+
+
+def _elsewhere(row: Row, basis: _Basis) -> bool:
+    places = {(curve.row["site"], curve.row["cover"]) for unit in basis.units.values() for curve in unit}
+    return places != {(row["site"], row["cover"])} or None in (row["site"], row["cover"])
