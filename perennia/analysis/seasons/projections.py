@@ -51,7 +51,7 @@ _METHOD = (
     "Mean and prediction interval on log(1/share) for one new season of a new year, by t with n - 1 degrees of freedom "
     "where each unit is of another year, and with those of Satterthwaite over variance between and within years where "
     "not. "
-    "Where a finished season had nothing in by that day: middle and largest share, without an upper limit."
+    "Where a finished season had nothing in by that day: middle and largest share of the others, no upper limit."
 )
 _LAST_VISIT = "select max(\"on\") as last_visit from harvest where event = 'picked' and on_to - on_from <= 13"
 
@@ -88,10 +88,10 @@ def project_totals(
     """Project the season's crop of every plant whose season is running.
 
     One row is one plant; columns in COLUMNS, amounts in g or count. season: its year, all running ones unless given.
-    Withheld, with the reason in the row, before the first pick, below three finished units, after a clearance, where
-    the plant was not picked or looked at for long while picking went on, and where half of the finished seasons had
-    nothing in by that day. Finished seasons with vaguely dated pickings are left out. What the interval rests on is in
-    projecting.project. Raises ArgumentError when a choice is of another kind.
+    Withheld, with the reason in the row, before the first pick, below three finished units with anything in by that
+    day, after a clearance, and where the plant was not picked or looked at for long while picking went on. Finished
+    seasons with vaguely dated pickings are left out. What the interval rests on: projecting.project. Raises
+    ArgumentError when a choice is of another kind.
     """
     chosen = None if season is None else [arguments.a_year(season, "season")]
     asked = rows_of(season_summary(source, labels=labels, crops=crops, seasons=chosen).table)
@@ -126,13 +126,14 @@ def _answer(
             reason = f"fewer than {LEAST_SEASONS} finished seasons to go by"
         else:
             projection = project(float(to_date or 0), basis.shares(_last_day(curve)), basis.years())
-            reason = None if projection else "half or more of the finished seasons had nothing in by that day"
+            reason = None if projection else f"fewer than {LEAST_SEASONS} finished seasons had anything in by that day"
     return {
         **{name: row[name] for name in ("plant", "label", "crop", "season", "season_name", "measure", "first_pick")},
         "as_of": None if curve is None else curve.on(curve.visits[-1]),
         "as_of_day": None if curve is None else _last_day(curve),
         "to_date": to_date, **_figures(projection),
-        "n": None if basis is None else len(basis.units), "years": None if basis is None else len({*basis.years()}),
+        "n": None if projection is None else projection.seasons,
+        "years": None if projection is None else projection.years,
         "basis": None if projection is None or basis is None else basis.name, "withheld": reason,
     }, basis if projection else None  # fmt: skip
 
@@ -230,7 +231,7 @@ def _cautions(running: Sequence[Row], answers: Sequence[tuple[Mapping[str, objec
         ),
         (
             [row for row, _, _ in based if row["high"] is None],
-            "on finished seasons some of which had nothing in by that day: there is no upper limit.",
+            "on finished seasons beside which others had nothing in by that day: there is no upper limit.",
         ),
         (
             [row for row, own, _ in based if (own["sharing"] or 1) > 1],

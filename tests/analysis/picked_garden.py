@@ -1,0 +1,48 @@
+"""Gardens of invented pickings for the tests of flushes, projections and fits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, timedelta
+from pathlib import Path
+
+import perennia as pn
+
+BEAN = "Phaseolus coccineus"
+PLACES = (pn.Site("home", latitude=51.0), pn.Bed("b", "home"), pn.Bed("tunnel", "home", cover="tunnel"))
+TODAY = date(2026, 2, 1)
+
+
+def garden(folder: Path, *records: pn.Record) -> pn.Garden:
+    """A garden of these records."""
+    made = pn.Garden.create(folder / "plot")
+    made.record(*PLACES, *records, today=TODAY)
+    return made
+
+
+def sown(label: str, year: int, bed: str = "b") -> pn.Record:
+    """A runner bean sown in May."""
+    return pn.Sown(label, date(year, 5, 1), crop=BEAN, bed=bed)
+
+
+def over_winter(label: str, year: int) -> list[pn.Record]:
+    """Lifted in the autumn before and set out again in May."""
+    return [pn.Lifted(label, date(year - 1, 11, 5)), pn.Replanted(label, date(year, 5, 1), bed="b")]
+
+
+def picked(
+    label: str | tuple[str, ...], first: date, grams: Iterable[float], gap_days: int = 3, *,
+    clearance_last: bool = False,
+) -> list[pn.Record]:  # fmt: skip
+    """Pickings at even gaps; 0 g is a look that found nothing."""
+    amounts: Sequence[float] = list(grams)
+    return [
+        pn.Picked(label, first + timedelta(gap_days * place), grams=amount,
+                  clearance=clearance_last and place == len(amounts) - 1)
+        for place, amount in enumerate(amounts)
+    ]  # fmt: skip
+
+
+def later(day: date) -> pn.Record:
+    """An entry that shows that a season before it is over."""
+    return pn.Noted(day, bed="b", what="weeded")
