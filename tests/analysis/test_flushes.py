@@ -21,7 +21,8 @@ FIRST = date(2024, 7, 10)
 @pytest.fixture(scope="module")
 def plot(tmp_path_factory: pytest.TempPathFactory) -> pn.Garden:
     return garden(
-        tmp_path_factory.mktemp("flushes"), *(sown(label, 2024) for label in ("A1", "A2", "A3", "A4", "A5", "A6", "A7")),
+        tmp_path_factory.mktemp("flushes"),
+        *(sown(label, 2024) for label in ("A1", "A2", "A3", "A4", "A5", "A6", "A7")),
         *picked("A1", FIRST, TWO), *picked("A2", FIRST, ONE), *picked("A3", FIRST, [50, 60, 70, 0, 0, 90]),
         *picked("A4", FIRST, [*ONE, 2000], clearance_last=True),
         pn.Picked("A5", FIRST, grams=90), pn.Picked("A5", date(2024, 7, 13), count=4),

@@ -41,10 +41,10 @@ def found(season: Season, *, running: bool = False) -> list[tuple[int, int, int,
 
 @st.composite
 def clear_seasons(draw: st.DrawFn) -> tuple[Season, int]:
-    """One to three flushes, eight to eleven usual gaps from peak to peak, their sizes within a factor of 1.6, what
-    ripens between two pickings off by up to 15 %; and how many."""
+    """One to three flushes, nine to twelve usual gaps from peak to peak (nearer ones blur, tests/calibration), their
+    sizes within a factor of 1.6, what ripens between two pickings off by up to 15 %; and how many."""
     gap, number = draw(st.integers(2, 8)), draw(st.integers(1, 3))
-    spacing = gap * draw(st.integers(8, 11))
+    spacing = gap * draw(st.integers(9, 12))
     sizes = draw(st.lists(st.floats(1.0, 1.6), min_size=number, max_size=number))
     peaks = [200 + spacing // 2 + spacing * place for place in range(number)]
     every = np.arange(200, 200 + spacing * number + 1)
