@@ -1,6 +1,7 @@
 """How often noise makes a flush, and how near two may be and still be told apart. Fixed seed.
 
-Bounds are three standard errors of a share. Each picking is off on its own, by a gamma factor with the coefficient of variation given.
+Bounds are three standard errors of a share. Each picking is off on its own, by a gamma factor with the
+coefficient of variation given.
 """
 
 from __future__ import annotations
