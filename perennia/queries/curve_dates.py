@@ -22,7 +22,8 @@ SCHEMA = pa.schema([
     ("number", pa.int32()), ("season", pa.int32()), ("picks", pa.int64()), ("steady_picks", pa.int64()),
     ("first_pick", pa.date32()), ("last_pick", pa.date32()), ("first_knot", pa.date32()),
     *((name, pa.float64()) for name in SHARES), ("t50_days_without_clearance", pa.float64()),
-    ("peak_on", pa.date32()), ("peak_from", pa.date32()), ("peak_to", pa.date32()), ("peak_per_day", pa.float64()), ("widest_gap_days", pa.int64()),
+    ("peak_on", pa.date32()), ("peak_from", pa.date32()), ("peak_to", pa.date32()), ("peak_per_day", pa.float64()),
+    ("widest_gap_days", pa.int64()),
 ])  # fmt: skip
 _WEEK = 7
 # sums of weights differ in their last bits: a share reached but for so little is reached, and windows so close tie

@@ -95,8 +95,8 @@ def _summary_row(
         "ended_how",
     )  # fmt: skip
     taken = (
-        "total_g", "count", "left_for_seed", "spans_left_out", "unweighed", "shared_g", "clearance_g", "clearance_count",
-        "measure",
+        "total_g", "count", "left_for_seed", "spans_left_out", "unweighed", "shared_g", "clearance_g",
+        "clearance_count", "measure",
     )  # fmt: skip
     undated = total["measure"] is not None and timed["picks"] == 0
     plants = seasons.standing(season.life, timed["first_pick"] or season.last_day)

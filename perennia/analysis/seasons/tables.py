@@ -24,6 +24,10 @@ _QUERIES = {
     view: f"select * from {view} where {_CHOSEN} order by crop, label, season, plant{last}"
     for view, last in (("plant_seasons", ""), ("season_summary", ""), ("season_curves", ', "on"'))
 }
+_MEANS = (
+    'select unit, season, sum(total_g) / nullif(sum("count"), 0) as mean_g from season_summary '
+    'where total_g is not null and "count" is not null group by unit, season'
+)
 _UNIT = "one plant, that is one life of a label, in one growing year; a stand is one plant"
 
 
@@ -62,6 +66,7 @@ def season_summary(
     labels: Collection[str] | None = None,
     crops: Collection[str] | None = None,
     seasons: Collection[int] | None = None,
+    forgone: bool = False,
 ) -> SeasonTable:
     """The crop of each plant in each season, its timing, and how the plant was grown.
 
@@ -69,10 +74,16 @@ def season_summary(
     in g a day, g_per_m2 in g a square metre; a total is missing, not 0, when nothing shows that there was none. t10,
     t50 and t90 are the days by whose end that share of the crop was in, the crop being spread evenly over the days
     since the last picking or look; peak_on is the middle of the 7 days with the largest mean rate (own definitions).
+    forgone adds the column forgone_g: what the pods or fruits left for seed would have weighed at the mean weight of
+    those that its unit (plants linked by shared pickings) gave that season; missing where that is not known. It is in
+    no total.
     Raises ArgumentError when a choice is of another kind.
     """
     frame = _chosen(source, "season_summary", labels, crops, seasons)
     cautions = []
+    if forgone:
+        frame["forgone_g"] = _forgone(source, frame)
+        cautions.append("What was left for seed is weighed at the mean of the table pods, and is in no total.")
     if running := int((~frame["finished"]).fillna(False).sum()):
         text = "still running: totals are to date, and shares and peak are withheld."
         cautions.append(f"{counted(running, 'season')} {text}")
@@ -116,6 +127,12 @@ def season_curves(
         units=_UNIT, cautions=cautions,
         findings=(f"{counted(curves, 'curve')} of {counted(frame['plant'].nunique(), 'plant')}.",),
     )  # fmt: skip
+
+
+def _forgone(source: Source, frame: pd.DataFrame) -> pd.Series:
+    """The weight of what was left for seed, by the mean unit weight of all of its unit that season."""
+    means = source.sql(_MEANS)
+    return frame["left_for_seed"] * frame.merge(means, how="left", on=["unit", "season"])["mean_g"]
 
 
 def _chosen(

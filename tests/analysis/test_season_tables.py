@@ -1,0 +1,39 @@
+"""What season_summary adds when asked: the weight of what was left for seed."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+import perennia as pn
+
+TODAY = date(2025, 6, 1)
+
+
+@pytest.fixture
+def garden(tmp_path: Path) -> pn.Garden:
+    garden = pn.Garden.create(tmp_path / "plot")
+    sown = [pn.Sown(label, "2024-05-01", "Phaseolus coccineus", bed="b") for label in ("A1", "A2", "A3", "A4")]
+    garden.record(
+        pn.Site("home"), pn.Bed("b", "home"), *sown,
+        pn.Picked("A1", "2024-08-01", 90, count=10), pn.LeftForSeed("A1", "2024-09-01", 4),
+        pn.Picked(["A2", "A3"], "2024-08-01", 120, count=10), pn.Picked("A2", "2024-08-05", 40, count=10),
+        pn.LeftForSeed("A3", "2024-09-01", 5),
+        pn.Picked("A4", "2024-08-01", 90), pn.LeftForSeed("A4", "2024-09-01", 3), today=TODAY,
+    )  # fmt: skip
+    return garden
+
+
+def test_what_was_left_for_seed_is_weighed_by_the_units_own_mean_and_only_when_asked(garden: pn.Garden) -> None:
+    plain, asked = pn.season_summary(garden), pn.season_summary(garden, forgone=True)
+    assert "forgone_g" not in plain.table
+    table = asked.table.set_index("label")
+    # A2 and A3 are one unit: 160 g in 20 pods; A4 was never counted
+    assert table["forgone_g"].astype(object).where(table["forgone_g"].notna(), None).to_dict() == {"A1": 36.0, "A2": None, "A3": 40.0, "A4": None}
+    pd.testing.assert_frame_equal(asked.table.drop(columns="forgone_g"), plain.table)
+    (alone,) = pn.season_summary(garden, labels=["A3"], forgone=True).table["forgone_g"]
+    assert alone == 40.0, "the unit's other plants count, whatever was asked for"
+    assert any("is in no total" in caution for caution in asked.cautions)
