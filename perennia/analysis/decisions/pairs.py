@@ -6,17 +6,17 @@ import statistics
 from collections.abc import Mapping, Sequence
 
 import attrs
-import numpy as np
-from scipy import sparse
-from scipy.sparse import csgraph
 
 from perennia.analysis.decisions import effect as eff
 from perennia.analysis.decisions.stock_rows import KEPT, SURVIVOR
 from perennia.analysis.exact import Scores
+from perennia.analysis.linked import linked_plants
 from perennia.analysis.measures import Measure
 from perennia.analysis.units import Row, Unit, calendar_day, unit_from, was_lost
 
-__all__ = ["CHANGES", "COLUMNS", "KEPT", "SURVIVOR", "Pair", "PairAnswer", "PairQuestion", "pair_answers"]
+__all__ = [
+    "CHANGES", "COLUMNS", "KEPT", "SURVIVOR", "Pair", "PairAnswer", "PairQuestion", "changed_place", "pair_answers",
+]  # fmt: skip
 
 COLUMNS = {
     "crop": "string", "plant_season": "Int64", "basis": "string", "measure": "string", "years": "string",
@@ -132,7 +132,9 @@ def _answer(
     question: PairQuestion,
 ) -> PairAnswer:
     crop, plant_season, basis = where
-    every = [_pair(group, first, {**grew, **lost}, question.measure) for group in _linked(first, {**grew, **lost})]
+    seen = {**grew, **lost}
+    groups = linked_plants([row for plant, row in seen.items() for row in (first[plant], row)])
+    every = [_pair(group, first, seen, question.measure) for group in groups]
     known = [pair for pair in every if pair.usable]
     pairs = [pair for pair in known if question.measure.name == "first_pick" or not pair.later.running]
     tested = [pair for pair in pairs if not pair.changed]
@@ -210,13 +212,14 @@ def _pair(plants: Sequence[str], first: Mapping[str, Row], later: Mapping[str, R
     """A pair of the same plants; what others had of a shared picking is already taken off in season_summary."""
     before = unit_from([first[plant] for plant in plants], measure, calendar_day)
     after = unit_from([later[plant] for plant in plants], measure, calendar_day)
-    return Pair(before, after, _changed([(first[plant], later[plant]) for plant in plants]))
+    return Pair(before, after, changed_place([(first[plant], later[plant]) for plant in plants]))
 
 
-def _changed(rows: Sequence[tuple[Row, Row]]) -> tuple[str, ...]:
-    """What of the place changed from one season to the other; an unknown bed is a place not known to be the same.
+def changed_place(rows: Sequence[tuple[Row, Row]]) -> tuple[str, ...]:
+    """What of the place changed between two seasons of the same plants, given as rows of season_summary.
 
-    A root that was lost crops nothing wherever it would have stood, so its place does not matter.
+    An unknown bed is a place not known to be the same. A root that was lost crops nothing wherever it would have stood,
+    so its place does not matter.
     """
     changed: set[str] = set()
     for before, after in rows:
@@ -228,22 +231,3 @@ def _changed(rows: Sequence[tuple[Row, Row]]) -> tuple[str, ...]:
         if before["moved"] is True or after["moved"] is True:
             changed.add("moved within a season")
     return tuple(sorted(changed))
-
-
-def _linked(first: Mapping[str, Row], later: Mapping[str, Row]) -> list[list[str]]:
-    """Plants with both seasons, those linked by a shared picking in either season together."""
-    plants = sorted(later)
-    ties: dict[tuple[object, object], int] = {}
-    edges = [
-        (place, ties.setdefault((row["season"], row["unit"] if (row["sharing"] or 1) > 1 else plant), len(ties)))
-        for place, plant in enumerate(plants)
-        for row in (first[plant], later[plant])
-    ]
-    if not edges:
-        return []
-    one, other = np.transpose(edges)
-    graph = sparse.coo_array((np.ones(one.size), (one, other + len(plants))), shape=(len(plants) + len(ties),) * 2)
-    groups: dict[int, list[str]] = {}
-    for plant, group in zip(plants, csgraph.connected_components(graph, directed=False)[1], strict=False):
-        groups.setdefault(int(group), []).append(plant)
-    return list(groups.values())
