@@ -24,9 +24,9 @@ from perennia.analysis.seasons.histories import CropHistories, History
 ALL = "all"
 COLUMNS = {
     "crop": "string", "basis": "string", "measure": "string", "n_units": "Int64", "not_seen_through": "Int64",
-    "tested_units": "Int64", "mean_crop": "Float64", "raw_change": "Float64", "change": "Float64", "low": "Float64", "high": "Float64",
-    "level": "Float64", "began": "string", "youngest": "Int64", "oldest": "Int64", "confounded_with": "string",
-    "changed_place": "Int64", "age_unknown": "Int64", "note": "string",
+    "tested_units": "Int64", "mean_crop": "Float64", "raw_change": "Float64", "change": "Float64", "low": "Float64",
+    "high": "Float64", "level": "Float64", "began": "string", "youngest": "Int64", "oldest": "Int64",
+    "confounded_with": "string", "changed_place": "Int64", "age_unknown": "Int64", "note": "string",
 }  # fmt: skip
 """Columns of Bearing.trend; one row a crop and basis, "per survivor" and "all".
 

@@ -84,6 +84,9 @@ def bearing(
 ) -> Bearing:
     """How plants bear from year to year: alternation, change with age, and lasting differences between them.
 
+    Alternation is the index of Hoblyn et al. 1936 (Monselise and Goldschmidt 1982), held against other orders of the
+    same seasons; age a mean of slopes within units; lasting differences are variances by REML.
+
     One row is one unit; columns in COLUMNS. measure: total_g, count or g_per_m2; unless given total_g or count,
     whichever is each crop's own. labels may name plants, as ``A1/2021``; a unit is taken whole when any of its plants
     is named. Only seasons that are over count, and a season that still runs for any plant of a site is left out for
@@ -110,7 +113,7 @@ def bearing_of(
     measured = None if measure is None else _choose(measure)
     named = None if labels is None else arguments.names(labels, "labels")
     rows = rows_of(frame)
-    every = [found for found in _by_crop(rows, measured, named, profiles) if found.units or found.running or found.valueless]
+    every = _by_crop(rows, measured, named, profiles)
     answers = [(found, *alternation([(unit.years, unit.values) for unit in found.units])) for found in every]
     table = [_row(found, unit, entry) for found, entries, _ in answers
              for unit, entry in zip(found.units, entries, strict=True)]  # fmt: skip
@@ -147,10 +150,11 @@ def _by_crop(
     crops: dict[str, list[Row]] = {}
     for row in rows:
         crops.setdefault(str(row["crop"]), []).append(row)
-    return [
+    every = [
         histories(crops[crop], crop, measure or own_measure(crop, crops[crop], profiles), labels)
         for crop in sorted(crops)
     ]
+    return [found for found in every if found.units or found.running or found.valueless]
 
 
 def _unknown(rows: Sequence[Row], labels: Sequence[str] | None) -> list[str]:

@@ -76,8 +76,8 @@ def age_finding(row: Mapping[str, object], measure: Measure) -> str:
         text = f"{head}; {row['note']}: no interval."
     gone = _whole(row, "not_seen_through")
     if row["basis"] == SURVIVOR and gone:
-        text += f" {counted(gone, 'other unit')} did not last: these were kept or lived on for a reason, and a fall after "
-        text += "the season they were chosen by is no ageing."
+        text += f" {counted(gone, 'other unit')} did not last: survivors were chosen, or lived on for a reason, and a "
+        text += "fall after the season they were chosen by comes of choosing alone, without any ageing."
     return text
 
 

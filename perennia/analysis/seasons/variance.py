@@ -91,7 +91,8 @@ class _Split:
         df = self.rest_df + self.between_df
         determinants = np.log1p(ratio * self.sizes).sum() + 2 * np.log(np.abs(np.diag(triangle)[:size])).sum()
         likelihood = df * np.log(left / df) + determinants if left > 0 else -np.inf
-        return left, float(likelihood), np.linalg.solve(triangle[:size, :size], triangle[:size, size])
+        fixed: Floats = np.linalg.solve(triangle[:size, :size], triangle[:size, size]).astype(np.float64)
+        return left, float(likelihood), fixed
 
     def f_at(self, ratio: float) -> float:
         """Wald's F at a ratio: it falls as the ratio rises, and has the F distribution at the true one."""
