@@ -26,7 +26,8 @@ _AGE = (
 )
 _LASTING = (
     "Repeatability speaks of plants in their places: a better spot kept for years counts as a better plant. Its "
-    "interval is exact for normal values only, and plants that alternate seem to differ less than they do."
+    "interval is exact for normal values only, where a few plants crop far more than the rest it is too narrow; and "
+    "plants that alternate seem to differ less than they do."
 )
 
 
