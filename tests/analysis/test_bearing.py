@@ -138,7 +138,7 @@ def test_plants_of_unknown_age_count_in_no_interval_of_age() -> None:
     found = trend_of(asked(rows), "all")
     assert (found["tested_units"], found["age_unknown"], found["change"]) == (4, 1, pytest.approx(25.0))
     nobody = trend_of(asked(life("U", [100.0, 900.0], plant_season=None)), "all")
-    assert nobody["note"] == "the age of the plants is not on record"
+    assert nobody["note"] == "the plants are of unknown or mixed age"
 
 
 def test_survivors_are_those_seen_through_the_last_season() -> None:
@@ -216,6 +216,16 @@ def test_a_unit_is_all_plants_linked_in_any_season() -> None:
     assert any("1 unit of several plants linked by shared pickings" in text for text in result.cautions)
     whole = asked(rows, labels=["B"])
     assert whole.table["plants"].tolist() == ["A/2018, B/2018"]
+
+
+def test_plants_of_different_age_in_one_basket_have_no_age() -> None:
+    rows = [*life("A", [100.0, 200, 300]), *life("B", [300.0, 400], 2019)]
+    for entry in rows[1:]:
+        entry |= {"unit": "A/2018", "sharing": 2}
+    found = trend_of(asked(rows), "all")
+    assert (found["age_unknown"], found["n_units"], found["tested_units"]) == (1, 1, 0)
+    assert found["note"] == "the plants are of unknown or mixed age"
+    assert "1 unit of linked plants that were not all there in every season" in asked(rows).summary()
 
 
 def test_a_stand_is_one_unit_taken_a_plant() -> None:

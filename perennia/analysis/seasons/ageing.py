@@ -92,7 +92,7 @@ def _against(units: Sequence[History], tested: Sequence[History]) -> tuple[str |
     if not tested:
         if any(unit.began is not None for unit in units) and changed:
             return f"change of {', '.join(changed)}", None
-        return None, "the age of the plants is not on record"
+        return None, "the plants are of unknown or mixed age"
     if len(_beginnings(tested)) == 1:
         return "year", None
     if len(tested) < FEWEST_UNITS:
