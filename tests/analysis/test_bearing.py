@@ -154,7 +154,7 @@ def test_survivors_are_those_seen_through_the_last_season() -> None:
     assert survivors["raw_change"] == pytest.approx(25.0)
     assert every["raw_change"] == pytest.approx((100 - 300 + 10) / 6)
     assert any("survivors are 4 of 6 units" in text for text in result.cautions)
-    assert "comes of choosing alone, without any ageing" in result.findings[1]
+    assert "can come of choosing alone, without any ageing" in result.findings[1]
     rows[-1]["ended_how"] = "removed"
     assert trend_of(asked(rows), "per survivor")["n_units"] == 5
 
@@ -167,6 +167,7 @@ def test_how_kept_plants_had_cropped_is_told() -> None:
     assert "Plants kept because they had cropped well fall back towards the mean" in result.summary()
     assert "plants carried into 2019 were not drawn by lot" in result.summary()
     assert "15 units with one season only" in result.summary()
+    assert "choosing after the first season works here too" in result.findings[2]
 
 
 def test_repeatability_is_that_of_the_variance_components() -> None:

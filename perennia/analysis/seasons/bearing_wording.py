@@ -78,7 +78,9 @@ def age_finding(row: Mapping[str, object], measure: Measure) -> str:
     gone = _whole(row, "not_seen_through")
     if row["basis"] == SURVIVOR and gone:
         text += f" {counted(gone, 'other unit')} did not last: survivors were chosen, or lived on for a reason, and a "
-        text += "fall after the season they were chosen by comes of choosing alone, without any ageing."
+        text += "fall after the season they were chosen by can come of choosing alone, without any ageing."
+    elif gone:
+        text += " Units of a single season are not in it, so that choosing after the first season works here too."
     return text
 
 
