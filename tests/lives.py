@@ -342,7 +342,16 @@ def other_entries(draw: st.DrawFn, drawn: Drawn) -> list[Record]:
             found.append(SeedSaved(begun[0], day, lot="L1", grams=3.0, count=20))
             found.append(draw(_care(day, begun)))
         found.append(GerminationTest("L1", day, sown=10, germinated=7))
-        found.append(Weather(day, site=drawn.sites[0].name, t_max_c=21.5))
+        found += _weather(drawn, day)
+    return found
+
+
+def _weather(drawn: Drawn, day: date) -> list[Record]:
+    """A day's weather at the first site, at times without its lowest temperature, and at times in a bed too."""
+    t_min_c, t_max_c = (None, 4.0, -3.5)[day.day % 3], (21.5, 5.0)[day.day % 2]
+    found: list[Record] = [Weather(day, site=drawn.sites[0].name, t_min_c=t_min_c, t_max_c=t_max_c)]
+    if day.day % 4 == 0:
+        found.append(Weather(day, bed=drawn.beds[0].name, t_min_c=9.5, t_max_c=33.0))
     return found
 
 

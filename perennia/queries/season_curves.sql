@@ -15,26 +15,43 @@
 -- per_day: crop of that day, in the measure a day, without what was stripped in clearance
 -- measure: g or count
 -- finished: whether the season is over for this plant; a running curve can still grow
+-- cumulative_g: cumulative in g, whatever the measure; missing where a picking of that plant and season has no weight
+-- g_per_day: per_day in g a day, on the same terms
+-- cumulative_count: cumulative by count; missing where a picking of that plant and season was not counted
+-- count_per_day: per_day by count, on the same terms
 WITH days AS (
-    SELECT *, unnest(generate_series(from_day + 1, to_day, INTERVAL 1 DAY)) AS at
+    SELECT *, CAST(unnest(generate_series(from_day + 1, to_day, INTERVAL 1 DAY)) AS DATE) AS ripe_on
     FROM inside.curve_segments
     JOIN inside.plant_numbers USING (number)
+),
+
+reached AS (
+    SELECT
+        *,
+        cumulative_from + (cumulative_to - cumulative_from) * (ripe_on - from_day) / (to_day - from_day) AS cumulative,
+        (steady_to - steady_from) / (to_day - from_day) AS per_day,
+        other_from + (other_to - other_from) * (ripe_on - from_day) / (to_day - from_day) AS other_cumulative,
+        (other_steady_to - other_steady_from) / (to_day - from_day) AS other_per_day
+    FROM days
 )
 
 SELECT
-    days.plant,
+    reached.plant,
     seasons.label,
-    days.season,
+    reached.season,
     seasons.crop,
     seasons.stock,
-    CAST(days.at AS DATE) AS "on",
-    CAST(days.at AS DATE) - season_first_day(days.season, lives.season_starts) + 1 AS day_of_season,
-    CAST(days.at AS DATE) - seasons.started_on AS days_since_start,
-    cumulative_from
-        + (cumulative_to - cumulative_from) * (CAST(days.at AS DATE) - from_day) / (to_day - from_day) AS cumulative,
-    (steady_to - steady_from) / (to_day - from_day) AS per_day,
-    days.measure,
-    seasons.finished
-FROM days
-JOIN plant_seasons AS seasons ON seasons.plant = days.plant AND seasons.season = days.season
-JOIN plants AS lives ON lives.plant = days.plant
+    reached.ripe_on AS "on",
+    reached.ripe_on - season_first_day(reached.season, lives.season_starts) + 1 AS day_of_season,
+    reached.ripe_on - seasons.started_on AS days_since_start,
+    reached.cumulative,
+    reached.per_day,
+    reached.measure,
+    seasons.finished,
+    CASE reached.measure WHEN 'g' THEN reached.cumulative ELSE reached.other_cumulative END AS cumulative_g,
+    CASE reached.measure WHEN 'g' THEN reached.per_day ELSE reached.other_per_day END AS g_per_day,
+    CASE reached.measure WHEN 'g' THEN reached.other_cumulative ELSE reached.cumulative END AS cumulative_count,
+    CASE reached.measure WHEN 'g' THEN reached.other_per_day ELSE reached.per_day END AS count_per_day
+FROM reached
+JOIN plant_seasons AS seasons ON seasons.plant = reached.plant AND seasons.season = reached.season
+JOIN plants AS lives ON lives.plant = reached.plant

@@ -31,6 +31,8 @@ class Curve:
     crop_days: list[date] = attrs.Factory(list)
     steady_days: list[date] = attrs.Factory(list)
     first_gap: int = 1
+    in_units: dict[str, tuple[dict[date, Fraction], dict[date, Fraction]]] = attrs.Factory(dict)
+    """By measure, amounts and steady amounts where every picking of the season has it."""
 
     @property
     def knots(self) -> list[date]:
@@ -57,7 +59,7 @@ def curves(found: list[Season], harvest: list[Row], totals: dict[Key, Row]) -> d
         key = (season.life.name, season.year)
         rows = [row for row in picked_rows(harvest, season) if is_day(row["on_from"], row["on_to"])]
         if rows:
-            made[key] = _curve(season, rows, totals[key]["measure"])
+            made[key] = _curve(season, rows, totals[key])
     gaps: dict[str | None, list[int]] = defaultdict(list)
     for curve in made.values():
         if curve.measure:
@@ -67,16 +69,26 @@ def curves(found: list[Season], harvest: list[Row], totals: dict[Key, Row]) -> d
     return made
 
 
-def _curve(season: Season, rows: list[Row], measure: str | None) -> Curve:
+def _curve(season: Season, rows: list[Row], total: Row) -> Curve:
+    measure = total["measure"]
     curve = Curve(season, measure)
-    column = "grams" if measure == "g" else "count"
-    for row in rows:
-        amount, day = row[column] or Fraction(0), row["on"]
-        curve.amounts[day] = curve.amounts.get(day, Fraction(0)) + amount
-        curve.steady[day] = curve.steady.get(day, Fraction(0)) + (0 if row["clearance"] else amount)
+    curve.amounts, curve.steady = _by_day(rows, "grams" if measure == "g" else "count")
+    for unit, column, lacking in (("g", "grams", "unweighed"), ("count", "count", "uncounted")):
+        if not total[lacking]:
+            curve.in_units[unit] = _by_day(rows, column)
     curve.crop_days = sorted({row["on"] for row in rows if row["crop_taken"]})
     curve.steady_days = sorted({row["on"] for row in rows if row["crop_taken"] and not row["clearance"]})
     return curve
+
+
+def _by_day(rows: list[Row], column: str) -> tuple[dict[date, Fraction], dict[date, Fraction]]:
+    """What was picked day by day, whole and without clearance."""
+    amounts: dict[date, Fraction] = defaultdict(Fraction)
+    steady: dict[date, Fraction] = defaultdict(Fraction)
+    for row in rows:
+        amounts[row["on"]] += row[column] or Fraction(0)
+        steady[row["on"]] += Fraction(0) if row["clearance"] else row[column] or Fraction(0)
+    return dict(amounts), dict(steady)
 
 
 def _usual_gap(crop: str | None, gaps: dict[str | None, list[int]]) -> int:
@@ -99,7 +111,17 @@ def curve_rows(curve: Curve, row: Row) -> Iterator[Row]:
             "cumulative": curve.reached(day, curve.amounts),
             "per_day": curve.reached(day, curve.steady) - curve.reached(day - timedelta(1), curve.steady),
             "measure": curve.measure, "finished": row["finished"],
+            **_in_unit(curve, day, "g", "cumulative_g", "g_per_day"),
+            **_in_unit(curve, day, "count", "cumulative_count", "count_per_day"),
         }  # fmt: skip
+
+
+def _in_unit(curve: Curve, day: date, unit: str, cumulative: str, per_day: str) -> Row:
+    if unit not in curve.in_units:
+        return {cumulative: None, per_day: None}
+    amounts, steady = curve.in_units[unit]
+    rate = curve.reached(day, steady) - curve.reached(day - timedelta(1), steady)
+    return {cumulative: curve.reached(day, amounts), per_day: rate}
 
 
 def timing(curve: Curve | None) -> Row:

@@ -158,6 +158,21 @@ def weather_view(book: Book) -> Iterator[Row]:
         yield {name: getattr(entry.record, name) for name in names} | {"record_id": entry.id}
 
 
+def degree_days_view(book: Book, lives: list[Plant]) -> Iterator[Row]:
+    """Rows of degree_days, from weather with one record a place and day."""
+    for crop in {life.crop for life in lives}:
+        profile = crops.profile(crop or "")
+        if profile is None or profile.base_temperature_c is None:
+            continue
+        base = profile.base_temperature_c.value
+        for entry in book.entries["weather"]:
+            record: Any = entry.record
+            low, high = record.t_min_c, record.t_max_c
+            warmth = None if low is None or high is None else max(0.0, (low + high) / 2 - base)
+            yield {"site": record.site, "bed": record.bed, "crop": crop, "on": record.on, "base_c": base,
+                   "t_min_c": low, "t_max_c": high, "degree_days": warmth}  # fmt: skip
+
+
 def seed_view(book: Book, lives: list[Plant]) -> Iterator[Row]:
     """Rows of seed."""
     names = ("label", "lot", "grams", "count", "sown", "germinated", "note")

@@ -35,6 +35,7 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
         "flowering": list(entries.flowering_view(book, plants)),
         "care": list(entries.care_view(book, plants)),
         "weather": list(entries.weather_view(book)),
+        "degree_days": list(entries.degree_days_view(book, plants)),
         "seed": list(entries.seed_view(book, plants)),
         "plant_seasons": list(grown.values()),
         "season_totals": list(total.values()),
