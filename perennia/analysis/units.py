@@ -17,6 +17,8 @@ from perennia.errors import AnalysisError
 
 Row = Mapping[str, Any]
 DayNumber = Callable[[Any, int], float]
+STOCKS = ("fresh", "overwintered", "bought root", "bought plant", "division", "cutting")
+"""Kinds of stock that season_summary tells apart."""
 NOT_RECORDED = "not recorded"
 TOGETHER = " + "
 """Between the levels of a unit whose labels differ in bed, cover or cultivar."""

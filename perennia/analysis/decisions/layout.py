@@ -114,6 +114,16 @@ def told_apart(counts: pd.DataFrame, factor: str) -> str | None:
     )
 
 
+def nothing_shared(counts: pd.DataFrame, factors: Sequence[str], arms: Arms) -> list[str]:
+    """Words for each of these factors that the arms share no level of, with the counts that show it."""
+    apart = [(factor, told_apart(counts, factor)) for factor in factors]
+    return [
+        f"the arms share no {factor} ({arms[0]} against {arms[1]}: {levels}), which may be part of it"
+        for factor, levels in apart
+        if levels is not None
+    ]
+
+
 def place_lost(lost: Sequence[Unit], survivors: Sequence[Unit]) -> list[Unit] | None:
     """Lost roots set where the living of their season and cultivar stood, or None if that is not one place.
 

@@ -17,7 +17,7 @@ from perennia.analysis.decisions.stock_wording import stock_cautions, stock_find
 from perennia.analysis.exact import Scores
 from perennia.analysis.measures import MEASURES, choose_measure, measures_named, own_measure
 from perennia.analysis.result import Result, framed
-from perennia.analysis.units import Row, rows_of, units_of
+from perennia.analysis.units import STOCKS, Row, rows_of, units_of
 from perennia.checking import arguments
 from perennia.errors import AnalysisError
 
@@ -26,8 +26,6 @@ if TYPE_CHECKING:
     from perennia.source import Source
 
 _ROWS = "select * from season_summary where crop = coalesce(?, crop) and season between ? and ?"
-STOCKS = ("fresh", "overwintered", "bought root", "bought plant", "division", "cutting")
-"""Kinds of stock that season_summary tells apart."""
 _BEDS = "select distinct bed from season_summary where bed is not null"
 _UNITS = (
     "a unit is a plant, or all the labels linked by pickings shared that season, or a stand however many plants it "

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from perennia.analysis.decisions.layout import Arms, told_apart
+from perennia.analysis.decisions.layout import Arms, nothing_shared, told_apart
 from perennia.analysis.decisions.stock_rows import KEPT, SURVIVOR, Answer
 from perennia.analysis.measures import Measure
 from perennia.checking.words import counted
@@ -93,10 +93,8 @@ def _of(answer: Answer, arms: Arms) -> list[str]:
         said.append(f"{counted(answer.silent, 'unit')} left out, nothing is recorded of that season")
     if answer.others:
         said.append(f"other stock shown apart, not compared: {_listed(answer.others)}")
-    for factor in _FACTORS_TO_WATCH:
-        apart = told_apart(answer.overlap, factor) if answer.overlap is not None else None
-        if apart is not None:
-            said.append(f"the arms share no {factor} ({arms[0]} against {arms[1]}: {apart}), which may be part of it")
+    if answer.overlap is not None:
+        said += nothing_shared(answer.overlap, _FACTORS_TO_WATCH, arms)
     for name, side in zip(arms, (answer.arm, answer.against), strict=True):
         seed = sum(unit.left_for_seed for unit in side)
         if seed:

@@ -1,4 +1,4 @@
-"""The seasons of each plant: what it was, what it cropped, and when."""
+"""The seasons of each plant: what it was, what it cropped, and when; and how plants and seasons are chosen."""
 
 from __future__ import annotations
 
@@ -14,21 +14,21 @@ from perennia.checking.words import counted
 if TYPE_CHECKING:
     from perennia.source import Source
 
-# a condition whose list is missing lets every row through
-_CHOSEN = (
+CHOSEN = (
     "($labels is null or list_contains($labels, label) or list_contains($labels, plant)) "
     "and ($crops is null or list_contains($crops, crop)) "
     "and ($seasons is null or list_contains($seasons, season))"
 )
+"""Condition on a view's rows, its parameters those of choices; one whose list is missing lets every row through."""
 _QUERIES = {
-    view: f"select * from {view} where {_CHOSEN} order by crop, label, season, plant{last}"
-    for view, last in (("plant_seasons", ""), ("season_summary", ""), ("season_curves", ', "on"'))
+    view: f"select * from {view} where {CHOSEN} order by crop, label, season, plant"
+    for view in ("plant_seasons", "season_summary")
 }
 _MEANS = (
     'select unit, season, sum(total_g) / nullif(sum("count"), 0) as mean_g from season_summary '
     'where total_g is not null and "count" is not null group by unit, season'
 )
-_UNIT = "one plant, that is one life of a label, in one growing year; a stand is one plant"
+UNIT = "one plant, that is one life of a label, in one growing year; a stand is one plant"
 
 
 class SeasonTable(Result):
@@ -56,7 +56,7 @@ def plant_seasons(
         cautions.append(f"{counted(unknown, 'winter')} not written down; the wintering is unknown.")
     return SeasonTable(
         table=frame, n=frame["plant"].nunique(), method="The order of each plant's recorded and inferred life events.",
-        units=_UNIT, cautions=tuple(cautions), findings=_extent(frame, "plant season"),
+        units=UNIT, cautions=tuple(cautions), findings=_extent(frame, "plant season"),
     )  # fmt: skip
 
 
@@ -99,34 +99,19 @@ def season_summary(
     return SeasonTable(
         table=frame, n=frame["plant"].nunique(),
         method="Sums of pickings; dates from the cumulative crop, straight between pickings and looks.",
-        units=f"{_UNIT}; weights in g, dates as days", cautions=tuple(cautions), findings=_extent(frame, "season"),
+        units=f"{UNIT}; weights in g, dates as days", cautions=tuple(cautions), findings=_extent(frame, "season"),
     )  # fmt: skip
 
 
-def season_curves(
-    source: Source,
-    *,
-    labels: Collection[str] | None = None,
-    crops: Collection[str] | None = None,
-    seasons: Collection[int] | None = None,
-) -> SeasonTable:
-    """The crop of each plant and season day by day, cumulative and as a rate.
-
-    One row is one plant, season and day from the start of its crop to its last picking or look. Columns as in the view
-    season_curves; cumulative and per_day are in the measure (g or count), day_of_season counts from the first day
-    of the growing year, days_since_start from sowing, planting or regrowth. A clearance counts in cumulative, not
-    in per_day. Raises ArgumentError when a choice is of another kind.
-    """
-    frame = _chosen(source, "season_curves", labels, crops, seasons)
-    running = frame.loc[(~frame["finished"]).fillna(False), ["plant", "season"]].drop_duplicates()
-    cautions = (f"{counted(len(running), 'curve')} still running, which can rise.",) if len(running) else ()
-    curves = len(frame[["plant", "season"]].drop_duplicates())
-    return SeasonTable(
-        table=frame, n=frame["plant"].nunique(),
-        method="Cumulative crop, straight between one picking or look and the next.",
-        units=_UNIT, cautions=cautions,
-        findings=(f"{counted(curves, 'curve')} of {counted(frame['plant'].nunique(), 'plant')}.",),
-    )  # fmt: skip
+def choices(
+    labels: Collection[str] | None, crops: Collection[str] | None, seasons: Collection[int] | None
+) -> dict[str, object]:
+    """What was chosen, as parameters of CHOSEN. Raises ArgumentError when a choice is of another kind."""
+    return {
+        "labels": None if labels is None else arguments.names(labels, "labels"),
+        "crops": None if crops is None else arguments.names(crops, "crops"),
+        "seasons": None if seasons is None else arguments.years(seasons, "seasons"),
+    }
 
 
 def _forgone(source: Source, frame: pd.DataFrame) -> pd.Series:
@@ -142,12 +127,7 @@ def _chosen(
     crops: Collection[str] | None,
     seasons: Collection[int] | None,
 ) -> pd.DataFrame:
-    choices = {
-        "labels": None if labels is None else arguments.names(labels, "labels"),
-        "crops": None if crops is None else arguments.names(crops, "crops"),
-        "seasons": None if seasons is None else arguments.years(seasons, "seasons"),
-    }
-    return source.sql(_QUERIES[view], choices)
+    return source.sql(_QUERIES[view], choices(labels, crops, seasons))
 
 
 def _extent(frame: pd.DataFrame, what: str) -> tuple[str, ...]:

@@ -1,0 +1,92 @@
+"""How the crop of each plant and season came in, along dates, days of the season or of growth, or degree-days."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from perennia.analysis.permutation import Booleans
+from perennia.analysis.seasons.curve_points import CUMULATIVE, CurvePoints, curve_points, multiples, read_at
+from perennia.analysis.seasons.curve_question import WANTED, Axis, CurveMeasure, curve_question
+from perennia.analysis.seasons.tables import UNIT, SeasonTable
+from perennia.checking.words import counted
+
+if TYPE_CHECKING:
+    from perennia.source import Source
+
+DEGREE_DAY_METHOD = (
+    "degree-days from the day after growth started: the mean of the day's lowest and highest temperature above the "
+    "crop's base, never below 0 (McMaster and Wilhelm 1997, method 1), in the bed's own weather where it has any in "
+    "that time, else in its site's"
+)
+
+
+def season_curves(
+    source: Source,
+    *,
+    labels: Collection[str] | None = None,
+    crops: Collection[str] | None = None,
+    seasons: Collection[int] | None = None,
+    stock: str | Collection[str] | None = None,
+    measure: CurveMeasure | None = None,
+    axis: Axis = "date",
+    step: float = 1,
+) -> SeasonTable:
+    """The crop of each plant and season day by day, cumulative and as a rate.
+
+    One row is one plant, season and day from the start of its crop to its last picking or look. Columns as in the view
+    season_curves; cumulative and per_day are in the measure (g or count), day_of_season counts from the first day
+    of the growing year, days_since_start from sowing, planting or regrowth. A clearance counts in cumulative, not
+    in per_day.
+
+    stock: one kind or several, such as "fresh" or "overwintered". measure: "g" or "count" for the plant seasons whose
+    every picking was weighed, or counted; unless given, each crop's own. axis: "date", "day_of_season",
+    "days_since_start" or "degree_days"; rows that have no value on it are left out and counted. step: a row every so
+    many days; the first and last of a curve are always there. Along "degree_days" there is a column degree_days
+    more, in degree-days since growth started, a row stands at every multiple of step and at a curve's end, and what
+    lies within a day is read straight across it; a day without both temperatures ends the sum: no weather is made up.
+
+    Raises AnalysisError for an unknown stock, measure or axis or a step below 1 day, ArgumentError when a choice is of
+    another kind. Degree-days: McMaster and Wilhelm 1997, Agricultural and Forest Meteorology 87, 291-300, method 1.
+    """
+    question = curve_question(labels, crops, seasons, stock, measure, axis, step)
+    points = curve_points(source, question, WANTED)
+    frame = _interpolated(points, step) if axis == "degree_days" else points.frame[_kept(points, int(question.step))]
+    running = points.frame.loc[~points.frame["finished"], ["plant", "season"]].drop_duplicates()
+    rising = [f"{counted(len(running), 'curve')} still running, which can rise."] if len(running) else []
+    plants = points.frame["plant"].nunique()
+    method = "Cumulative crop, straight between one picking or look and the next"
+    return SeasonTable(
+        table=frame.reset_index(drop=True), n=plants,
+        method=f"{method}; {DEGREE_DAY_METHOD}." if axis == "degree_days" else f"{method}.",
+        units=UNIT, cautions=(*rising, *points.cautions),
+        findings=(f"{counted(len(points.bounds), 'curve')} of {counted(plants, 'plant')}.",),
+    )  # fmt: skip
+
+
+def _kept(points: CurvePoints, step: int) -> Booleans:
+    """Every so many-th row of a curve, and its last."""
+    bounds = np.array(points.bounds, dtype=np.int64).reshape(-1, 2)
+    place = np.arange(points.curve.size) - bounds[points.curve, 0]
+    kept: Booleans = (place % step == 0) | (np.arange(points.curve.size) == bounds[points.curve, 1] - 1)
+    return kept
+
+
+def _interpolated(points: CurvePoints, step: float) -> pd.DataFrame:
+    """Rows at every multiple of step degree-days and at the end of each curve."""
+    rows, parts, grids = [np.zeros(0, dtype=np.int64)], [np.zeros(0)], [np.zeros(0)]
+    for first, last in points.bounds:
+        axis, axis_before = points.axis[first:last], points.axis_before[first:last]
+        grid = multiples(axis_before[0], axis[-1], step)
+        row, part = read_at(axis, axis_before, grid)
+        rows.append(first + row)
+        parts.append(part)
+        grids.append(grid)
+    at, part = np.concatenate(rows), np.concatenate(parts)
+    frame, before = points.frame.iloc[at].reset_index(drop=True), points.before.iloc[at].reset_index(drop=True)
+    for name in CUMULATIVE:
+        frame[name] = before[name] + (frame[name] - before[name]) * part
+    return frame.assign(degree_days=pd.array(np.concatenate(grids), dtype="Float64"))
