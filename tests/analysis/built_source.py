@@ -1,0 +1,84 @@
+"""A Source over records that are nowhere stored, with the real views; and gardens of plain pickings for tests."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import date, timedelta
+from typing import Any
+
+import duckdb
+import pandas as pd
+
+from perennia import crops
+from perennia.queries.frames import shaped
+from perennia.records.base import Record
+from perennia.records.care import Noted
+from perennia.records.harvest import Picked
+from perennia.records.life import Sown
+from perennia.records.places import Bed, Site
+from tests.queries.built_views import built, with_ids
+
+BEAN = "Phaseolus coccineus"
+"""A crop with a usual gap of 3 days and a base of 8 degrees C."""
+SOWN = date(2023, 5, 1)
+PLACES: tuple[Record, ...] = (
+    Site("plot", latitude=48.0), Bed("B1", "plot", area_m2=10.0), Bed("B2", "plot", cover="tunnel", area_m2=10.0),
+    Bed("B3", "plot", area_m2=10.0),
+)  # fmt: skip
+OVER = Noted(date(2024, 2, 1), bed="B1", what="dug over")
+"""With it the seasons up to 2023 are over."""
+
+
+class BuiltSource:
+    """A Source over a connection with all views."""
+
+    def __init__(self, connection: duckdb.DuckDBPyConnection) -> None:
+        self._connection = connection
+
+    @property
+    def profiles(self) -> Mapping[str, crops.CropProfile]:
+        """The shipped profiles."""
+        return crops.profiles()
+
+    def sql(self, query: str, params: Sequence[Any] | Mapping[str, Any] | None = None, *, as_: Any = "pandas") -> Any:
+        """The query's answer."""
+        return shaped(self._connection.sql(query, params=params).to_arrow_table(), as_)
+
+    def table(
+        self, view: str, *, labels: Collection[str] | None = None, years: Collection[int] | None = None,
+        as_: Any = "pandas",
+    ) -> Any:  # fmt: skip
+        """The whole view."""
+        return self.sql(f"select * from {view}", as_=as_)
+
+    def history(self, label: str) -> pd.DataFrame:
+        """The life of one label."""
+        found: pd.DataFrame = self.sql("select * from life where label = ?", [label])
+        return found
+
+    def views(self) -> pd.DataFrame:
+        """No descriptions here."""
+        return pd.DataFrame()
+
+
+@contextmanager
+def source_of(*records: Record) -> Iterator[BuiltSource]:
+    """A Source over the places and these records."""
+    with built(with_ids([*PLACES, *records])) as connection:
+        yield BuiltSource(connection)
+
+
+def sown(label: str, bed: str = "B1", plants: int = 1, on: date = SOWN, crop: str = BEAN) -> Sown:
+    """A sowing in a bed."""
+    return Sown(label, on, crop=crop, bed=bed, plants=plants)
+
+
+def day(number: int) -> date:
+    """The day so many after SOWN."""
+    return SOWN + timedelta(number)
+
+
+def picked(labels: str | tuple[str, ...], number: int, grams: float | None = None, **given: Any) -> Picked:
+    """A picking so many days after SOWN."""
+    return Picked(labels, day(number), grams=grams, **given)
