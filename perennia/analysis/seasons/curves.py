@@ -54,7 +54,10 @@ def season_curves(
     """
     question = curve_question(labels, crops, seasons, stock, measure, axis, step)
     points = curve_points(source, question, WANTED)
-    frame = _interpolated(points, question.step) if axis == "degree_days" else points.frame[_kept(points, int(question.step))]
+    if question.axis == "degree_days":
+        frame = _interpolated(points, question.step)
+    else:
+        frame = points.frame[_kept(points, int(question.step))]
     running = points.frame.loc[~points.frame["finished"], ["plant", "season"]].drop_duplicates()
     rising = [f"{counted(len(running), 'curve')} still running, which can rise."] if len(running) else []
     plants = points.frame["plant"].nunique()
