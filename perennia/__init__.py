@@ -10,11 +10,22 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from perennia.analysis import (
+        Bearing,
+        BooksCheck,
+        CurveFits,
+        Flushes,
+        GroupCurves,
+        Projections,
         Result,
         SeasonTable,
+        bearing,
         compare_seasons,
         compare_stock,
+        fit_curves,
+        flushes,
+        group_curves,
         plant_seasons,
+        project_totals,
         season_curves,
         season_summary,
     )
@@ -28,8 +39,9 @@ __version__ = "0.1.0"
 
 _HOMES = {
     "perennia.analysis": (
-        "BooksCheck", "Result", "SeasonTable", "check", "compare_seasons", "compare_stock", "plant_seasons",
-        "season_curves", "season_summary",
+        "Bearing", "BooksCheck", "CurveFits", "Flushes", "GroupCurves", "Projections", "Result", "SeasonTable",
+        "bearing", "check", "compare_seasons", "compare_stock", "fit_curves", "flushes", "group_curves",
+        "plant_seasons", "project_totals", "season_curves", "season_summary",
     ),
     "perennia.checking": ("Doubt",),
     "perennia.errors": ("PerenniaError", "Problem", "RefusedError"),

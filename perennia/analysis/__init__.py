@@ -3,9 +3,25 @@
 from perennia.analysis.check import BooksCheck, check
 from perennia.analysis.decisions import compare_seasons, compare_stock
 from perennia.analysis.result import Result
-from perennia.analysis.seasons import SeasonTable, plant_seasons, season_curves, season_summary
+from perennia.analysis.seasons import (
+    Bearing,
+    CurveFits,
+    Flushes,
+    GroupCurves,
+    Projections,
+    SeasonTable,
+    bearing,
+    fit_curves,
+    flushes,
+    group_curves,
+    plant_seasons,
+    project_totals,
+    season_curves,
+    season_summary,
+)
 
 __all__ = [
-    "BooksCheck", "Result", "SeasonTable", "check", "compare_seasons", "compare_stock", "plant_seasons",
-    "season_curves", "season_summary",
+    "Bearing", "BooksCheck", "CurveFits", "Flushes", "GroupCurves", "Projections", "Result", "SeasonTable", "bearing",
+    "check", "compare_seasons", "compare_stock", "fit_curves", "flushes", "group_curves", "plant_seasons",
+    "project_totals", "season_curves", "season_summary",
 ]  # fmt: skip

@@ -22,7 +22,7 @@ SUMMARY = [
 ]  # fmt: skip
 
 
-def _seasons(_: click.Context, __: click.Parameter, value: str | Sequence[str] | None) -> Any:
+def growing_years(_: click.Context, __: click.Parameter, value: str | Sequence[str] | None) -> Any:
     """Growing years as their first calendar years, from what the tables write: 2023 or 2023/24."""
     if value is None:
         return None
@@ -63,7 +63,7 @@ def history(garden: Path, label: str, ids: bool, as_of: str | None, as_json: boo
 
 @main.command()
 @garden_argument
-@click.option("--season", callback=_seasons, multiple=True, help="Only this growing year; may be repeated.")
+@click.option("--season", callback=growing_years, multiple=True, help="Only this growing year; may be repeated.")
 @click.option("--crop", multiple=True, help="Only this crop, by botanical name; may be repeated.")
 @click.option("--label", multiple=True, help="Only this label or plant; may be repeated.")
 @as_of_option
@@ -79,7 +79,7 @@ def summary(
         if written(result.table, as_json, as_csv):
             return
         if result.table.empty:
-            raise click.ClickException(f"nothing matches. {_what_there_is(source)}")
+            raise click.ClickException(f"nothing matches. {what_there_is(source)}")
         screen = console()
         show(result, SUMMARY, screen)
         say_cautions(screen, source, result.table["crop"].dropna().unique())
@@ -90,7 +90,7 @@ def summary(
 @click.option(
     "--measure", type=click.Choice(sorted(MEASURES)), help="What to compare; each crop's own unit unless given."
 )
-@click.option("--season", callback=_seasons, help="Only this growing year.")
+@click.option("--season", callback=growing_years, help="Only this growing year.")
 @click.option("--crop", help="Only this crop, by botanical name.")
 @click.option(
     "--beds-alike", multiple=True, metavar="BED", help="A bed declared to be like the others so named; repeat it."
@@ -117,7 +117,7 @@ def compare(
         if written(result.table, as_json, as_csv):
             return
         if result.table.empty:
-            raise click.ClickException(f"{' '.join(result.findings)} {_what_there_is(source)}")
+            raise click.ClickException(f"{' '.join(result.findings)} {what_there_is(source)}")
         say(result, console())
 
 
@@ -139,7 +139,7 @@ def check(garden: Path, as_of: str | None, as_json: bool, as_csv: bool) -> None:
             screen.print(finding)
 
 
-def _what_there_is(source: Garden) -> str:
+def what_there_is(source: Garden) -> str:
     """The crops and seasons of a garden, for someone who asked for others."""
     frame = source.sql("select distinct crop, season_name from season_summary order by all")
     if frame.empty:

@@ -1,4 +1,4 @@
-"""Questions about how seasons went: curves, flushes, projections of running seasons, fits, bearing from year to year."""
+"""Questions about how seasons went: curves, flushes, projections of running seasons, fits, bearing over the years."""
 
 from __future__ import annotations
 
