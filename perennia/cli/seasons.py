@@ -47,7 +47,7 @@ def _answer(
         if written(result.table, as_json, as_csv):
             return
         if result.table.empty:
-            raise click.ClickException(f"{result.summary()}\n{what_there_is(source)}")
+            raise click.ClickException(" ".join([*result.findings, *result.cautions, what_there_is(source)]))
         screen = console()
         show(result, [name for name in columns if name in result.table.columns], screen)
         for name in more:

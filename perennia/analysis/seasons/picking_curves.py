@@ -11,7 +11,8 @@ import numpy as np
 import numpy.typing as npt
 
 from perennia import crops as profiles_of
-from perennia.analysis.seasons.curves import season_curves, season_summary
+from perennia.analysis.seasons.curves import season_curves
+from perennia.analysis.seasons.tables import season_summary
 from perennia.analysis.units import Row, rows_of
 
 if TYPE_CHECKING:

@@ -1,0 +1,88 @@
+"""Questions about seasons from the terminal: what is shown, what scripts get, how it ends where there is nothing."""
+
+from __future__ import annotations
+
+import json
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+import perennia as pn
+from perennia.cli import main
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("seasons") / "demo"
+    assert CliRunner().invoke(main, ["demo", str(folder)], catch_exceptions=False).exit_code == 0
+    return folder
+
+
+def run(*words: str) -> tuple[int, str, str]:
+    """Status and what was printed, errors apart."""
+    done = CliRunner().invoke(main, list(words))
+    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
+    return done.exit_code, done.stdout, done.stderr
+
+
+def rows(*words: str) -> list[dict[str, object]]:
+    """The table as scripts get it."""
+    code, out, err = run(*words, "--json")
+    assert (code, err) == (0, "")
+    return list(json.loads(out))
+
+
+SHOWN = {
+    "curves": (["--label", "R1", "--season", "2023/24"], ["R1", "cumulative", "per_day"]),
+    "flushes": (["--crop", "Capsicum pubescens"], ["R1", "starts_on", "flush"]),
+    "project": (["--crop", "Capsicum pubescens"], ["own seasons", "projection, not a record"]),
+    "fit": (["--form", "gompertz", "--season", "2022/23"], ["asymptote", "midpoint"]),
+    "bearing": (["--crop", "Rheum x hybridum"], ["per survivor", "repeatability", "index"]),
+}
+
+
+@pytest.mark.parametrize("command", SHOWN)
+def test_what_is_shown_has_figures_words_and_cautions(demo: Path, command: str) -> None:
+    options, parts = SHOWN[command]
+    code, out, err = run(command, str(demo), *options)
+    assert (code, err) == (0, ""), err
+    assert [part for part in parts if part not in out] == []
+    assert "Cautions for these crops" in out
+
+
+def test_scripts_get_the_rows_of_the_library(demo: Path) -> None:
+    with pn.Garden.open(demo, read_only=True) as garden:
+        own = pn.flushes(garden, labels=["R1"], seasons=[2023]).table
+    (row,) = rows("flushes", str(demo), "--label", "R1", "--season", "2023/24")
+    assert list(row) == list(own.columns)
+    assert row["amount"] == pytest.approx(own["amount"].iloc[0])
+    steps = rows("curves", str(demo), "--label", "R1", "--season", "2023", "--axis", "day_of_season", "--step", "10")
+    days = [int(str(step["day_of_season"])) for step in steps]
+    # the last point is that of the last picking, wherever it lies
+    assert {later - sooner for sooner, later in pairwise(days[:-1])} == {10}
+
+
+def test_mean_curves_of_groups(demo: Path) -> None:
+    found = rows("curves", str(demo), "--by", "stock", "--season", "2023", "--crop", "Phaseolus coccineus",
+                 "--measure", "g", "--axis", "day_of_season")  # fmt: skip
+    assert {row["stock"] for row in found} == {"fresh", "overwintered"}
+    code, out, _ = run("curves", str(demo), "--by", "stock", "--season", "2023", "--crop", "Phaseolus coccineus")
+    assert code == 0
+    assert "no band" in out
+
+
+@pytest.mark.parametrize("command", SHOWN)
+def test_where_there_is_nothing_it_says_what_there_is(tmp_path: Path, command: str) -> None:
+    pn.Garden.create(tmp_path / "plot")
+    code, out, err = run(command, str(tmp_path / "plot"))
+    assert (code, out) == (1, "")
+    assert "The garden has no plant yet." in err
+
+
+def test_a_slip_ends_in_words(demo: Path) -> None:
+    assert "is no growing year; write 2023 or 2023/24" in run("flushes", str(demo), "--season", "23")[2]
+    assert "--season is taken once here" in run("project", str(demo), "--season", "2023", "--season", "2024")[2]
+    assert "step" in run("curves", str(demo), "--step", "0")[2]
+    assert "unknown measure" in run("bearing", str(demo), "--measure", "weight")[2]
