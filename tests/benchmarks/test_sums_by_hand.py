@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 import perennia as pn
-from tests.benchmarks.curves import filled, files_of
+from tests.benchmarks.curves import files_of, filled
 from tests.benchmarks.sums_by_hand import pandas_seasons
 
 
