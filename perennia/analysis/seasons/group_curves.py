@@ -42,7 +42,8 @@ _BY_UNIT = {
 _METHOD = (
     "Mean over units of the crop a plant, cumulative and as the rate of that day; a unit adds nothing before its first "
     "picking's share begins and after the last of a season that is over; band: 95 % percentile bootstrap, "
-    f"{RESAMPLES} seeded draws of units, the seasons of one plant drawn together"
+    f"{RESAMPLES} seeded draws of units, the seasons of one plant drawn together; at 20 to 30 units it is a little "
+    "narrow, holding the true mean of skewed crops about 92 times in 100"
 )
 _UNITS = (
     "a unit is a plant in one season, or all the labels linked by pickings shared that season, or a stand however many "
