@@ -47,13 +47,15 @@ def small_tables(garden: Garden, parts: Iterator[Mapping[str, pa.Table]]) -> dic
 
 def put_in_place(
     garden: Garden, book: str, tables: Mapping[str, pa.Table], stored: Mapping[str, pa.Table]
-) -> set[int]:
-    """The positions of new rows that say, day and label and all, what a row of the book was corrected to.
+) -> tuple[set[int], dict[str, set[bytes]]]:
+    """The positions of new rows that say, day and label and all, what a row of the book was corrected to; and, of each
+    table, the ids of what rows of the book were corrected to that nothing in the book says any more.
 
     stored: all rows that count of each of the tables.
     """
     corrections = garden.corrections()
     known: set[int] = set()
+    unsaid: dict[str, set[bytes]] = {}
     for name, rows in tables.items():
         own = corrections[(corrections["table"] == name) & corrections["replacement_id"].notna()]
         if own.empty:
@@ -61,8 +63,8 @@ def put_in_place(
         read = set(rows["record_id"].to_pylist())
         olds = pa.concat_tables([from_json(name, old) for old in own["old"]])
         of_book = set(_of_book(book, name, olds)["record_id"].to_pylist()) - read
-        standing = {bytes.fromhex(new) for old, new in zip(own["record_id"], own["replacement_id"], strict=True)
-                    if bytes.fromhex(old) in of_book}  # fmt: skip
+        became = dict(zip(map(bytes.fromhex, own["record_id"]), map(bytes.fromhex, own["replacement_id"]), strict=True))
+        standing = {_last(old, became) for old in became if old in of_book}
         waiting = defaultdict(list)
         for record, _, content in _records(stored[name]):
             if record in standing:
@@ -71,7 +73,15 @@ def put_in_place(
             if waiting[content]:
                 waiting[content].pop()
                 known.add(row[POSITION])
-    return known
+        unsaid[name] = {record for records in waiting.values() for record in records}
+    return known, unsaid
+
+
+def _last(record: bytes, became: Mapping[bytes, bytes]) -> bytes:
+    """What stands for a record that was corrected, and the correction perhaps again."""
+    while record in became:
+        record = became[record]
+    return record
 
 
 def outdated(garden: Garden, tables: Mapping[str, pa.Table]) -> Iterator[Doubt]:
@@ -89,17 +99,19 @@ def outdated(garden: Garden, tables: Mapping[str, pa.Table]) -> Iterator[Doubt]:
 
 
 def absent_rows(
-    book: str, tables: Mapping[str, pa.Table], stored: Mapping[str, pa.Table]
+    book: str, tables: Mapping[str, pa.Table], stored: Mapping[str, pa.Table], unsaid: Mapping[str, Collection[bytes]]
 ) -> dict[str, pa.Table]:
     """Of each table, the stored rows of the book that are not among those read; tables without any are left out.
 
-    stored: all rows that count of each of the tables.
+    stored: all rows that count of each of the tables. unsaid: ids of what rows of the book were corrected to and that
+    it does not say, as put_in_place tells.
     """
     found = {}
     for name, rows in tables.items():
         absent = _without(stored[name], set(rows["record_id"].to_pylist()))
         if absent.num_rows:
-            of_book = pc.unique(_of_book(book, name, stored[name])["record_id"])
+            own = pc.unique(_of_book(book, name, stored[name])["record_id"]).to_pylist()
+            of_book = pa.array(sorted({*own, *unsaid.get(name, ())}), pa.binary())
             absent = absent.filter(pc.is_in(absent["record_id"], value_set=of_book))
         if absent.num_rows:
             found[name] = absent

@@ -142,10 +142,11 @@ def _look_back(garden: Garden, written: Sequence[Written], how: How, before: int
         rounds.twins_matched = True
     matched = {name: _with_ids(table, rounds.ids) for name, table in tables.items()}
     stored = {name: garden.rows(name) for name in matched}
-    rounds.known |= {position for position in put_in_place(garden, how.book, matched, stored) if position >= 0}
+    placed, unsaid = put_in_place(garden, how.book, matched, stored)
+    rounds.known |= {position for position in placed if position >= 0}
     if how.additional:
         return []
-    absent = absent_rows(how.book, matched, stored)
+    absent = absent_rows(how.book, matched, stored, unsaid)
     fresh = {name: _without_rows(fresh_rows(garden, name, matched[name], stored[name]), rounds.known)
              for name in absent}  # fmt: skip
     moved = edited_keys(matched, fresh, absent, _unread(found), how.today)

@@ -291,7 +291,9 @@ def test_next_to_nothing_is_answered_in_words() -> None:
     assert one_plant.trend["low"].isna().all()
     unweighed = asked(life("A", [None, None]))
     assert unweighed.findings == ("bean: no season that is over has a known crop, so nothing can be said.",)
-    assert "bean: 1 unit left out, no season has a known crop." in unweighed.cautions
+    assert "bean: 1 unit left out, no season has a known crop in that measure (measure= asks for another)." in (
+        unweighed.cautions
+    )
     running = asked(life("A", [100.0], finished=False))
     assert "no season that is over" in running.findings[0]
     apart = asked([*life("A", [100.0, 110], 2015), *life("B", [120.0, 140], 2019)])

@@ -112,3 +112,19 @@ def test_a_life_event_on_another_day_is_an_edit(garden: pn.Garden, tmp_path: Pat
         read(garden, book, book="life", today=TODAY)
     assert read(garden, book, book="life", today=TODAY, correct="a day out").corrected == 1
     assert read(garden, book, book="life", today=TODAY).already_known == 3
+
+
+def test_a_corrected_row_that_is_gone_from_the_book_is_told_and_can_be_edited_again(
+    garden: pn.Garden, tmp_path: Path
+) -> None:
+    moved = (ROWS[0], "B2,2023-08-05,90,", *ROWS[2:])
+    assert taken(garden, tmp_path, moved, correct="wrong plant").corrected == 1
+    report = taken(garden, tmp_path, (ROWS[0], *ROWS[2:]))
+    (doubt,) = report.doubts
+    assert (doubt.kind, doubt.label, str(doubt.on_to)) == ("gone", "B2", "2023-08-05")
+    again = (ROWS[0], "B2,2023-08-07,90,", *ROWS[2:])
+    with pytest.raises(RefusedError, match="on: 2023-08-07 is written here, 2023-08-05 is stored"):
+        taken(garden, tmp_path, again)
+    assert taken(garden, tmp_path, again, correct="wrong day too").corrected == 1
+    assert [row for row in pickings(garden) if row[2] == 90.0] == [("B2", date(2023, 8, 7), 90.0, None)]
+    assert taken(garden, tmp_path, again).already_known == 4

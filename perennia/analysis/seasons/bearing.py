@@ -48,14 +48,6 @@ COLUMNS = {
     "without_value": "Int64", "mean_crop": "Float64", "index": "Float64", "chance": "Float64",
     "chance_low": "Float64", "chance_high": "Float64",
 }  # fmt: skip
-"""Columns of Bearing.table; one row a unit with a season whose crop is known.
-
-unit: its first plant. plants: all its plants. seasons: those with a known crop; pairs: neighbouring ones the index is
-the mean of; zero_pairs: left out, for nothing was borne in either; breaks: places where a missing season breaks the
-succession; without_value: seasons in growth whose crop is not known. index: 0 for even bearing to 1 where every other
-season bears nothing; missing without a pair. chance: the index these seasons would show on average in any order, and
-chance_low to chance_high the range of at least 95 in 100 orders; missing below 3 seasons.
-"""
 BY_CROP = {
     "crop": "string", "measure": "string", "n_units": "Int64", "index": "Float64", "chance": "Float64",
     "chance_low": "Float64", "chance_high": "Float64", "orders": "Int64", "listed": "boolean", "tellable": "boolean",
@@ -71,7 +63,17 @@ any order of these seasons could lie above the range.
 @attrs.frozen(kw_only=True, eq=False)
 class Bearing(Result):
     """How plants bear from year to year. alternation: the index by crop (columns in BY_CROP). trend: change with age
-    (columns in ageing.COLUMNS). variance: lasting differences between units (columns in repeatability.COLUMNS)."""
+    (columns in ageing.COLUMNS). variance: lasting differences between units (columns in repeatability.COLUMNS).
+
+    Columns of the table: one row a unit with a season whose crop is known.
+
+    unit: its first plant. plants: all its plants. seasons: those with a known crop; pairs: neighbouring ones the
+    index is the mean of; zero_pairs: left out, for nothing was borne in either; breaks: places where a missing season
+    breaks the succession; without_value: seasons in growth whose crop is not known. index: 0 for even bearing to 1
+    where every other season bears nothing; missing without a pair. chance: the index these seasons would show on
+    average in any order, and chance_low to chance_high the range of at least 95 in 100 orders; missing below 3
+    seasons.
+    """
 
     measure: str
     alternation: pd.DataFrame
@@ -87,10 +89,10 @@ def bearing(
     Alternation is the index of Hoblyn et al. 1936 (Monselise and Goldschmidt 1982), held against other orders of the
     same seasons; age a mean of slopes within units; lasting differences are variances by REML.
 
-    One row is one unit; columns in COLUMNS. measure: total_g, count or g_per_m2; unless given total_g or count,
-    whichever is each crop's own. labels may name plants, as ``A1/2021``; a unit is taken whole when any of its plants
-    is named. Only seasons that are over count, and a season that still runs for any plant of a site is left out for
-    all of them.
+    One row is one unit; columns as help(perennia.Bearing) tells. measure: total_g, count or g_per_m2; unless given
+    total_g or count, whichever is each crop's own. labels may name plants, as ``A1/2021``; a unit is taken whole when
+    any of its plants is named. Only seasons that are over count, and a season that still runs for any plant of a site
+    is left out for all of them.
 
     Raises AnalysisError for an unknown measure or one that is a date, ArgumentError for what is of another kind.
     """

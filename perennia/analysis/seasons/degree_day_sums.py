@@ -22,7 +22,7 @@ _DAILY = (
 )
 _Place = tuple[str, str]
 """bed or site, and its name."""
-NOT_STARTED = "the day their growth is counted from is not recorded"
+NOT_STARTED = "the day their growth is counted from is not recorded to the day"
 BEFORE_START = "they lie before the day growth is counted from"
 
 

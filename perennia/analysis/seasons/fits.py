@@ -25,14 +25,6 @@ COLUMNS = {
     "midpoint_se": "Float64", "scale": "Float64", "scale_se": "Float64", "residual_sd": "Float64", "n": "Int64",
     "total": "Float64", "note": "string",
 }  # fmt: skip
-"""Columns of CurveFits.table; one row a plant and finished season with a dated crop.
-
-asymptote: what the curve runs up to, residual_sd: spread of the points round it, total: the season's crop without
-clearances, all in the measure (g or count). midpoint: day of the season by which half of the asymptote was in, scale:
-days, as in least_squares.Fit. _se: standard errors. n: points, that is days with a picking or look. note: too few
-points, did not converge, no plateau reached; missing for a sound fit. A coefficient of determination is left out: any
-rising curve through a cumulative crop comes near 1.
-"""
 
 _INDEPENDENT = (
     "Standard errors take the points as independent, but each holds all the crop before it: in simulated seasons of 8 "
@@ -42,8 +34,17 @@ _INDEPENDENT = (
 
 @attrs.frozen(kw_only=True, eq=False)
 class CurveFits(Result):
-    """Fitted curves. The table has the columns in COLUMNS; n counts units: seasons of plants with a sound fit, labels
-    linked by shared pickings as one."""
+    """Fitted curves. n counts units: seasons of plants with a sound fit, labels
+    linked by shared pickings as one.
+
+    Columns of the table: one row a plant and finished season with a dated crop.
+
+    asymptote: what the curve runs up to, residual_sd: spread of the points round it, total: the season's crop without
+    clearances, all in the measure (g or count). midpoint: day of the season by which half of the asymptote was in,
+    scale: days, as in least_squares.Fit. _se: standard errors. n: points, that is days with a picking or look. note:
+    too few points, did not converge, no plateau reached; missing for a sound fit. A coefficient of determination is
+    left out: any rising curve through a cumulative crop comes near 1.
+    """
 
     form: str
 
@@ -58,9 +59,10 @@ def fit_curves(
 ) -> CurveFits:
     """Fit a logistic or Gompertz curve to the cumulative crop of each finished season.
 
-    One row is one plant and finished season; columns in COLUMNS. Only the days of pickings and looks are points, as the
-    days between are drawn and not seen; clearances are left out. Running seasons are not fitted, and counted. Method
-    and notes: least_squares.fit. Raises AnalysisError for an unknown form, ArgumentError for a choice of another kind.
+    One row is one plant and finished season; columns as help(perennia.CurveFits) tells. Only the days of pickings and
+    looks are points, as the days between are drawn and not seen; clearances are left out. Running seasons are not
+    fitted, and counted. Method and notes: least_squares.fit. Raises AnalysisError for an unknown form, ArgumentError
+    for a choice of another kind.
     """
     choose_form(form)
     read, curves = read_curves(source, labels=labels, crops=crops, seasons=seasons)

@@ -25,14 +25,6 @@ COLUMNS = {
     "ends_on": "datetime64[s]", "amount": "Float64", "share": "Float64", "gap_days": "Int64", "measure": "string",
     "open": "boolean",
 }  # fmt: skip
-"""Columns of Flushes.table; one row a flush of one plant's season.
-
-flush: its number in the season, of: how many there were (so far, in a running season). starts_on, ends_on: first and
-last day on which the smoothed rate was at half of the flush's peak or above; ends_on is missing while open. peak_on:
-day of the highest smoothed rate. amount: crop from the valley before to the valley after it, in the measure, without
-what was stripped in clearance; share: of the season's crop without that (so far). gap_days: days from the end of the
-flush before to its start. open: the season is running and this is its last flush, which may go on.
-"""
 
 _METHOD = (
     "Own rule. Pickings are spread evenly over the days since the last picking or look, clearances left out, and the "
@@ -46,8 +38,18 @@ _METHOD = (
 
 @attrs.frozen(kw_only=True, eq=False)
 class Flushes(Result):
-    """Waves of picking. The table has the columns in COLUMNS; n counts units: seasons of plants that could be told,
-    labels linked by shared pickings as one."""
+    """Waves of picking. n counts units: seasons of plants that could be told,
+    labels linked by shared pickings as one.
+
+    Columns of the table: one row a flush of one plant's season.
+
+    flush: its number in the season, of: how many there were (so far, in a running season). starts_on, ends_on: first
+    and last day on which the smoothed rate was at half of the flush's peak or above; ends_on is missing while open.
+    peak_on: day of the highest smoothed rate. amount: crop from the valley before to the valley after it, in the
+    measure, without what was stripped in clearance; share: of the season's crop without that (so far). gap_days: days
+    from the end of the flush before to its start. open: the season is running and this is its last flush, which may
+    go on.
+    """
 
 
 def flushes(
@@ -59,10 +61,10 @@ def flushes(
 ) -> Flushes:
     """The flushes of each plant's season: when they came and what each held.
 
-    One row is one flush; columns in COLUMNS, amounts in g or count, days as datetime64[s]. Seasons are withheld, and
-    counted in a caution, below 5 pickings and where gaps are too wide to tell. The rule is our own; it rests on the
-    scale-space property of the normal kernel, which makes no new peaks (Witkin 1983, from memory).
-    Raises ArgumentError when a choice is of another kind.
+    One row is one flush; columns as help(perennia.Flushes) tells, amounts in g or count, days as datetime64[s].
+    Seasons are withheld, and counted in a caution, below 5 pickings and where gaps are too wide to tell. The rule is
+    our own; it rests on the scale-space property of the normal kernel, which makes no new peaks (Witkin 1983, from
+    memory). Raises ArgumentError when a choice is of another kind.
     """
     seasons_read, curves = read_curves(source, labels=labels, crops=crops, seasons=seasons)
     gaps = usual_gaps(source, {str(row["crop"]) for row in seasons_read})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from calendar import isleap
 from collections.abc import Collection, Mapping
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
@@ -79,9 +80,13 @@ class PickingCurve:
         """The date of a place in per_day."""
         return self.first_on + timedelta(days=int(place))
 
-    def by_day(self, day_of_season: int) -> float:
-        """The crop, without clearances, that was in by the end of that day of the season."""
-        return float(self.per_day[: max(0, day_of_season - self.first_day + 1)].sum())
+    def by_day(self, day: date, season: int) -> float:
+        """The crop, without clearances, that was in by the end of the day that a day of another season is in this one:
+        of the same date, whatever leap days lie before it."""
+        year = day.year + int(self.row["season"]) - season
+        leap = (day.month, day.day) == (2, 29) and not isleap(year)
+        own = date(year, 2, 28) if leap else day.replace(year=year)
+        return float(self.per_day[: max(0, (own - self.first_on).days + 1)].sum())
 
     def at_visits(self) -> tuple[Floats, Floats]:
         """Days of the season of each picking or look, and the crop without clearances that was in by their end."""

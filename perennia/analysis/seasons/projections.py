@@ -35,30 +35,33 @@ COLUMNS = {
     "first_pick": "datetime64[s]", "projected": "Float64", "low": "Float64", "high": "Float64", "level": "Float64",
     "n": "Int64", "years": "Int64", "basis": "string", "withheld": "string",
 }  # fmt: skip
-"""Columns of Projections.table; one row a plant whose season is running.
-
-as_of: the plant's last picking or look, as_of_day: its day of the season; the projection is of what was known then.
-to_date: crop recorded so far in the measure, g or count. projected: what the season may come to without a clearance at
-its end, a projection and no record; low, high: limits of its prediction interval of that level, high missing where
-nothing bounds it. n: finished units it rests on (labels linked by shared pickings of a season are one), years: of how
-many years. basis: own seasons (of the stock it is now, such as overwintered); crop, and that stock; or crop. withheld:
-why there is no projection, else missing.
-"""
 
 _METHOD = (
-    "Crop to date over the share that finished seasons, clearances left out, had in by the end of the same day of the "
-    "season: the plant's own of the same stock, if three or more, else its crop's of the same stock, else its crop's. "
+    "Crop to date over the share that finished seasons, clearances left out, had in by the end of the same date of "
+    "theirs: the plant's own of the same stock, if three or more, else its crop's of the same stock, else its crop's. "
     "Mean and prediction interval on log(1/share) for one new season of a new year, by t with n - 1 degrees of freedom "
     "where each unit is of another year, and with those of Satterthwaite over variance between and within years where "
     "not. "
     "Where a finished season had nothing in by that day: middle and largest share of the others, no upper limit."
 )
+# our own rule: limits further apart than this say next to nothing
+_WIDEST = 50
 _LAST_VISIT = "select max(\"on\") as last_visit from harvest where event = 'picked' and on_to - on_from <= 13"
 
 
 @attrs.frozen(kw_only=True, eq=False)
 class Projections(Result):
-    """Running seasons and what they may come to. The table has the columns in COLUMNS; n counts its projections."""
+    """Running seasons and what they may come to. n counts its projections.
+
+    Columns of the table: one row a plant whose season is running.
+
+    as_of: the plant's last picking or look, as_of_day: its day of the season; the projection is of what was known
+    then. to_date: crop recorded so far in the measure, g or count. projected: what the season may come to without a
+    clearance at its end, a projection and no record; low, high: limits of its prediction interval of that level, high
+    missing where nothing bounds it. n: finished units it rests on (labels linked by shared pickings of a season are
+    one), years: of how many years. basis: own seasons (of the stock it is now, such as overwintered); crop, and that
+    stock; or crop. withheld: why there is no projection, else missing.
+    """
 
 
 @attrs.frozen(eq=False)
@@ -68,10 +71,11 @@ class _Basis:
     name: str
     units: Mapping[tuple[int, str], Sequence[PickingCurve]]
 
-    def shares(self, day: int) -> list[float]:
-        """What each unit had in by the end of that day of the season, of its whole crop."""
+    def shares(self, running: PickingCurve) -> list[float]:
+        """What each unit had in by the end of the running season's last day, of its whole crop."""
+        day, season = running.on(running.visits[-1]), int(running.row["season"])
         units = self.units.values()
-        return [sum(curve.by_day(day) for curve in unit) / sum(curve.total for curve in unit) for unit in units]
+        return [sum(curve.by_day(day, season) for curve in unit) / sum(curve.total for curve in unit) for unit in units]
 
     def years(self) -> list[int]:
         """The season of each unit."""
@@ -87,11 +91,11 @@ def project_totals(
 ) -> Projections:
     """Project the season's crop of every plant whose season is running.
 
-    One row is one plant; columns in COLUMNS, amounts in g or count. season: its year, all running ones unless given.
-    Withheld, with the reason in the row, before the first pick, below three finished units with anything in by that
-    day, after a clearance, and where the plant was not picked or looked at for long while picking went on. Finished
-    seasons with vaguely dated pickings are left out. What the interval rests on: projecting.project. Raises
-    ArgumentError when a choice is of another kind.
+    One row is one plant; columns as help(perennia.Projections) tells, amounts in g or count. season: its year, all
+    running ones unless given. Withheld, with the reason in the row, before the first pick, below three finished units
+    with anything in by that day, after a clearance, and where the plant was not picked or looked at for long while
+    picking went on. Finished seasons with vaguely dated pickings are left out. What the interval rests on:
+    projecting.project. Raises ArgumentError when a choice is of another kind.
     """
     chosen = None if season is None else [arguments.a_year(season, "season")]
     asked = rows_of(season_summary(source, labels=labels, crops=crops, seasons=chosen).table)
@@ -125,8 +129,10 @@ def _answer(
         if len(basis.units) < LEAST_SEASONS:
             reason = f"fewer than {LEAST_SEASONS} finished seasons to go by"
         else:
-            projection = project(float(to_date or 0), basis.shares(_last_day(curve)), basis.years())
+            projection = project(float(to_date or 0), basis.shares(curve), basis.years())
             reason = None if projection else f"fewer than {LEAST_SEASONS} finished seasons had anything in by that day"
+            if projection is not None and projection.high is not None and projection.high > _WIDEST * projection.low:
+                projection, reason = None, _too_wide(basis)
     return {
         **{name: row[name] for name in ("plant", "label", "crop", "season", "season_name", "measure", "first_pick")},
         "as_of": None if curve is None else curve.on(curve.visits[-1]),
@@ -136,6 +142,11 @@ def _answer(
         "years": None if projection is None else projection.years,
         "basis": None if projection is None or basis is None else basis.name, "withheld": reason,
     }, basis if projection else None  # fmt: skip
+
+
+def _too_wide(basis: _Basis) -> str:
+    seasons, years = counted(len(basis.units), "finished season"), counted(len(set(basis.years())), "year")
+    return f"{seasons} of {years} agree too little: the limits would lie more than a factor of {_WIDEST} apart"
 
 
 def _figures(projection: Projection | None) -> dict[str, object]:

@@ -84,6 +84,15 @@ def season_summary(
     if forgone:
         frame["forgone_g"] = _forgone(source, frame)
         cautions.append("What was left for seed is weighed at the mean of the table pods, and is in no total.")
+        if unweighed := int((frame["forgone_g"].isna() & frame["left_for_seed"].notna()).sum()):
+            text = "left something for seed but have no mean pod weight, for not all was weighed and counted."
+            cautions.append(f"{counted(unweighed, 'season')} {text}")
+    stripped = frame["clearance_g"].notna() | frame["clearance_count"].notna()
+    if stripped.any():
+        text = "with a clearance: in totals and shares, in no rate or peak; t50_without_clearance leaves it out."
+        cautions.append(f"{counted(int(stripped.sum()), 'season')} {text}")
+    for reason, count in frame.loc[frame["finished"].fillna(False), "withheld"].value_counts().sort_index().items():
+        cautions.append(f"{counted(int(count), 'finished season')} with something withheld, {reason}.")
     if running := int((~frame["finished"]).fillna(False).sum()):
         text = "still running: totals are to date, and shares and peak are withheld."
         cautions.append(f"{counted(running, 'season')} {text}")
