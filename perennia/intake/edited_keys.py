@@ -1,9 +1,9 @@
 """Rows whose day or labels were edited since: the id that the book gives them is another than the stored one's.
 
 That a row is such an edit, and not one more row, the rest of its book must show: rows of its event that are stored are
-in what is read, each one that is not has just one new row that differs from it in day alone or in labels alone, and the
-book did not merely lose its oldest days while it grew new ones. Where that is not so the row is new, and what is gone
-is told (``looking_back.gone_rows``).
+in what is read, each one that is not has just one new row that differs from it in day alone or in labels alone, and a
+day that was edited lies within the days still in the book, whose ends may have been trimmed off. Where that is not so
+the row is new, and what is gone is told (``looking_back.gone_rows``).
 """
 
 from __future__ import annotations
@@ -85,13 +85,18 @@ def _pairs(
         return
     like: dict[tuple[Any, ...], list[_Said]] = defaultdict(list)
     for said in new:
-        like[said.rest].append(said)
+        like[said.rest, said.labels].append(said)
+        like[said.rest, said.days].append(said)
     pairs: dict[int, bytes] = {}
     for old in gone:
-        several = [said for said in like[old.rest] if (said.labels == old.labels) != (said.days == old.days)]
-        if len(several) != 1 or several[0].key in pairs or (old.day < reach[0] and several[0].day > reach[1]):
+        same_labels, same_days = (like.get((old.rest, own), []) for own in (old.labels, old.days))
+        if len(same_labels) + len(same_days) != 1:
             return
-        pairs[several[0].key] = old.key
+        (said,) = [*same_labels, *same_days]
+        # what lies outside the days still in the book may have been trimmed off it
+        if said.key in pairs or (same_labels and not reach[0] <= old.day <= reach[1]):
+            return
+        pairs[said.key] = old.key
     yield from ((record, position) for position, record in pairs.items())
 
 

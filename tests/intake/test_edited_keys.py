@@ -18,7 +18,7 @@ EDITED = {
     "day": (1, "B1,2023-08-06,90,", "on", "2023-08-06 is written here, 2023-08-05 is stored"),
     "label": (2, "B1,2023-08-05,75,", "labels", "B1 is written here, B2 is stored"),
     "one of several labels": (3, "B1,2023-08-09,44,", "labels", "B1 is written here, B1, B2 is stored"),
-    "first day": (0, "B1,2023-08-02,180,9", "on", "2023-08-02 is written here, 2023-08-01 is stored"),
+    "label of the first day": (0, "B2,2023-08-01,180,9", "labels", "B2 is written here, B1 is stored"),
 }
 
 
@@ -81,6 +81,9 @@ NO_EDITS = {
     "another file of the book": (("B1,2023-08-12,90,", "B2,2023-08-12,75,"), 2),
     "a file of one row like another's": (("B1,2023-08-12,90,",), 1),
     "the oldest days lost while new ones came": ((*ROWS[1:], "B1,2023-08-12,180,9"), 1),
+    "the oldest day lost while one came on the last": ((*ROWS[1:], "B1,2023-08-09,180,9"), 1),
+    "the oldest day lost while an older entry came late": ((*ROWS[1:], "B1,2023-08-07,180,9"), 1),
+    "the newest day lost while an older one came": ((*ROWS[:3], '"B1,B2",2023-07-20,44,'), 1),
     "two rows that could each be the edit": ((ROWS[0], *ROWS[2:], "B1,2023-08-06,90,", "B1,2023-08-07,90,"), 2),
     "one gone without a row in its place": ((ROWS[0], "B1,2023-08-06,90,", ROWS[3]), 1),
     "every row a year later": (tuple(row.replace("2023", "2024") for row in ROWS), 4),

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from random import Random
+
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -39,6 +42,16 @@ def test_ids_differ_and_are_the_same_in_parts(rows: list[tuple[tuple[str, ...], 
     assert len(set(whole)) == len(records)
     assert ids_of([records[:cut], records[cut:]]) == whole
     assert set(whole).isdisjoint(ids_of([records], "other"))
+
+
+def test_twins_are_told_apart_however_many_parts_of_the_same_days_there_are(monkeypatch: pytest.MonkeyPatch) -> None:
+    chance = Random(20_241_126)
+    records = [Picked(f"A{chance.randrange(9)}", f"2024-07-0{chance.randrange(1, 8)}", 5) for _ in range(300)]
+    whole = ids_of([records])
+    assert len(set(whole)) == 300
+    for many in (1, 2, 8):
+        monkeypatch.setattr("perennia.intake.identity._MANY_RUNS", many)
+        assert ids_of([records[start : start + 7] for start in range(0, 300, 7)]) == whole
 
 
 def test_an_id_says_nothing_of_amounts_nor_of_the_order_of_labels() -> None:

@@ -102,9 +102,10 @@ def fit(x: Sequence[float] | Floats, y: Sequence[float] | Floats, form: Form = "
     """A rising curve through points, such as the cumulative crop at the days of pickings and looks.
 
     Points are taken as independent with one variance. Started from the data: the last value, the x of half of it, and
-    the x between a quarter and three quarters of it. note is "too few points" below 5, "did not converge", and "no
-    plateau reached" where the asymptote is over 1.5 times the largest value or its standard error exceeds it (own
-    rules). Raises AnalysisError for an unknown form, and for points that are not numbers or not as many x as y.
+    the x between a quarter and three quarters of it. note is "too few points" below 5, "did not converge" (also where
+    the standard error of the midpoint or the scale exceeds the span of x), and "no plateau reached" where the
+    asymptote is over 1.5 times the largest value or its standard error exceeds it (own rules). Raises AnalysisError
+    for an unknown form, and for points that are not numbers or not as many x as y.
     """
     model = MODELS[choose_form(form)]
     days, crop = _points(x, y)
@@ -115,6 +116,9 @@ def fit(x: Sequence[float] | Floats, y: Sequence[float] | Floats, form: Form = "
         return Fit(form=form, n=len(days), note=NO_FIT)
     asymptote, midpoint, scale = found.parameters.tolist()
     errors = found.errors.tolist()
+    if max(errors[1:]) > np.ptp(days):
+        # points such as one step leave the middle and the scale open
+        return Fit(form=form, n=len(days), note=NO_FIT)
     far = asymptote > _FAR * crop.max() or errors[0] > asymptote
     return Fit(
         form=form, n=len(days), asymptote=asymptote, midpoint=midpoint, scale=scale, asymptote_se=errors[0],

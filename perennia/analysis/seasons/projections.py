@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -122,17 +122,20 @@ def _answer(
     """The row of one plant, and what its projection rests on."""
     curve = curves.get(key_of(row))
     to_date = {"g": row["total_g"], "count": row["count"]}.get(row["measure"])
-    basis, projection = None, None
+    basis: _Basis | None = None
+    projection: Projection | None = None
     reason = _why_not(row, curve, gap_days, last_visit)
     if curve is not None and reason is None:
-        basis = _basis(row, curves)
-        if len(basis.units) < LEAST_SEASONS:
-            reason = f"fewer than {LEAST_SEASONS} finished seasons to go by"
-        else:
+        for basis in _bases(row, curves):
+            if len(basis.units) < LEAST_SEASONS:
+                reason = f"fewer than {LEAST_SEASONS} finished seasons to go by"
+                continue
+            reason = f"fewer than {LEAST_SEASONS} finished seasons had anything in by that day"
             projection = project(float(to_date or 0), basis.shares(curve), basis.years())
-            reason = None if projection else f"fewer than {LEAST_SEASONS} finished seasons had anything in by that day"
-            if projection is not None and projection.high is not None and projection.high > _WIDEST * projection.low:
-                projection, reason = None, _too_wide(basis)
+            if projection is not None:
+                wide = projection.high is not None and projection.high > _WIDEST * projection.low
+                projection, reason = (None, _too_wide(basis)) if wide else (projection, None)
+                break
     return {
         **{name: row[name] for name in ("plant", "label", "crop", "season", "season_name", "measure", "first_pick")},
         "as_of": None if curve is None else curve.on(curve.visits[-1]),
@@ -176,8 +179,9 @@ def _last_day(curve: PickingCurve) -> int:
     return curve.first_day + int(curve.visits[-1])
 
 
-def _basis(row: Row, curves: Mapping[Key, PickingCurve]) -> _Basis:
-    """The finished seasons to go by: of earlier years, as those finished in this one are the ones that ended early."""
+def _bases(row: Row, curves: Mapping[Key, PickingCurve]) -> Iterator[_Basis]:
+    """The finished seasons to go by, the nearest first: of earlier years, as those finished in this one are the ones
+    that ended early."""
     known = [
         curve for curve in curves.values()
         if curve.finished and curve.total > 0 and not curve.row["spans_left_out"] and curve.row["crop"] == row["crop"]
@@ -186,12 +190,12 @@ def _basis(row: Row, curves: Mapping[Key, PickingCurve]) -> _Basis:
     alike = [curve for curve in known if row["stock"] is None or curve.row["stock"] == row["stock"]]
     own = _gathered([curve for curve in alike if curve.row["plant"] == row["plant"]])
     if len(own) >= LEAST_SEASONS:
-        return _Basis("own seasons", own)
+        yield _Basis("own seasons", own)
     units = _gathered(known)
     whole = {curve.unit for curve in known} - {curve.unit for curve in known if curve.row["stock"] != row["stock"]}
     if row["stock"] is not None and len(whole) >= LEAST_SEASONS:
-        return _Basis(f"crop, {row['stock']}", {key: units[key] for key in sorted(whole)})
-    return _Basis("crop", units)
+        yield _Basis(f"crop, {row['stock']}", {key: units[key] for key in sorted(whole)})
+    yield _Basis("crop", units)
 
 
 def _gathered(curves: Sequence[PickingCurve]) -> dict[tuple[int, str], list[PickingCurve]]:
