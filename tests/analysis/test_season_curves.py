@@ -111,7 +111,7 @@ def test_what_has_no_place_on_an_axis_is_counted_with_the_reason() -> None:
     here = AlreadyHere("A1", day(0), crop="Phaseolus coccineus", since="../2020", bed="B1")
     table, said = asked([here, sown("A2"), *RUN, picked("A2", 50, 90.0)], axis="days_since_start")
     assert set(table["label"]) == {"A2"}
-    assert "13 rows of 1 curve left out, for the day their growth is counted from is not recorded." in said
+    assert "13 rows of 1 curve left out, for the day their growth is counted from is not recorded to the day." in said
     table, said = asked([sown("A1"), *RUN], axis="degree_days")
     assert table.empty
     assert "13 rows of 1 curve left out, for no temperatures are recorded of bed B1 or its site." in said
