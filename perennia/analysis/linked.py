@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Hashable, Sequence
 
 import numpy as np
 from scipy import sparse
 from scipy.sparse import csgraph
 
+from perennia.analysis.permutation import Integers
 from perennia.analysis.units import Row
 
 
@@ -16,22 +17,26 @@ def linked_plants(rows: Sequence[Row]) -> list[list[str]]:
 
     Plants in the order of the alphabet, groups in that of their first plant.
     """
-    plants = sorted({str(row["plant"]) for row in rows})
-    place = {plant: number for number, plant in enumerate(plants)}
-    ties: dict[tuple[object, object], int] = {}
-    edges = [
-        (place[str(row["plant"])], ties.setdefault((row["season"], _tied_by(row)), len(ties)))
-        for row in rows
-    ]  # fmt: skip
-    if not edges:
-        return []
-    one, other = np.transpose(edges)
-    graph = sparse.coo_array((np.ones(one.size), (one, other + len(plants))), shape=(len(plants) + len(ties),) * 2)
+    ties: dict[str, set[Hashable]] = {plant: set() for plant in sorted({str(row["plant"]) for row in rows})}
+    for row in rows:
+        ties[str(row["plant"])].add((row["season"], _tied_by(row)))
     groups: dict[int, list[str]] = {}
-    for plant, group in zip(plants, csgraph.connected_components(graph, directed=False)[1], strict=False):
-        groups.setdefault(int(group), []).append(plant)
+    for plant, group in zip(ties, linked(list(ties.values())).tolist(), strict=True):
+        groups.setdefault(group, []).append(plant)
     return list(groups.values())
 
 
-def _tied_by(row: Row) -> object:
-    return row["unit"] if (row["sharing"] or 1) > 1 else row["plant"]
+def linked(ties: Sequence[Collection[Hashable]]) -> Integers:
+    """The number of the group of each, from 0 in the order of their first: those with a tie in common are one."""
+    places: dict[Hashable, int] = {}
+    edges = [(one, places.setdefault(tie, len(places))) for one, own in enumerate(ties) for tie in own]
+    if not edges:
+        return np.arange(len(ties))
+    one, other = np.array(edges, dtype=np.int64).reshape(-1, 2).T
+    graph = sparse.coo_array((np.ones(one.size), (one, other + len(ties))), shape=(len(ties) + len(places),) * 2)
+    groups = csgraph.connected_components(graph, directed=False)[1][: len(ties)]
+    return np.asarray(groups, dtype=np.int64)
+
+
+def _tied_by(row: Row) -> Hashable:
+    return str(row["unit"] if (row["sharing"] or 1) > 1 else row["plant"])

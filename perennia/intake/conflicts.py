@@ -20,7 +20,7 @@ from perennia.records import Record
 from perennia.records.convert import to_dict
 from perennia.store.schemas import PLACES, POSITION, content_hash, from_rows
 
-_EDITED = "B4"
+EDITED = "B4"
 _KEYS = frozenset({"on", "label", "labels"})
 # so many twins may be gone from a day of a book and those left are still known
 _FURTHER = 20
@@ -40,7 +40,7 @@ def edited_rows(garden: Garden, tables: Mapping[str, pa.Table]) -> set[int]:
 
 def edited_positions(problems: Collection[Problem]) -> set[int]:
     """The positions of rows that were refused because something else is stored under their id."""
-    return {problem.position for problem in problems if problem.rule == _EDITED}
+    return {problem.position for problem in problems if problem.rule == EDITED}
 
 
 def key_rows(parts: Callable[[], Iterator[Mapping[str, pa.Table]]], edited: Collection[int]) -> dict[str, pa.Table]:
@@ -151,7 +151,7 @@ def told_apart(garden: Garden, problems: Sequence[Problem], found: Sequence[Edit
     edit_at = {edit.position: edit for edit in found}
     return [
         _told_apart(garden, problem, edit_at[problem.position])
-        if problem.rule == _EDITED and problem.position in edit_at else problem
+        if problem.rule == EDITED and problem.position in edit_at else problem
         for problem in problems
     ]  # fmt: skip
 

@@ -19,11 +19,9 @@ import pyarrow.compute as pc
 
 from perennia.checking import row_problems
 from perennia.errors import Problem
-from perennia.intake.conflicts import Edit
+from perennia.intake.conflicts import EDITED, Edit
+from perennia.intake.looking_back import but_label
 from perennia.store.schemas import POSITION, from_rows
-
-RULE = "B4"
-_NOT_SAID = ("label", "on_from", "on_to", "record_id", "content", "batch", "recorded_at", "year", "shared_by", POSITION)
 
 
 @attrs.frozen
@@ -67,7 +65,7 @@ def edited_keys(
 
 def as_problems(found: Sequence[Edit]) -> list[Problem]:
     """The edits as conflicts, to be told apart as those of other fields are."""
-    return [Problem(edit.position, "the record", "", "is already stored otherwise", "correct it", RULE)
+    return [Problem(edit.position, "the record", "", "is already stored otherwise", "correct it", EDITED)
             for edit in found]  # fmt: skip
 
 
@@ -112,8 +110,7 @@ def _said(column: str, rows: pa.Table, event: str) -> list[_Said]:
     found = []
     for key, own in _by(column, rows.filter(pc.equal(rows["event"], event))).items():
         first = own[0]
-        rest = tuple(tuple(value) if isinstance(value, list) else value for name, value in sorted(first.items())
-                     if name not in _NOT_SAID)  # fmt: skip
         labels = tuple(sorted(row["label"] or "" for row in own))
+        rest = but_label(first, "on_from", "on_to")
         found.append(_Said(key, first["on_to"], labels, (first["on_from"], first["on_to"]), rest))
     return found

@@ -18,6 +18,7 @@ from perennia.checking import Doubt
 from perennia.checking.words import days
 from perennia.garden import Garden
 from perennia.intake.identity import book_ids
+from perennia.store.identity import NOT_CONTENT
 from perennia.store.old_rows import from_json
 from perennia.store.schemas import POSITION, TABLES, content_hash
 
@@ -126,11 +127,11 @@ def gone_rows(
     fresh: the rows of which nothing is stored; absent: see absent_rows. told: ids of records that are told otherwise.
     """
     for name, gone in absent.items():
-        bounds, like = _bounds(tables[name]), {_but_label(row) for _, row, _ in _records(fresh[name])}
+        bounds, like = _bounds(tables[name]), {but_label(row) for _, row, _ in _records(fresh[name])}
         for record, row, _ in _records(_without(gone, set(map(bytes.fromhex, told)))):
             first, last, labels = bounds.get(row["event"], (date.max, date.min, frozenset()))
             near = row["on_to"] >= _moved(first, -_NEAR) and row["on_to"] <= _moved(last, _NEAR)
-            if (near and row.get("label") in labels) or _but_label(row) in like:
+            if (near and row.get("label") in labels) or but_label(row) in like:
                 way = f"perennia correct GARDEN {record.hex()} --take-back"
                 what = f"was stored from this book and is no longer in it; if it is wrong, take it back ({way})"
                 yield _doubt(row, "gone", record, what)
@@ -156,11 +157,10 @@ def _moved(day: date, by: timedelta) -> date:
         return day
 
 
-def _but_label(row: Mapping[str, Any]) -> tuple[Any, ...]:
-    """What a row says but for its label."""
-    skipped = ("label", "record_id", "content", "batch", "recorded_at", "shared_by", POSITION)
+def but_label(row: Mapping[str, Any], *more: str) -> tuple[Any, ...]:
+    """What a row says but for its label, and for more of its columns."""
     return tuple(tuple(value) if isinstance(value, list) else value for name, value in sorted(row.items())
-                 if name not in skipped)  # fmt: skip
+                 if name not in NOT_CONTENT and name not in more)  # fmt: skip
 
 
 def _doubt(row: Mapping[str, Any], kind: str, record: bytes, what: str) -> Doubt:

@@ -28,7 +28,7 @@ _MACROS = (
     "growing_year(day, CAST(replace(starts, '-', '') AS INTEGER))",
     "CREATE MACRO growing_year_begins(season, starts) AS make_date(season, starts // 100, starts % 100)",
     "CREATE MACRO season_first_day(season, starts) AS "
-    "make_date(season, CAST(left(starts, 2) AS INTEGER), CAST(right(starts, 2) AS INTEGER))",
+    "growing_year_begins(season, CAST(replace(starts, '-', '') AS INTEGER))",
     # shown as 2024 where the growing year is the calendar year, else as 2024/25
     "CREATE MACRO season_name(season, starts) AS CAST(season AS VARCHAR) "
     "|| CASE WHEN starts = '01-01' THEN '' ELSE '/' || lpad(CAST((season + 1) % 100 AS VARCHAR), 2, '0') END",

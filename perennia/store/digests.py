@@ -109,7 +109,7 @@ def sums_within(groups: npt.NDArray[np.int64], parts: Halves) -> Halves:
     return np.asarray(sums.take(place, axis=1))
 
 
-def in_order(hashed: npt.NDArray[np.uint64]) -> npt.NDArray[np.uint64]:
+def sorted_hashes(hashed: npt.NDArray[np.uint64]) -> npt.NDArray[np.uint64]:
     """Hashes sorted. They are spread evenly, so that their first bits bring each near its place."""
     near: npt.NDArray[np.uint64] = hashed[np.argsort((hashed >> np.uint64(48)).astype(np.uint16), kind="stable")]
     near.sort(kind="stable")

@@ -10,7 +10,8 @@ from pathlib import Path
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-_ROWS_A_GROUP = 131_072
+ROWS_A_GROUP = 131_072
+"""Rows of a row group, the least that is read of a file."""
 
 
 def fsync_file(path: Path) -> None:
@@ -44,7 +45,7 @@ def write_parquet(path: Path, schema: pa.Schema, tables: Iterable[pa.Table]) -> 
     repeating = [name for name, kind in kinds.items() if not pa.types.is_binary(kind)]
     with pq.ParquetWriter(path, schema, compression=compression, use_dictionary=repeating) as file:
         for table in tables:
-            file.write_table(table, _ROWS_A_GROUP)
+            file.write_table(table, ROWS_A_GROUP)
     fsync_file(path)
     return path.stat().st_size
 

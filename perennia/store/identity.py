@@ -14,7 +14,8 @@ from perennia.store.digests import hashes, identities, sums_within
 
 # the record's place in its batch; longer than "position", which is a field of FlowerFate
 POSITION = "batch_position"
-_NOT_CONTENT = frozenset({"record_id", "content", "batch", "recorded_at", "year", "shared_by", "label", POSITION})
+NOT_CONTENT = frozenset({"record_id", "content", "batch", "recorded_at", "year", "shared_by", "label", POSITION})
+"""Columns that say nothing of the record: what only the store knows, and its labels, which stand in any order."""
 _lock = threading.Lock()
 _last_tick = 0
 
@@ -55,7 +56,7 @@ def content_hash(table: pa.Table) -> pa.Array:
             continue
         if name == "label":
             said += sums_within(record_numbers(table), hashes(name, _whole(table[name])))
-        elif name not in _NOT_CONTENT:
+        elif name not in NOT_CONTENT:
             said += hashes(name, _whole(table[name]))
     return identities(said)
 

@@ -8,19 +8,19 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from perennia.store.digests import BYTES
+from perennia.store.durable import ROWS_A_GROUP
 from perennia.store.schemas import filled_columns, with_missing
-
-ROWS_A_PIECE = 131_072
 
 
 def sorted_pieces(rows: pa.Table, names: Sequence[str]) -> Iterator[pa.Table]:
-    """The rows sorted by some columns, in pieces; texts by their rank, so that each different one is compared once."""
+    """The rows sorted by some columns, a row group at a time; texts by rank, so that each different one is compared
+    once."""
     said = filled_columns(rows)
     columns = {name: _encoded(said[name].combine_chunks()) for name in said.column_names}
     keys = pa.table({name: _ranked(columns[name]) if name in columns else rows[name] for name in names})
     order = pc.sort_indices(keys, [(name, "ascending") for name in names])
-    for start in range(0, rows.num_rows, ROWS_A_PIECE):
-        piece = order.slice(start, ROWS_A_PIECE)
+    for start in range(0, rows.num_rows, ROWS_A_GROUP):
+        piece = order.slice(start, ROWS_A_GROUP)
         yield with_missing({name: _taken(column, piece) for name, column in columns.items()}, rows.schema, len(piece))
 
 

@@ -9,14 +9,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from perennia.analysis.seasons.picking_curves import Days, Floats
+from perennia.analysis.permutation import Floats, Integers
 from perennia.analysis.seasons.waves import cannot_tell, smoothed, usual_gap, waves
 
 Season = tuple[list[int], list[float], int]
 """Days of picking, their amounts, and the usual gap."""
 
 
-def curve(days: list[int], amounts: list[float], gap: int) -> tuple[Floats, Days]:
+def curve(days: list[int], amounts: list[float], gap: int) -> tuple[Floats, Integers]:
     """The daily rate and the places of the pickings, each spread over the days since the last."""
     first = days[0] - gap
     rate = np.zeros(days[-1] - first)

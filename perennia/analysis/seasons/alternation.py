@@ -22,10 +22,8 @@ import attrs
 import numpy as np
 import numpy.typing as npt
 
+from perennia.analysis.permutation import Booleans, Floats, Integers
 from perennia.errors import AnalysisError
-
-Floats = npt.NDArray[np.float64]
-Integers = npt.NDArray[np.int64]
 
 LISTED_AT_MOST = 7
 """Seasons whose orders are all listed (5,040); beyond it DRAWS seeded random orders take their place."""
@@ -126,7 +124,7 @@ def _shuffled(years: Integers, values: Floats, ranks: Integers) -> Floats:
     return _indices(values[np.argsort(ranks, axis=1)], np.diff(years) == 1)
 
 
-def _indices(values: Floats, neighbours: npt.NDArray[np.bool_]) -> Floats:
+def _indices(values: Floats, neighbours: Booleans) -> Floats:
     """Mean index of each row over those neighbours that are a year apart and not both zero."""
     first, second = values[:, :-1][:, neighbours], values[:, 1:][:, neighbours]
     both = first + second

@@ -8,6 +8,7 @@ from typing import Any
 import attrs
 import numpy as np
 
+from perennia.analysis.linked import linked
 from perennia.analysis.permutation import Booleans, Floats, Integers
 from perennia.analysis.seasons.curve_points import CurvePoints, multiples, read_at
 from perennia.analysis.seasons.curve_question import CurveMeasure, CurveQuestion
@@ -91,19 +92,7 @@ def mean_of(values: Floats, present: Booleans) -> Floats:
 
 def drawn_together(units: Sequence[CurveUnit]) -> Integers:
     """By unit, the number of what it is drawn with: units of several seasons that hold the same plants are one."""
-    first_of: dict[str, int] = {}
-    leader = list(range(len(units)))
-
-    def lead(place: int) -> int:
-        while leader[place] != place:
-            place = leader[place]
-        return place
-
-    for place, unit in enumerate(units):
-        for plant in sorted(unit.members):
-            one, other = sorted((lead(first_of.setdefault(plant, place)), lead(place)))
-            leader[other] = one
-    return np.unique([lead(place) for place in range(len(units))], return_inverse=True)[1].astype(np.int64)
+    return linked([unit.members for unit in units])
 
 
 def bands(curves: UnitCurves, together: Integers) -> tuple[Band, Band]:

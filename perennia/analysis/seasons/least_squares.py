@@ -11,7 +11,7 @@ import attrs
 import numpy as np
 from scipy import optimize, special
 
-from perennia.analysis.seasons.picking_curves import Floats
+from perennia.analysis.permutation import Floats
 from perennia.errors import AnalysisError
 
 Form = Literal["logistic", "gompertz"]

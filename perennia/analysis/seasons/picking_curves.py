@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 import attrs
 import numpy as np
-import numpy.typing as npt
 
 from perennia import crops as profiles_of
+from perennia.analysis.permutation import Booleans, Floats, Integers
 from perennia.analysis.seasons.curves import season_curves
 from perennia.analysis.seasons.tables import season_summary
 from perennia.analysis.units import Row, rows_of
@@ -19,8 +19,6 @@ from perennia.analysis.units import Row, rows_of
 if TYPE_CHECKING:
     from perennia.source import Source
 
-Floats = npt.NDArray[np.float64]
-Days = npt.NDArray[np.int64]
 Key = tuple[str, int]
 """A plant and a season."""
 
@@ -52,8 +50,8 @@ class PickingCurve:
     first_day: int
     first_on: date
     per_day: Floats
-    visits: Days
-    picked: npt.NDArray[np.bool_]
+    visits: Integers
+    picked: Booleans
     cleared: bool
 
     @property

@@ -7,10 +7,9 @@ from collections.abc import Sequence
 
 import attrs
 import numpy as np
-import numpy.typing as npt
 from scipy import stats
 
-from perennia.analysis.seasons.picking_curves import Floats
+from perennia.analysis.permutation import Floats, Integers
 
 LEAST_SEASONS = 3
 _LARGEST_LOG = 600.0
@@ -62,7 +61,7 @@ def project(to_date: float, shares: Sequence[float], years: Sequence[int], level
     return Projection(total, low, high, level if margin > 0 else reachable, len(known), distinct)
 
 
-def _log_interval(logs: Floats, years: npt.NDArray[np.int64], level: float) -> tuple[float, float]:
+def _log_interval(logs: Floats, years: Integers, level: float) -> tuple[float, float]:
     """The center of a prediction interval for one new value of a new year, and its half width."""
     groups = [logs[years == year] for year in np.unique(years)]
     if len(groups) == 1:

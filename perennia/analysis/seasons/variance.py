@@ -21,9 +21,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy import optimize, stats
 
+from perennia.analysis.permutation import Floats, Integers
 from perennia.errors import AnalysisError
-
-Floats = npt.NDArray[np.float64]
 
 _LARGEST_SHARE = 1 - 1e-9
 """Shares between groups are looked for up to here; beyond it they are 1."""
@@ -173,7 +172,7 @@ def _independent(columns: Floats) -> Floats:
     return basis
 
 
-def _split(y: Floats, group: npt.NDArray[np.int64], n_groups: int, fixed: Floats) -> _Split:
+def _split(y: Floats, group: Integers, n_groups: int, fixed: Floats) -> _Split:
     table = np.column_stack([fixed, y])
     sizes = np.bincount(group, minlength=n_groups).astype(np.float64)
     sums = np.zeros((n_groups, table.shape[1]))

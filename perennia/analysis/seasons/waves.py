@@ -7,7 +7,7 @@ from itertools import pairwise
 import attrs
 import numpy as np
 
-from perennia.analysis.seasons.picking_curves import Days, Floats
+from perennia.analysis.permutation import Floats, Integers
 
 WIDTH = 1.5
 """Standard deviation of the smoothing kernel in usual gaps, such that in an even crop two gaps of nothing make no
@@ -36,12 +36,12 @@ class Wave:
     amount: float
 
 
-def usual_gap(visits: Days, crop_gap_days: float) -> float:
+def usual_gap(visits: Integers, crop_gap_days: float) -> float:
     """The gap that a season is read by: the crop's usual one, or the season's own middle one where that is longer."""
     return max(crop_gap_days, float(np.median(np.diff(visits)))) if len(visits) > 1 else crop_gap_days
 
 
-def cannot_tell(per_day: Floats, visits: Days, pickings: int, crop_gap_days: float) -> str | None:
+def cannot_tell(per_day: Floats, visits: Integers, pickings: int, crop_gap_days: float) -> str | None:
     """Why the waves of a season cannot be told, or None."""
     if pickings < LEAST_PICKINGS:
         return f"fewer than {LEAST_PICKINGS} pickings"
