@@ -92,7 +92,7 @@ def season_summary(
         text = "with a clearance: in totals and shares, in no rate or peak; t50_without_clearance leaves it out."
         cautions.append(f"{counted(int(stripped.sum()), 'season')} {text}")
     for reason, count in frame.loc[frame["finished"].fillna(False), "withheld"].value_counts().sort_index().items():
-        cautions.append(f"{counted(int(count), 'finished season')} with something withheld, {reason}.")
+        cautions.append(f"{counted(int(count), 'finished season')} without {reason}.")
     if running := int((~frame["finished"]).fillna(False).sum()):
         text = "still running: totals are to date, and shares and peak are withheld."
         cautions.append(f"{counted(running, 'season')} {text}")
