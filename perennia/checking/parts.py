@@ -15,7 +15,7 @@ import pyarrow as pa
 from perennia.checking.batch import row_problems
 from perennia.checking.shape import doubled, repeated
 from perennia.errors import Problem, RefusedError
-from perennia.store.digests import rise, sorted_hashes
+from perennia.store.digests import rise
 from perennia.store.identify import identified, unknown_rows
 from perennia.store.parts import RecordIds, Records, count_records, follow, ids_of, in_parts, records_of, together
 from perennia.store.renewal import renewed
@@ -88,7 +88,7 @@ def _judged(
     given = any(table["record_id"].null_count < table.num_rows for table in tables.values())
     own = renewed(identified(tables), files, revive=revive, new=new)
     records = records_of(own)
-    half_ids = sorted_hashes(_halves(records))
+    half_ids = np.sort(_halves(records))
     try:
         fresh = unknown_rows(own, files, everywhere=given)
     except RefusedError as error:

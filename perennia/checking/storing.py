@@ -63,16 +63,22 @@ def store_batch(
         if not taken.new and not ids:
             return StoredBatch(snapshot, taken.record_ids, 0, ())
         fresh = staged.candidates()
-        checked = check_against_books(
-            fresh, snapshot.files, placed_labels=snapshot.placed_labels, profiles=profiles, withdrawn=ids,
-            withdrawn_labels={label for _, old in olds for label in _labels_of(old)},
-        )  # fmt: skip
         rows: dict[str, Candidates] = dict(fresh)
         if olds:
             rows["corrections"] = _corrections(change, olds, snapshot.batch + 1, now)
         records = taken.new + len(ids) - len(kept)
-        snapshot = pen.commit(rows, "correct" if ids else "record", records, checked.placed_labels, now)
-    return StoredBatch(snapshot, taken.record_ids, taken.new, checked.doubts)
+        doubts: list[Doubt] = []
+
+        def judged() -> tuple[str, ...]:
+            checked = check_against_books(
+                fresh, snapshot.files, placed_labels=snapshot.placed_labels, profiles=profiles, withdrawn=ids,
+                withdrawn_labels={label for _, old in olds for label in _labels_of(old)},
+            )  # fmt: skip
+            doubts.extend(checked.doubts)
+            return checked.placed_labels
+
+        stored = pen.commit_if(rows, "correct" if ids else "record", records, judged, now)
+    return StoredBatch(stored, taken.record_ids, taken.new, tuple(doubts))
 
 
 def _corrections(

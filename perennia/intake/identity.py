@@ -13,7 +13,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from perennia.records.catalogue import RECORDS, rules_of
-from perennia.store.digests import Halves, halves_of, hash_of, hashes, identities, rise, sorted_hashes, sums_within
+from perennia.store.digests import Halves, halves_of, hash_of, hashes, identities, rise, sums_within
 from perennia.store.schemas import PARTITIONED, PLACES, POSITION
 from perennia.store.threads import two_at_a_time
 
@@ -129,7 +129,7 @@ def _told_apart(name: str, table: pa.Table) -> pa.Array:
 
 def _ordinals(keys: npt.NDArray[np.uint64], days: tuple[int, int], told: _Told) -> npt.NDArray[np.int64]:
     """The place of each record among all of its key so far, from 1; days are the first and last of the records."""
-    rising = sorted_hashes(keys)
+    rising = np.sort(keys)
     near = [run for run in told.runs if run.first <= days[1] and days[0] <= run.last]
     if rise(rising) and not any(_are_in(run.keys, rising).any() for run in near):
         told.add(_Run(rising, *days), near)

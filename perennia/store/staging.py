@@ -14,6 +14,7 @@ from pathlib import Path
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.dataset as ds
+import pyarrow.fs as fs
 
 from perennia.store.schemas import PARTITIONED, POSITION, TABLES, Candidates, filled_columns, years_of
 
@@ -70,7 +71,9 @@ def _by_year(rows: pa.Table, years: pa.ChunkedArray) -> Iterator[tuple[int | Non
 def _dataset(folder: Path) -> ds.Dataset:
     schema = TABLES[folder.name].append(pa.field(POSITION, pa.int64()))
     years = _YEARS if folder.name in PARTITIONED else None
-    return ds.dataset(folder, schema=schema, format="ipc", partitioning=years)
+    # rows are looked at where they lie, not copied first
+    where = fs.LocalFileSystem(use_mmap=True)
+    return ds.dataset(folder, schema=schema, format="ipc", partitioning=years, filesystem=where)
 
 
 def _write_file(path: Path, table: pa.Table) -> None:

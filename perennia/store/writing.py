@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
+import attrs
 import filelock
 import pyarrow as pa
 from deltalake.exceptions import DeltaError
@@ -74,14 +76,34 @@ class Writer:
         year are filled in here. Partitions with many small files are compacted first, as a batch of their
         own, so an error here always means that nothing of this batch was stored.
         """
+        return self.commit_if(tables, kind, records, lambda: placed_labels, recorded_at)
+
+    def commit_if(
+        self,
+        tables: Mapping[str, Candidates],
+        kind: str,
+        records: int,
+        judged: Callable[[], Sequence[str]],
+        recorded_at: datetime,
+    ) -> Snapshot:
+        """commit, unless judged raises; it gives the placed labels, and nothing is stored before it has returned.
+
+        Rows in files are written to their places meanwhile, which no version of a table names before that.
+        """
+        large = any(not isinstance(rows, pa.Table) for rows in tables.values())
+        placed_labels = () if large else tuple(judged())
         if self._failed:
             self.snapshot = heal(self.root)
         self._failed = True
         try:
             compact(self)
-            entry = Entry(self.snapshot.batch + 1, recorded_at, kind, records, tuple(placed_labels))
-            changes = {table: Change(self._written(table, rows, entry)) for table, rows in tables.items()}
-            changes = {table: change for table, change in changes.items() if change.adds}
+            entry = Entry(self.snapshot.batch + 1, recorded_at, kind, records, placed_labels)
+            if large:
+                adds, placed_labels = self._written_while(judged, tables, entry)
+                entry = attrs.evolve(entry, placed_labels=placed_labels)
+            else:
+                adds = {table: self._write(table, rows, entry) for table, rows in tables.items()}
+            changes = {table: Change(added) for table, added in adds.items() if added}
             self.snapshot = commit_batch(self.snapshot, changes, entry)
         except (OSError, pa.ArrowException, DeltaError) as error:
             raise StoreError(
@@ -90,11 +112,38 @@ class Writer:
         self._failed = False
         return self.snapshot
 
-    def _written(self, table: str, candidates: Candidates, entry: Entry) -> tuple[AddAction, ...]:
-        def write(rows: pa.Table) -> tuple[AddAction, ...]:
-            return write_files(self.root, table, _filled(table, rows, entry))
+    def _written_while(
+        self, judged: Callable[[], Sequence[str]], tables: Mapping[str, Candidates], entry: Entry
+    ) -> tuple[dict[str, tuple[AddAction, ...]], tuple[str, ...]]:
+        """The files into which rows were written while judged was at work, and what it gave; no file is left of rows
+        that it refused."""
+        adds: dict[str, list[AddAction]] = {table: [] for table in tables}
+        placed_labels: list[str] = []
 
-        return tuple(add for added in two_at_a_time(write, in_memory(candidates)) for add in added)
+        def write(table: str, rows: pa.Table) -> None:
+            # two at a time: a list keeps what each adds
+            adds[table].extend(self._write(table, rows, entry))
+
+        def jobs() -> Iterator[Callable[[], None]]:
+            yield lambda: placed_labels.extend(judged())
+            for table, candidates in tables.items():
+                for rows in in_memory(candidates):
+                    yield partial(write, table, rows)
+
+        try:
+            for _ in two_at_a_time(lambda job: job(), jobs()):
+                pass
+        except BaseException:
+            for table, added in adds.items():
+                for add in added:
+                    (self.root / table / add.path).unlink(missing_ok=True)
+            raise
+        return {table: tuple(added) for table, added in adds.items()}, tuple(placed_labels)
+
+    def _write(self, table: str, rows: Candidates, entry: Entry) -> tuple[AddAction, ...]:
+        return tuple(
+            add for part in in_memory(rows) for add in write_files(self.root, table, _filled(table, part, entry))
+        )
 
 
 @contextmanager

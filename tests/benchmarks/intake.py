@@ -132,6 +132,10 @@ def bulk(folder: Path, rows: int, runs: int) -> None:
             plainly.append(measured(plain, book, emptied(folder / "plain"))[0])
             if run < runs:
                 ours.append(measured(take_in, book, shutil.copytree(empty, emptied(folder / "plot"))))
+        with pn.Garden.open(folder / "plot") as garden:
+            stored = int(garden.sql("select count(*) as rows from harvest")["rows"][0])
+        if stored != rows:
+            raise SystemExit(f"{stored} of {rows} rows were stored; the figures would be of something else")
         peak_gb = max(gb for _, gb in ours)
         ratio = statistics.median(seconds for seconds, _ in ours) / statistics.median(plainly)
         told(f"bulk intake of {form}, of reading and writing it plainly", ratio, BULK_BOUND)

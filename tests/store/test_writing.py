@@ -6,6 +6,7 @@ import errno
 import os
 import subprocess
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from perennia.store import log
 from perennia.store.durable import has_hard_links
 from perennia.store.schemas import TABLES
 from perennia.store.snapshot import garden_facts, read_snapshot, read_table
+from perennia.store.staging import staging
 from perennia.store.writing import create_store, writer
 from tests.store.stored import CHILD, NOW, batch_of, kinds, put, put_in, row_counts
 
@@ -117,6 +119,31 @@ def test_a_writer_goes_on_after_the_disk_was_full(tmp_path: Path, monkeypatch: p
         put(held, Picked("A1", "2024-07-01", 9.0))
     assert row_counts(tmp_path / "plot") == {"harvest": 1}
     assert kinds(tmp_path / "plot") == ["create", "heal", "record"]
+
+
+def test_a_large_batch_that_is_refused_leaves_no_file(tmp_path: Path) -> None:
+    create_store(tmp_path / "plot")
+    before = files_of(tmp_path / "plot")
+    picked = [batch_of(Picked("A1", f"{year}-07-01", 9.0)) for year in (2023, 2024, 2025)]
+
+    def refused() -> tuple[str, ...]:
+        raise StoreError("picked before it was sown")
+
+    with writer(tmp_path / "plot") as held, staging(held.root) as staged:
+        for part in picked:
+            staged.add(part)
+        with pytest.raises(StoreError, match="picked before"):
+            held.commit_if(staged.candidates(), "record", 3, refused, NOW)
+        assert files_of(tmp_path / "plot" / "harvest") == files_of(tmp_path / "plot" / "harvest", before)
+        held.commit_if(staged.candidates(), "record", 3, lambda: ("A1",), NOW)
+    assert read_snapshot(tmp_path / "plot").placed_labels == ("A1",)
+    assert row_counts(tmp_path / "plot") == {"harvest": 3}
+
+
+def files_of(folder: Path, known: Sequence[Path] | None = None) -> list[Path]:
+    """All files in a folder, or those of the known ones that are in it."""
+    every = sorted(path for path in folder.rglob("*") if path.is_file()) if known is None else known
+    return [path for path in every if folder in path.parents]
 
 
 def test_a_writer_waits_for_another_process_and_says_so_when_it_gives_up(tmp_path: Path) -> None:
