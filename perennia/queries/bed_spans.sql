@@ -26,6 +26,7 @@ SELECT
     plant,
     label,
     bed,
+    state_after AS state,
     placed_on AS from_day,
     coalesce(next_on - 1, DATE '9999-12-31') AS to_day
 FROM located

@@ -14,6 +14,7 @@ WITH added AS (
         sum(grams) FILTER (clearance) AS clearance_g,
         sum("count") FILTER (clearance) AS clearance_count,
         sum(grams) FILTER (shared_by > 1) AS shared_g,
+        sum("count") FILTER (shared_by > 1) AS shared_count,
         count(*) FILTER (NOT coalesce(is_dated(on_from, on_to), false)) AS spans_left_out,
         sum(minutes) AS minutes,
         min("on") FILTER (cropped) AS first_crop,

@@ -43,6 +43,7 @@
 -- spans_left_out: pickings dated too vaguely for any date or rate
 -- unweighed: pickings with a crop but without a weight
 -- shared_g: part of the weight that is a share of a picking off several labels, in g
+-- shared_count: part of the count that is such a share
 -- clearance_g: part of the weight that was stripped in clearance, in g; missing when none was
 -- clearance_count: part of the count that was stripped in clearance
 -- t50_without_clearance: day by whose end half of the crop was in, what was stripped in clearance left out
@@ -106,7 +107,7 @@ joined AS (
         timing.t50_without_clearance,
         timing.peak_on, timing.peak_from, timing.peak_to, timing.peak_per_day, timing.withheld,
         water.waterings, water.depth_mm, water.without_depth, water.own_litres,
-        totals.left_for_seed, totals.spans_left_out, totals.unweighed, totals.shared_g, totals.measure,
+        totals.left_for_seed, totals.spans_left_out, totals.unweighed, totals.shared_g, totals.shared_count, totals.measure,
         totals.clearance_g, totals.clearance_count,
         units.unit AS unit_plant,
         coalesce(units.sharing, 1) AS sharing,
@@ -129,7 +130,7 @@ SELECT
     total_g / ground_m2 AS g_per_m2,
     finished,
     plant, season_name, container, ground_m2 AS space_m2, planted_on, kept_root, grew, ended_how, left_for_seed,
-    sharing, spans_left_out, unweighed, shared_g, clearance_g, clearance_count,
+    sharing, spans_left_out, unweighed, shared_g, shared_count, clearance_g, clearance_count,
     t50_without_clearance, measure, peak_per_day, peak_from, peak_to, withheld,
     waterings,
     CASE

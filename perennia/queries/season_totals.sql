@@ -18,6 +18,7 @@
 -- clearance_g: part of weighed_g stripped in clearance, in g
 -- clearance_count: part of counted stripped in clearance
 -- shared_g: part of weighed_g that is a share of a picking off several labels, in g
+-- shared_count: part of counted that is such a share
 -- spans_left_out: pickings whose date is known only to more than 14 days, which no date or rate uses
 -- left_for_seed: pods or fruits left hanging for seed, not part of the crop
 -- minutes: time recorded on its pickings, in minutes
@@ -45,6 +46,7 @@ judged AS (
         taken.clearance_g,
         taken.clearance_count,
         taken.shared_g,
+        taken.shared_count,
         coalesce(taken.spans_left_out, 0) AS spans_left_out,
         seed.left_for_seed,
         taken.minutes,
@@ -74,6 +76,7 @@ SELECT
     clearance_g,
     clearance_count,
     shared_g,
+    shared_count,
     spans_left_out,
     left_for_seed,
     minutes,

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from fractions import Fraction
 
 from perennia.records.base import Record
-from tests.oracle import curves, entries, lives, places, questions, seasons, totals, water
+from tests.oracle import curves, efforts, entries, lives, places, questions, seasons, totals, water
 from tests.oracle.book import Book, Row, read
 from tests.oracle.lives import Plant
 from tests.oracle.seasons import Season
@@ -39,6 +39,10 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
         "seed": list(entries.seed_view(book, plants)),
         "plant_seasons": list(grown.values()),
         "season_totals": list(total.values()),
+        "season_efforts": [
+            efforts.row(book, plants, harvest, [other for other in found if other.life is season.life], season)
+            for season in found
+        ],
         "open_questions": list(questions.questions_view(book, plants, found, harvest)),
         "season_curves": [
             row for key, one in curve.items() if one.measure for row in curves.curve_rows(one, grown[key])
@@ -96,7 +100,7 @@ def _summary_row(
         "ended_how",
     )  # fmt: skip
     taken = (
-        "total_g", "count", "left_for_seed", "spans_left_out", "unweighed", "shared_g", "clearance_g",
+        "total_g", "count", "left_for_seed", "spans_left_out", "unweighed", "shared_g", "shared_count", "clearance_g",
         "clearance_count", "measure",
     )  # fmt: skip
     undated = total["measure"] is not None and timed["picks"] == 0

@@ -24,7 +24,7 @@ SHOWN = catalogue.shown()
 # of all garden views a grower may ask
 EXPECTED = {
     "plants", "life", "harvest", "flowering", "care", "weather", "seed", "plant_seasons", "season_totals",
-    "season_summary", "season_curves", "degree_days", "sites", "beds", "open_questions",
+    "season_summary", "season_curves", "season_efforts", "degree_days", "sites", "beds", "open_questions",
 }  # fmt: skip
 
 

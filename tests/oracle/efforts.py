@@ -1,0 +1,77 @@
+"""The ground a plant took up in a season, and the time and money written down for it: the view season_efforts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from fractions import Fraction
+from typing import Any
+
+from tests.oracle.book import Book, Entry, Row, all_days, season_of
+from tests.oracle.entries import plant_of, share
+from tests.oracle.lives import Plant
+from tests.oracle.places import bed_on
+from tests.oracle.seasons import Season
+
+Spent = tuple[Fraction | float | None, Fraction | float | None]
+
+
+def row(book: Book, lives: list[Plant], harvest: list[Row], own: list[Season], season: Season) -> Row:
+    """One row of season_efforts; own has all seasons of the plant."""
+    spent = [*_picking(harvest, season), *_work(book, lives, own, season)]
+    minutes, cost = ([one[place] for one in spent if one[place] is not None] for place in (0, 1))
+    states = [_state_on(season.life, day) for day in _days(book, own, season) if bed_on(season.life, day)]
+    growing, resting = sum(state in ("sown", "growing") for state in states), states.count("dormant")
+    return {
+        "plant": season.life.name, "label": season.life.label, "season": season.year,
+        "occupied_days": growing or None, "resting_days": resting or None,
+        "minutes": sum(minutes) if minutes else None, "cost": sum(cost) if cost else None,
+        "entries": len(spent), "timed": len(minutes), "costed": len(cost),
+    }  # fmt: skip
+
+
+def _days(book: Book, own: list[Season], season: Season) -> list[date]:
+    first = season.first_day
+    if season.year == min(other.year for other in own):
+        first = min(first, season.life.began)
+    return list(all_days(first, min(season.last_day, book.horizon or date.max)))
+
+
+def _state_on(life: Plant, day: date) -> str:
+    return [turn.after for turn in life.turns if turn.day <= day][-1]
+
+
+def _picking(harvest: list[Row], season: Season) -> Iterator[Spent]:
+    for entry in harvest:
+        if (entry["plant"], entry["season"]) == (season.life.name, season.year):
+            yield entry["minutes"], entry["cost"]
+
+
+def _work(book: Book, lives: list[Plant], own: list[Season], season: Season) -> Iterator[Spent]:
+    first, last = min(other.year for other in own), max(other.year for other in own)
+    for day, spent in _dated(book, lives, season.life):
+        if max(first, min(last, season_of(day, season.life.starts))) == season.year:
+            yield spent
+
+
+def _dated(book: Book, lives: list[Plant], life: Plant) -> Iterator[tuple[date, Spent]]:
+    for turn in life.turns:
+        # of a division the mother has the time
+        yield turn.day, (None, None) if turn.act.mother else _parts(turn.act.record, 1)
+    for table in ("care", "flowering", "seed"):
+        for entry in book.entries[table]:
+            record: Any = entry.record
+            labels = entry.labels or ([record.label] if getattr(record, "label", None) else [])
+            if life.label in labels and plant_of(lives, life.label, entry) is life:
+                yield _middle(entry), _parts(record, len(labels))
+            elif not labels and getattr(record, "bed", None) and bed_on(life, _middle(entry)) == record.bed:
+                standing = sum(bed_on(other, _middle(entry)) == record.bed for other in lives)
+                yield _middle(entry), _parts(record, standing)
+
+
+def _parts(record: Any, shared_by: int) -> Spent:
+    return share(record.minutes, shared_by), share(record.cost, shared_by)
+
+
+def _middle(entry: Entry) -> date:
+    return entry.last if entry.first is None else entry.first + (entry.last - entry.first) // 2
