@@ -18,6 +18,7 @@ doi:10.2307/2984124. For the sum of strata each pair of units that could be comp
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Literal
 
@@ -33,6 +34,9 @@ from perennia.errors import AnalysisError
 Scores = Literal["ranks", "values"]
 SEED = 1908
 """Seed of the sample of arrangements where they are too many to list."""
+
+_EQUIVALENT = 0.90
+"""Level of the interval that lies within a margin when both one-sided tests at 5 % say so."""
 
 _NAMES = {
     ("two", "ranks"): "Mann-Whitney rank-sum permutation test, Hodges-Lehmann {effect}",
@@ -68,6 +72,52 @@ class ExactTest:
     draws: int | None
 
 
+@attrs.frozen
+class Equivalence:
+    """Outcome of two one-sided tests at 5 % each (Schuirmann 1987, J. Pharmacokin. Biopharm. 15: 657-680,
+    doi:10.1007/BF01068419), both of them the permutation test that the interval inverts.
+
+    margin: the largest shift either way that would not matter. p: of the less certain of the two.
+    smallest_margin: the smallest margin these data show at 5 %; None where none.
+    margin_of_n: the smallest the same spread and n could show, had the shift been 0; None where no interval of 90 % can
+    be had.
+    """
+
+    margin: float
+    p: float
+    smallest_margin: float | None
+    margin_of_n: float | None
+
+
+def equivalent_two_sample(
+    strata: Sequence[tuple[npt.ArrayLike, npt.ArrayLike]], margin: float, *, scores: Scores = "ranks", seed: int = SEED
+) -> Equivalence:
+    """Whether x and y differ by less than a margin. Raises AnalysisError as exact_two_sample does."""
+    checked = _strata(strata, late=scores == "ranks")
+    within = _two_sample(checked, scores, _EQUIVALENT, seed, inv.SHIFT)
+    make = inv.two_arm_ranks if scores == "ranks" else inv.two_arm_values
+    return _equivalence(make(checked, inv.SHIFT, seed), within, margin)
+
+
+def equivalent_paired(
+    differences: npt.ArrayLike, margin: float, *, scores: Scores = "ranks", seed: int = SEED
+) -> Equivalence:
+    """Whether pairs differ by less than a margin. Raises AnalysisError as exact_paired does."""
+    x = _array(differences, late=scores == "ranks")
+    within = _paired(x, np.zeros_like(x), scores, _EQUIVALENT, seed, inv.SHIFT)
+    make = inv.paired_ranks if scores == "ranks" else inv.paired_values
+    return _equivalence(make(x, np.zeros_like(x), inv.SHIFT, seed), within, margin)
+
+
+def _equivalence(question: inv.Question, within: ExactTest, margin: float) -> Equivalence:
+    p = max(question.tails(-margin)[0], question.tails(margin)[1])
+    low, high = within.low, within.high
+    reaches = within.smallest_p <= 1 - _EQUIVALENT + 1e-9
+    if low is None or high is None or not reaches or math.isinf(low) or math.isinf(high):
+        return Equivalence(margin, p, None, None)
+    return Equivalence(margin, p, max(abs(low), abs(high)), (high - low) / 2)
+
+
 def exact_two_sample(
     strata: Sequence[tuple[npt.ArrayLike, npt.ArrayLike]],
     *,
@@ -77,10 +127,12 @@ def exact_two_sample(
 ) -> ExactTest:
     """Shift of x against y, strata being (x, y) pairs of arrays without missing values.
 
-    Raises AnalysisError for a missing or infinite value, a level outside (0, 1), unknown scores, or when no stratum
-    holds both arms.
+    With ranks a value may be inf, which is known to lie above every other and no more (right-censored after all of
+    them, as Gehan 1965, Biometrika 52: 203-223, scores it); the estimate and an end of the interval may then be
+    infinite. Raises AnalysisError for a missing or any other infinite value, a level outside (0, 1), unknown scores, or
+    when no stratum holds both arms.
     """
-    return _two_sample(_strata(strata), scores, level, seed, inv.SHIFT)
+    return _two_sample(_strata(strata, late=scores == "ranks"), scores, level, seed, inv.SHIFT)
 
 
 def ratio_two_sample(
@@ -104,9 +156,10 @@ def exact_paired(
 ) -> ExactTest:
     """Shift of pairs from their differences x - y.
 
-    Raises AnalysisError for a missing or infinite value, a level outside (0, 1), unknown scores, or no pair.
+    With ranks a difference may be infinite, of which only the sign is known and that it is larger than all others.
+    Raises AnalysisError for a missing or any other infinite value, a level outside (0, 1), unknown scores, or no pair.
     """
-    x = _array(differences)
+    x = _array(differences, late=scores == "ranks")
     return _paired(x, np.zeros_like(x), scores, level, seed, inv.SHIFT)
 
 
@@ -124,15 +177,18 @@ def ratio_paired(
     return _paired(first, second, scores, level, seed, inv.RATIO)
 
 
-def _array(values: npt.ArrayLike) -> Floats:
+def _array(values: npt.ArrayLike, *, late: bool = False) -> Floats:
     array = np.asarray(values, dtype=np.float64).ravel()
-    if not np.isfinite(array).all():
+    if np.isnan(array).any() or not (late or np.isfinite(array).all()):
         raise AnalysisError("an exact test takes finite values only; leave the missing ones out and count them")
     return array
 
 
-def _strata(strata: Sequence[tuple[npt.ArrayLike, npt.ArrayLike]]) -> list[tuple[Floats, Floats]]:
-    return [(x, y) for x, y in ((_array(x), _array(y)) for x, y in strata) if x.size and y.size]
+def _strata(
+    strata: Sequence[tuple[npt.ArrayLike, npt.ArrayLike]], *, late: bool = False
+) -> list[tuple[Floats, Floats]]:
+    arrays = ((_array(x, late=late), _array(y, late=late)) for x, y in strata)
+    return [(x, y) for x, y in arrays if x.size and y.size]
 
 
 def _not_negative(values: Floats) -> None:

@@ -143,15 +143,30 @@ def _ratios(above: Floats, below: Floats) -> tuple[Floats, int]:
     return above[usable] / below[usable], int(((below == 0) & (above > 0)).sum())
 
 
-def _median(effect: Effect, finite: Floats, infinite: int) -> float:
-    """Median of breakpoints of which some are infinite; no difference if there are none.
+def _shifts(differences: Floats) -> tuple[Floats, int, int]:
+    """The differences that are finite, and how many are infinite above and below; two that are both later than any
+    date stand at every shift and are none of these."""
+    with np.errstate(invalid="ignore"):
+        return (
+            differences[np.isfinite(differences)],
+            int((differences == np.inf).sum()),
+            int((differences == -np.inf).sum()),
+        )
+
+
+def _median(effect: Effect, finite: Floats, infinite: int, below: int = 0) -> float:
+    """Median of breakpoints of which some are infinite, below of them under all others; no difference without any.
 
     Between two ratios the geometric mean, so that the ratio of y to x is the inverse of that of x to y.
     """
-    every = np.concatenate([np.sort(finite), np.full(infinite, np.inf)])
+    every = np.concatenate([np.full(below, -np.inf), np.sort(finite), np.full(infinite, np.inf)])
     if every.size == 0:
         return effect.null
     lower, upper = every[(every.size - 1) // 2], every[every.size // 2]
+    if math.isinf(lower) and math.isinf(upper):
+        return float(lower) if lower == upper else effect.null
+    if math.isinf(lower):
+        return -math.inf
     if math.isinf(upper) or (effect is RATIO and lower == 0 < upper):
         # half of the ratios are nothing or beyond bound: their middle is no ratio at all
         return math.inf
@@ -159,10 +174,14 @@ def _median(effect: Effect, finite: Floats, infinite: int) -> float:
 
 
 def two_arm_ranks(strata: list[tuple[Floats, Floats]], effect: Effect, seed: int) -> Question:
-    """Rank sums of two arms; breakpoints are the differences (ratios) of every x to every y of its stratum."""
+    """Rank sums of two arms; breakpoints are the differences (ratios) of every x to every y of its stratum.
+
+    An infinite value is known to be later than any date there is: it ranks above all others, whatever the shift.
+    """
     first = np.concatenate([np.repeat(x, y.size) for x, y in strata])
     second = np.concatenate([np.tile(y, x.size) for x, y in strata])
-    finite, infinite = (first - second, 0) if effect is SHIFT else _ratios(first, second)
+    with np.errstate(invalid="ignore"):
+        finite, infinite, below = _shifts(first - second) if effect is SHIFT else (*_ratios(first, second), 0)
     sizes = [(x.size, y.size) for x, y in strata]
     counted = perm.countable_two_arm(sizes)
     masks = None if counted else perm.two_arm_masks(sizes, seed)[0]
@@ -184,15 +203,20 @@ def two_arm_ranks(strata: list[tuple[Floats, Floats]], effect: Effect, seed: int
 
     untied = all(np.unique(part).size == part.size for pair in strata for part in pair)
     return Question(
-        effect, _merged(finite), tails, _median(effect, finite, infinite), attained if untied and counted else None,
+        effect, _merged(finite), tails, _median(effect, finite, infinite, below),
+        attained if untied and counted else None,
         None if counted else perm.DRAWS + 1, None if counted else perm.DRAWS,
     )  # fmt: skip
 
 
 def _two_arm_scores(x: Floats, y: Floats, value: float, effect: Effect) -> Integers:
     pooled = np.concatenate([x - value, y] if effect is SHIFT else [x, value * y])
-    scale = max(float(np.abs(pooled).max()), float(np.abs(x).max()))
-    return perm.doubled_midranks(pooled, scale)
+    return perm.doubled_midranks(pooled, max(_largest(pooled), _largest(x)))
+
+
+def _largest(values: Floats) -> float:
+    """The largest finite size among values, 0 without one."""
+    return float(np.abs(values[np.isfinite(values)]).max(initial=0.0))
 
 
 def paired_ranks(x: Floats, y: Floats, effect: Effect, seed: int) -> Question:
@@ -203,15 +227,16 @@ def paired_ranks(x: Floats, y: Floats, effect: Effect, seed: int) -> Question:
     way only.
     """
     one, other = np.triu_indices(x.size)
-    sums = x[one] + x[other]
-    finite, infinite = (sums / 2, 0) if effect is SHIFT else _ratios(sums, y[one] + y[other])
-    estimate = _median(effect, finite, infinite)
+    with np.errstate(invalid="ignore"):
+        sums = x[one] + x[other]
+    finite, infinite, below = _shifts(sums / 2) if effect is SHIFT else (*_ratios(sums, y[one] + y[other]), 0)
+    estimate = _median(effect, finite, infinite, below)
     counted = perm.countable_paired(x.size)
     masks = None if counted else perm.turned_masks(x.size, seed)[0]
 
     def tails(value: float) -> tuple[float, float]:
         left = x - value if effect is SHIFT else x - value * y
-        scale = float(np.abs(x).max()) + abs(value) * (1.0 if effect is SHIFT else float(y.max()))
+        scale = _largest(x) + abs(value) * (1.0 if effect is SHIFT else float(y.max()))
         zero = np.abs(left) <= perm.TIE * scale
         ranks = np.where(zero, 0, perm.doubled_midranks(np.where(zero, 0.0, np.abs(left)), scale))
         if masks is not None:

@@ -42,10 +42,13 @@ class Distribution:
 
 
 def doubled_midranks(values: Floats, scale: float) -> Integers:
-    """Twice the mid-rank of each value, so that ties stay whole numbers; values within TIE * scale are tied."""
+    """Twice the mid-rank of each value, so that ties stay whole numbers; values within TIE * scale are tied, and so are
+    infinite ones of one sign."""
     order = np.argsort(values, kind="stable")
     ordered = values[order]
-    opens = np.concatenate([[True], np.diff(ordered) > TIE * scale])
+    with np.errstate(invalid="ignore"):
+        # two infinite values are tied: their difference is no number, and no more than any
+        opens = np.concatenate([[True], np.diff(ordered) > TIE * scale])
     group = np.cumsum(opens) - 1
     first = np.flatnonzero(opens)
     last = np.append(first[1:], values.size) - 1

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-import calendar
 import math
 import statistics
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from datetime import date
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import attrs
 import pandas as pd
 
 from perennia.analysis.measures import Measure
+from perennia.analysis.values import DayNumber, day_number, value_of
+from perennia.analysis.values import Row as Row
 from perennia.errors import AnalysisError
 
-Row = Mapping[str, Any]
-DayNumber = Callable[[Any, int], float]
 STOCKS = ("fresh", "overwintered", "bought root", "bought plant", "division", "cutting")
 """Kinds of stock that season_summary tells apart."""
 NOT_RECORDED = "not recorded"
@@ -29,7 +27,9 @@ class Unit:
     """One unit in one season.
 
     season_name: the season as a grower writes it, 2024 or 2024/25.
-    value: crop a plant, crop by area, or day counted from 1 January of the season's year; None with why_missing.
+    value: in the measure asked for, a day being counted from 1 January of the season's year, and infinite where nothing
+    was cropped; None with why_missing. entries, timed, costed: entries about it, and those of them with a time and with
+    a cost; None where nobody asked.
     stock: of all its labels, None if they differ (mixed) or it is not known. cultivar, cover, site, bed: joined by
     TOGETHER where its labels differ, None where any is not recorded. space_m2: ground a plant. watered_mm, waterings:
     water given a label, None where not all is known. running: the season has
@@ -66,6 +66,9 @@ class Unit:
     lost: bool
     settled: bool
     left_for_seed: bool
+    entries: int | None
+    timed: int | None
+    costed: int | None
 
     @property
     def known_value(self) -> float:
@@ -101,7 +104,7 @@ def unit_from(rows: Sequence[Row], measure: Measure, day: DayNumber | None = Non
     """One unit from the rows of its labels in one season; day numbers dates, day_number unless given."""
     first = min(rows, key=lambda row: str(row["plant"]))
     lost = all(was_lost(row) for row in rows)
-    value, why_missing = (0.0, None) if lost and measure.kind == "amount" else _value(rows, measure, day or day_number)
+    value, why_missing = (0.0, None) if lost and measure.adds_up else value_of(rows, measure, day or day_number)
     stocks = frozenset(_stock(row) for row in rows)
     return Unit(
         crop=first["crop"],
@@ -132,6 +135,9 @@ def unit_from(rows: Sequence[Row], measure: Measure, day: DayNumber | None = Non
         lost=lost,
         settled=not lost or all(_had_place(row) for row in rows),
         left_for_seed=any((row["left_for_seed"] or 0) > 0 for row in rows),
+        entries=_counted(rows, "entries"),
+        timed=_counted(rows, "timed"),
+        costed=_counted(rows, "costed"),
     )
 
 
@@ -155,38 +161,6 @@ def _had_place(row: Row) -> bool:
     return row["bed"] is not None and (row["planted_on"] is not None or in_ground)
 
 
-def _value(rows: Sequence[Row], measure: Measure, day: DayNumber) -> tuple[float | None, str | None]:
-    values = [row[measure.name] for row in rows]
-    if any(value is None for value in values):
-        reasons = sorted({str(row["withheld"]) for row in rows if row["withheld"] is not None})
-        return None, "; ".join(reasons) if measure.kind == "day" and reasons else f"{measure.name} is missing"
-    if measure.kind == "day":
-        days = [day(value, int(rows[0]["season"])) for value in values]
-        return (min(days) if measure.name == "first_pick" else statistics.median(days)), None
-    plants = [row["plants"] for row in rows]
-    if any(count is None or count < 1 for count in plants):
-        return None, "the number of plants is missing"
-    if measure.kind == "amount":
-        return float(sum(values)) / float(sum(plants)), None
-    space = [row["space_m2"] for row in rows]
-    weights = plants if any(area is None for area in space) else space
-    return sum(float(v) * float(w) for v, w in zip(values, weights, strict=True)) / float(sum(weights)), None
-
-
-def day_number(value: Any, season: int) -> float:
-    """Days from 1 January of the season's year, which is day 1."""
-    day = pd.Timestamp(value).date()
-    return float((day - date(season, 1, 1)).days + 1)
-
-
-def calendar_day(value: Any, season: int) -> float:
-    """Like day_number without leap days, so that a date has one number in every year; 29 February has 1 March's."""
-    day = pd.Timestamp(value).date()
-    in_year = day - date(day.year, 1, 1)
-    after_leap_day = calendar.isleap(day.year) and day.month > 2
-    return float(365 * (day.year - season) + in_year.days + 1 - after_leap_day)
-
-
 def _joined(rows: Sequence[Row], name: str) -> str | None:
     values = {row[name] for row in rows}
     return None if None in values else TOGETHER.join(sorted(str(value) for value in values))
@@ -203,6 +177,11 @@ def _space(rows: Sequence[Row]) -> float | None:
     if any(not value for value in [*space, *plants]):
         return None
     return round(float(sum(space)) / float(sum(plants)), 2)
+
+
+def _counted(rows: Sequence[Row], name: str) -> int | None:
+    """The sum over the labels; None where season_efforts was not asked."""
+    return sum(int(row[name]) for row in rows) if name in rows[0] else None
 
 
 def _mean(rows: Sequence[Row], name: str) -> float | None:

@@ -20,7 +20,11 @@ COLUMNS = {
     "g_per_m2": "Float64", "finished": "boolean", "plant": "string", "container": "string", "space_m2": "Float64",
     "planted_on": "datetime64[s]", "kept_root": "boolean", "grew": "boolean", "left_for_seed": "Int64",
     "sharing": "Int64", "spans_left_out": "Int64", "measure": "string", "withheld": "string", "watered_mm": "Float64",
-    "ended_how": "string", "waterings": "Int64",
+    "ended_how": "string", "waterings": "Int64", "shared_g": "Float64", "shared_count": "Float64",
+}  # fmt: skip
+EFFORTS = {
+    "plant": "string", "season": "Int64", "occupied_days": "Int64", "minutes": "Float64", "cost": "Float64",
+    "entries": "Int64", "timed": "Int64", "costed": "Int64",
 }  # fmt: skip
 
 
@@ -60,10 +64,13 @@ def arms(old: Sequence[float], new: Sequence[float], **given: Any) -> list[dict[
 
 
 class FrameSource:
-    """A Source over one table of season_summary."""
+    """A Source over one table of season_summary, and what its rows have of season_efforts."""
 
     def __init__(self, rows: Sequence[Mapping[str, Any]]) -> None:
         self._frame = frame(rows)
+        unwritten = {"entries": 0, "timed": 0, "costed": 0}
+        efforts = pd.DataFrame({name: [entry.get(name, unwritten.get(name)) for entry in rows] for name in EFFORTS})
+        self._efforts = efforts.astype(EFFORTS)
 
     @property
     def profiles(self) -> Any:
@@ -74,6 +81,7 @@ class FrameSource:
         """The query's answer over the rows."""
         with duckdb.connect() as connection:
             connection.register("season_summary", self._frame)
+            connection.register("season_efforts", self._efforts)
             return connection.execute(query, list(params or [])).df()
 
     def table(self, view: str, labels: Any = None, years: Any = None, as_: str = "pandas") -> Any:

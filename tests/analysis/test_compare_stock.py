@@ -334,7 +334,7 @@ def test_every_option_changes_an_answer() -> None:
 @pytest.mark.parametrize(
     ("options", "says"),
     [
-        ({"measure": "taste"}, "choose one of total_g, count, g_per_m2, first_pick, t50, peak_on"),
+        ({"measure": "taste"}, "choose one of total_g, count, g_per_m2, g_per_m2_week, first_pick, t50, peak_on"),
         ({"statistic": "mean"}, "choose 'ranks' or 'values'"),
         ({"level": 95}, "between 0 and 1"),
         ({"beds_alike": ("B1", "B7")}, "names B7; beds on record are B1"),

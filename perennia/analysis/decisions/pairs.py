@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import math
 import statistics
 from collections.abc import Mapping, Sequence
 
 import attrs
 
 from perennia.analysis.decisions import effect as eff
-from perennia.analysis.decisions.stock_rows import KEPT, SURVIVOR
-from perennia.analysis.exact import Scores
+from perennia.analysis.decisions.stock_rows import KEPT, SURVIVOR, UNRANKED
 from perennia.analysis.linked import linked_plants
 from perennia.analysis.measures import Measure
-from perennia.analysis.units import Row, Unit, calendar_day, unit_from, was_lost
+from perennia.analysis.units import Row, Unit, unit_from, was_lost
+from perennia.analysis.values import calendar_day
 
 __all__ = [
     "CHANGES", "COLUMNS", "KEPT", "SURVIVOR", "Pair", "PairAnswer", "PairQuestion", "changed_place", "pair_answers",
@@ -23,7 +24,8 @@ COLUMNS = {
     "n_first": "Int64", "n_reached": "Int64", "n_pairs": "Int64", "tested_pairs": "Int64",
     "mean_first": "Float64", "mean_later": "Float64", "raw_gap": "Float64",
     **eff.COLUMNS,
-    "confounded_with": "string", "changed_place": "Int64", "missing": "Int64", "running": "Int64", "lost": "Int64",
+    "confounded_with": "string", "changed_place": "Int64", "never_cropped": "Int64", "missing": "Int64",
+    "running": "Int64", "lost": "Int64",
     "silent": "Int64", "note": "string",
 }  # fmt: skip
 """Columns of SeasonComparison.table; one row a crop, later plant season and basis.
@@ -32,7 +34,8 @@ n_first: plants with a first season on record for which that later season has co
 grew in it. n_pairs: pairs with both values and both seasons over (for first_pick, running ones too), that the means and
 raw_gap rest on. tested_pairs: pairs that kept their place, that the effect rests on. years: first and later seasons of
 the pairs. changed_place: pairs left out of the effect. running, missing: pairs left out of all, because the later
-season is not over or a value is missing. lost: roots put by that never grew. silent: plants of
+season is not over or a value is missing. never_cropped: pairs of which one season gave nothing, which in a date counts
+as later than any and is in no mean. lost: roots put by that never grew. silent: plants of
 which nothing is recorded in the later season, which count nowhere else.
 """
 CHANGES = {"crop": "string", "plant_season": "Int64", "what": "string", "pairs": "Int64"}
@@ -46,8 +49,7 @@ class PairQuestion:
     """What is asked of every crop and later season."""
 
     measure: Measure
-    scores: Scores
-    level: float
+    asked: eff.Asked
 
 
 @attrs.frozen
@@ -60,8 +62,15 @@ class Pair:
 
     @property
     def usable(self) -> bool:
-        """Whether both seasons have a value."""
-        return self.first.value is not None and self.later.value is not None
+        """Whether both seasons have a value; what cropped in neither has no date in either."""
+        return self.first.value is not None and self.later.value is not None and not (
+            math.isinf(self.first.value) and math.isinf(self.later.value)
+        )
+
+    @property
+    def dated(self) -> bool:
+        """Whether neither season of a usable pair went by without a crop, which is later than any date."""
+        return all(map(math.isfinite, self.values))
 
     @property
     def values(self) -> tuple[float, float]:
@@ -119,7 +128,7 @@ def _answers_at(rows: Sequence[Row], crop: str, plant_season: int, question: Pai
     if not later:
         return []
     answers = [_answer(first, grew, {}, (crop, plant_season, SURVIVOR), question)]
-    if question.measure.kind == "amount" and any(row["kept_root"] is True for row in later.values()):
+    if question.measure.adds_up and any(row["kept_root"] is True for row in later.values()):
         answers.append(_answer(first, grew, lost, (crop, plant_season, KEPT), question))
     return [attrs.evolve(answer, row={**answer.row, "lost": len(lost), "silent": len(silent)}) for answer in answers]
 
@@ -143,11 +152,11 @@ def _answer(
     note = _note(pairs, overweight, running)
     if note == _RUNNING:
         pairs, tested = [], []
+    unranked = question.asked.scores != "ranks" and not all(pair.dated for pair in tested)
     effect = None
-    if tested and not overweight:
+    if tested and not overweight and not unranked:
         effect = eff.paired_effect(
-            [pair.values[0] for pair in tested], [pair.values[1] for pair in tested], question.measure,
-            question.scores, question.level,
+            [pair.values[0] for pair in tested], [pair.values[1] for pair in tested], question.measure, question.asked
         )  # fmt: skip
     changed = sorted({what for pair in pairs for what in pair.changed})
     values = {plant: unit_from([row], question.measure, calendar_day).value for plant, row in first.items()}
@@ -165,7 +174,8 @@ def _answer(
             **(effect.columns() if effect else eff.NO_EFFECT),
             "confounded_with": ", ".join(changed) if changed and effect is None else None,
             "changed_place": len(pairs) - len(tested), "missing": len(every) - len(known),
-            "running": running, "note": note,
+            "never_cropped": sum(not pair.dated for pair in pairs),
+            "running": running, "note": note or (UNRANKED if unranked else None),
         },
     )  # fmt: skip
 
@@ -191,10 +201,11 @@ def _note(pairs: Sequence[Pair], overweight: bool, running: int) -> str | None:
 
 
 def _means(pairs: Sequence[Pair]) -> dict[str, object]:
-    if not pairs:
+    dated = [pair.values for pair in pairs if pair.dated]
+    if not dated:
         return {"mean_first": None, "mean_later": None, "raw_gap": None}
-    later = statistics.fmean(pair.values[0] for pair in pairs)
-    first = statistics.fmean(pair.values[1] for pair in pairs)
+    later = statistics.fmean(values[0] for values in dated)
+    first = statistics.fmean(values[1] for values in dated)
     return {"mean_first": first, "mean_later": later, "raw_gap": later - first}
 
 

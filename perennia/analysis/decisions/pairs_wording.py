@@ -10,18 +10,25 @@ from perennia.analysis.measures import Measure, choose_measure
 from perennia.checking.words import counted
 
 
-def pair_finding(answer: PairAnswer, measure: Measure) -> str:
-    """One row of the table as a sentence."""
+def pair_finding(answer: PairAnswer, measure: Measure, *, several: bool = False) -> str:
+    """One row of the table as a sentence. several: whether it was one of several measures asked."""
     row = answer.row
     head = f"{answer.crop}, plant season {answer.plant_season} against the first, {answer.basis}, {measure.name}: "
     if answer.basis == KEPT and not row["lost"]:
         return f"{head}as per survivor, for no kept root was lost."
-    if row["raw_gap"] is None:
+    if row["raw_gap"] is None and answer.effect is None:
         return f"{head}{row['n_reached']} of {row['n_first']} plants reached it; {row['note']}, so nothing is compared."
-    first, later = (measure.figure(float(str(row[name])), None) for name in ("mean_first", "mean_later"))
-    head += f"first {first}, later {later} (means of {counted(len(answer.pairs), 'pair')})"
+    never = int(str(row["never_cropped"]))
+    means = [row["mean_first"], row["mean_later"]]
+    if None in means:
+        head += f"{counted(never, 'pair')}, each without a crop in one of the seasons"
+    else:
+        first, later = (measure.figure(float(str(mean)), None) for mean in means)
+        head += f"first {first}, later {later} (means of {counted(len(answer.pairs) - never, 'pair')})"
     if answer.effect is not None:
-        return f"{head}; {counted(int(str(row['tested_pairs'])), 'pair')} in place: {answer.effect.sentence(measure)}"
+        p_holm = float(str(row["p_holm"])) if several else None
+        sentence = answer.effect.sentence(measure, p_holm)
+        return f"{head}; {counted(int(str(row['tested_pairs'])), 'pair')} in place: {sentence}"
     gap = f"raw gap {measure.gap(float(str(row['raw_gap'])))}"
     if row["confounded_with"]:
         counts = ", ".join(f"{change['what']} ({change['pairs']})" for change in answer.changes)
@@ -64,7 +71,8 @@ def _of(answer: PairAnswer) -> list[str]:
     for name, text in (
         ("changed_place", "changed bed, cover or container and left out of the effect"),
         ("running", "left out, the later season is still running and a crop to date is not held against a whole one"),
-        ("missing", "left out, a value is missing in one season"),
+        ("missing", "left out, a value is missing in one season, or there was no crop in either"),
+        ("never_cropped", "without a crop in one season; in dates it counts as later than any other"),
         ("lost", "lost in the winter, though the root was kept"),
         ("silent", "left out, nothing is recorded of the later season"),
     ):

@@ -10,12 +10,28 @@ import pandas as pd
 
 from perennia.analysis.decisions import effect as eff
 from perennia.analysis.decisions import layout as lay
+from perennia.analysis.decisions.asked_rows import asked_rows
+from perennia.analysis.decisions.families import with_holm
 from perennia.analysis.decisions.layout import Arms
 from perennia.analysis.decisions.selection import SELECTION, selection, selection_caution
-from perennia.analysis.decisions.stock_rows import COLUMNS, SURVIVOR, Answer, Question, answer_rows
+from perennia.analysis.decisions.small_shares import without_small_shares
+from perennia.analysis.decisions.stock_rows import (
+    COLUMNS,
+    SURVIVOR,
+    WITHOUT_SMALL_SHARES,
+    Answer,
+    Question,
+    answer_rows,
+)
 from perennia.analysis.decisions.stock_wording import stock_cautions, stock_finding
 from perennia.analysis.exact import Scores
-from perennia.analysis.measures import MEASURES, choose_measure, measures_named, own_measure
+from perennia.analysis.measures import (
+    MEASURES,
+    check_columns,
+    choose_measures,
+    measures_named,
+    own_measure,
+)
 from perennia.analysis.result import Result, framed
 from perennia.analysis.units import STOCKS, Row, rows_of, units_of
 from perennia.checking import arguments
@@ -25,7 +41,6 @@ if TYPE_CHECKING:
     from perennia.crops import CropProfile
     from perennia.source import Source
 
-_ROWS = "select * from season_summary where crop = coalesce(?, crop) and season between ? and ?"
 _BEDS = "select distinct bed from season_summary where bed is not null"
 _UNITS = (
     "a unit is a plant, or all the labels linked by pickings shared that season, or a stand however many plants it "
@@ -48,22 +63,25 @@ class StockComparison(Result):
 def compare_stock(
     source: Source,
     *,
-    measure: str | None = None,
+    measure: str | Sequence[str] | None = None,
     season: int | None = None,
     crop: str | None = None,
     beds_alike: Sequence[str] = (),
     statistic: Scores = "ranks",
     level: float = 0.95,
+    margin: float | None = None,
     arms: Arms = ("overwintered", "fresh"),
     pooled: bool = False,
 ) -> StockComparison:
     """Compare two kinds of stock within strata of season, crop, cultivar, cover and bed.
 
     One row a crop and season; with pooled, one a crop, each plant counted once, in the first finished season in which
-    it could be compared. measure: total_g, count, g_per_m2, first_pick, t50 or peak_on; unless given total_g or count,
-    whichever is each crop's own. beds_alike: beds the grower
+    it could be compared. measure: one of measures.MEASURES or several; unless given total_g or count, whichever is each
+    crop's own. Of several, p_holm is adjusted over those of one row. beds_alike: beds the grower
     declares to be alike; they make one stratum and the declaration is repeated as a caution. statistic: "ranks"
-    (Hodges-Lehmann) or "values" (means). Arms that share no bed, cover or cultivar are not tested: the raw gap is
+    (Hodges-Lehmann) or "values" (means). margin: a shift that would not matter, in the one measure asked; whether the
+    arms differ by less is tested too (exact.Equivalence). In dates a plant that grew and bore nothing counts as later
+    than any. Arms that share no bed, cover or cultivar are not tested: the raw gap is
     shown with what it is confounded with, and overlap holds the counts. Columns in COLUMNS.
 
     Raises AnalysisError for an unknown measure, statistic, level, bed, or arms that are not two kinds of stock,
@@ -73,42 +91,48 @@ def compare_stock(
     if beds_alike:
         _check_beds(beds_alike, source.sql(_BEDS)["bed"])
     low, high = (0, 9999) if season is None else (arguments.a_year(season, "season") - 1, season)
-    frame = source.sql(_ROWS, [None if crop is None else arguments.a_name(crop, "crop"), low, high])
+    frame = asked_rows(
+        source, choose_measures(measure), None if crop is None else arguments.a_name(crop, "crop"), low, high
+    )
     return compare_units(
-        frame, measure=measure, season=season, beds_alike=beds_alike, statistic=statistic, level=level, arms=arms,
-        pooled=pooled, profiles=source.profiles,
+        frame, measure=measure, season=season, beds_alike=beds_alike, statistic=statistic, level=level, margin=margin,
+        arms=arms, pooled=pooled, profiles=source.profiles,
     )  # fmt: skip
 
 
 def compare_units(
     frame: pd.DataFrame,
     *,
-    measure: str | None = None,
+    measure: str | Sequence[str] | None = None,
     season: int | None = None,
     beds_alike: Sequence[str] = (),
     statistic: Scores = "ranks",
     level: float = 0.95,
+    margin: float | None = None,
     arms: Arms = ("overwintered", "fresh"),
     pooled: bool = False,
     profiles: Mapping[str, CropProfile] | None = None,
 ) -> StockComparison:
-    """compare_stock on rows of season_summary; the season before the one asked for tells of selection.
+    """compare_stock on rows of season_summary, with the columns of season_efforts where a measure is taken by them; the
+    season before the one asked for tells of selection.
 
     profiles: the crop profiles to go by, the shipped ones when not given.
     """
     arms, beds_alike = _two_kinds(arms), _bed_names(beds_alike)
     if season is not None:
         season = arguments.a_year(season, "season")
-    measured = None if measure is None else choose_measure(measure)
-    scores = eff.choose_scores(statistic, level)
+    measured = choose_measures(measure)
+    check_columns(frame, measured)
+    asked = eff.asked_for(statistic, level, margin)
+    if margin is not None and len(measured) != 1:
+        raise AnalysisError("margin is in the unit of one measure; give that measure, such as measure='total_g'")
     rows = rows_of(frame)
     answers: list[Answer] = []
     for crop in sorted({str(row["crop"]) for row in rows}):
-        asked = [row for row in rows if row["crop"] == crop and season in (None, row["season"])]
-        question = Question(
-            measured or own_measure(crop, asked, profiles), arms, frozenset(beds_alike), scores, level, pooled
-        )  # fmt: skip
-        answers += _answers(asked, question)
+        ours = [row for row in rows if row["crop"] == crop and season in (None, row["season"])]
+        for one in measured or (own_measure(crop, ours, profiles),):
+            answers += _answers(ours, Question(one, arms, frozenset(beds_alike), asked, pooled))
+    answers = with_holm(answers, ("crop", "season", "basis"))
     chosen = _selections(rows, answers) if "overwintered" in arms else []
     overlaps = [answer.overlap for answer in answers if answer.overlap is not None]
     return StockComparison(
@@ -117,9 +141,12 @@ def compare_units(
         method=_method(answers, arms, pooled),
         units=_UNITS,
         cautions=stock_cautions(answers, arms, beds_alike, [selection_caution(row) for row in chosen]),
-        findings=tuple(stock_finding(answer, MEASURES[str(answer.row["measure"])], arms) for answer in answers)
+        findings=tuple(
+            stock_finding(answer, MEASURES[str(answer.row["measure"])], arms, several=len(measured) > 1)
+            for answer in answers
+        )
         or (f"No {arms[0]} or {arms[1]} plants are on record for what was asked.",),
-        measure=measures_named((answer.row for answer in answers), measure),
+        measure=measures_named((answer.row for answer in answers), measured),
         arms=arms,
         overlap=pd.concat(overlaps, ignore_index=True) if overlaps else framed([], lay.OVERLAP),
         selection=framed(chosen, SELECTION),
@@ -128,20 +155,24 @@ def compare_units(
 
 def _answers(rows: Sequence[Row], question: Question) -> list[Answer]:
     """The answers for one crop, season by season unless pooled."""
-    units = units_of(rows, question.measure)
+    units, unlinked = units_of(rows, question.measure), units_of(without_small_shares(rows), question.measure)
     seasons = [None] if question.pooled else sorted({unit.season for unit in units})
-    return [
-        answer
-        for season in seasons
-        for answer in answer_rows([unit for unit in units if season in (None, unit.season)], question)
-    ]
+    answers: list[Answer] = []
+    for season in seasons:
+        ours, apart = ([unit for unit in every if season in (None, unit.season)] for every in (units, unlinked))
+        answers += answer_rows(ours, question)
+        if answers and {unit.members for unit in ours} != {unit.members for unit in apart}:
+            answers += answer_rows(apart, question, (WITHOUT_SMALL_SHARES,))
+    return answers
 
 
 def _selections(rows: Sequence[Row], answers: Sequence[Answer]) -> list[dict[str, object]]:
     """Selection before every season in which overwintered stock was held against another."""
     asked = {(answer.crop, season, str(answer.row["measure"])) for answer in answers for season in answer.seasons}
     found = (selection(rows, crop, season, MEASURES[name]) for crop, season, name in sorted(asked))
-    return [row for row in found if row is not None]
+    # measures that do not add up are told of by the crop, once
+    once = {(row["crop"], row["season"], row["measure"]): row for row in found if row is not None}
+    return list(once.values())
 
 
 def _method(answers: Sequence[Answer], kinds: Arms, pooled: bool) -> str:
@@ -149,7 +180,9 @@ def _method(answers: Sequence[Answer], kinds: Arms, pooled: bool) -> str:
     grain = "seasons pooled, each plant counted once" if pooled else "one season at a time"
     strata = f"{kinds[0]} less {kinds[1]} within strata of season, crop, cultivar, cover and bed, {grain}"
     p = "p is as if the stock had been randomised within strata" if tests else "no test was possible"
-    return "; ".join([strata, *tests, p]) + "."
+    several = len({answer.row["measure"] for answer in answers}) > 1
+    holm = ["p_holm is adjusted for the measures asked of the same crop, season and basis (Holm 1979)"] * several
+    return "; ".join([strata, *tests, p, *holm]) + "."
 
 
 def _two_kinds(arms: Arms) -> Arms:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import statistics
 from collections import Counter
 from collections.abc import Sequence
@@ -12,12 +13,14 @@ import pandas as pd
 from perennia.analysis.decisions import effect as eff
 from perennia.analysis.decisions import layout as lay
 from perennia.analysis.decisions.layout import Arms, Layout
-from perennia.analysis.exact import Scores
 from perennia.analysis.measures import Measure
 from perennia.analysis.units import Unit
 
 SURVIVOR = "per survivor"
 KEPT = "per root kept"
+WITHOUT_SMALL_SHARES = "per survivor, small shares left out"
+"""A line beside the others, in which pickings off several labels that made up under a twentieth of a plant's crop are
+left out, so that they link no plants."""
 
 COLUMNS = {
     "crop": "string", "season": "Int64", "seasons": "string", "basis": "string", "measure": "string",
@@ -25,13 +28,15 @@ COLUMNS = {
     "tested_arm": "Int64", "tested_against": "Int64", "strata": "Int64",
     "mean_arm": "Float64", "mean_against": "Float64", "raw_gap": "Float64",
     **eff.COLUMNS,
-    "confounded_with": "string", "lost": "Int64", "mixed": "Int64", "missing": "Int64", "alone": "Int64",
-    "unplaced": "Int64", "left_by_pooling": "Int64", "moved": "Int64", "running": "Int64", "note": "string",
+    "confounded_with": "string", "lost": "Int64", "never_cropped": "Int64", "mixed": "Int64", "missing": "Int64",
+    "alone": "Int64", "unplaced": "Int64", "left_by_pooling": "Int64", "moved": "Int64", "running": "Int64",
+    "note": "string",
 }  # fmt: skip
 """Columns of StockComparison.table; one row a crop, season and basis.
 
 n_arm, n_against: units with a value, that the means and raw_gap rest on. tested_arm, tested_against: units in strata
-that hold both arms, that the effect rests on. lost: kept roots that never grew. Left out of the effect: mixed (labels
+that hold both arms, that the effect rests on. lost: kept roots that never grew. never_cropped: units that gave nothing
+all season, which in a date count as later than any and are in no mean. Left out of the effect: mixed (labels
 of different stock), missing (no value), alone (no stratum shared with the other arm), unplaced (no bed on record),
 left_by_pooling (season running, plant already counted, or no stratum shared). Still in it: moved (changed place
 within the season), running (season not finished).
@@ -45,14 +50,14 @@ class Question:
     measure: Measure
     arms: Arms
     beds_alike: frozenset[str]
-    scores: Scores
-    level: float
+    asked: eff.Asked
     pooled: bool
 
 
 @attrs.frozen(eq=False)
 class Answer:
-    """One row with what it rests on. arm, against: units with a value. others: units of other stock, by stock.
+    """One row with what it rests on. arm, against: units with a value, infinite ones among them. others: units of other
+    stock, by stock.
     ungrown: units that never came into growth and were no kept roots. silent: units of which nothing is recorded.
     overlap: only on the basis of survivors."""
 
@@ -82,7 +87,9 @@ class _Sides:
     left_by_pooling: int
 
 
-def answer_rows(units: Sequence[Unit], question: Question) -> list[Answer]:
+def answer_rows(
+    units: Sequence[Unit], question: Question, bases: Sequence[str] = (SURVIVOR, KEPT)
+) -> list[Answer]:
     """Answers for one crop (and season): per survivor, and per root kept for what adds up and if both arms are there.
 
     None if neither arm is.
@@ -90,9 +97,9 @@ def answer_rows(units: Sequence[Unit], question: Question) -> list[Answer]:
     wanted = [unit for unit in units if unit.stock in question.arms or not unit.mixed.isdisjoint(question.arms)]
     if not wanted:
         return []
-    answers = [_answer(units, question, SURVIVOR)]
+    answers = [_answer(units, question, bases[0])]
     both = {unit.stock for unit in wanted} == set(question.arms)
-    if both and question.measure.kind == "amount" and any(unit.kept_root for unit in wanted):
+    if KEPT in bases and both and question.measure.adds_up and any(unit.kept_root for unit in wanted):
         answers.append(_answer(units, question, KEPT))
     return answers
 
@@ -104,10 +111,9 @@ def _answer(units: Sequence[Unit], question: Question, basis: str) -> Answer:
         unit.running for unit in units if unit.stock in question.arms and unit.grew
     )
     layout = lay.lay_out(sides.arm, sides.against, question.beds_alike)
-    testable = not withheld and not sides.unplaceable and bool(layout.strata)
-    effect = None
-    if testable:
-        effect = eff.two_arm_effect(layout.strata, question.measure, question.scores, question.level)
+    unranked = question.asked.scores != "ranks" and any(math.isinf(unit.known_value) for unit in both)
+    testable = not withheld and not sides.unplaceable and not unranked and bool(layout.strata)
+    effect = eff.two_arm_effect(layout.strata, question.measure, question.asked) if testable else None
     seasons = tuple(sorted({unit.season for unit in both or units}))
     names = ", ".join(sorted({unit.season_name for unit in both or units}))
     season = None if question.pooled else seasons[0]
@@ -128,7 +134,7 @@ def _answer(units: Sequence[Unit], question: Question, basis: str) -> Answer:
             **_tested(layout if testable else None),
             **(effect.columns() if effect else eff.NO_EFFECT),
             **_left_out(units, sides, layout, question),
-            "note": _note(sides, question, withheld),
+            "note": UNRANKED if unranked and not withheld else _note(sides, question, withheld),
         },
     )  # fmt: skip
 
@@ -182,13 +188,13 @@ def _identity(crop: str, season: int | None, names: str, basis: str, question: Q
 
 
 def _means(sides: _Sides, withheld: bool) -> dict[str, object]:
-    means = [
-        statistics.fmean(unit.known_value for unit in side) if side and not withheld else None
-        for side in (sides.arm, sides.against)
+    known = [
+        [unit.known_value for unit in side if math.isfinite(unit.known_value)] for side in (sides.arm, sides.against)
     ]
+    means = [statistics.fmean(values) if values and not withheld else None for values in known]
     gap = None if means[0] is None or means[1] is None else means[0] - means[1]
     return {
-        "n_arm": len(sides.arm), "n_against": len(sides.against),
+        "n_arm": len(known[0]), "n_against": len(known[1]),
         "mean_arm": means[0], "mean_against": means[1], "raw_gap": gap,
     }  # fmt: skip
 
@@ -207,6 +213,7 @@ def _left_out(units: Sequence[Unit], sides: _Sides, layout: Layout, question: Qu
     return {
         "confounded_with": ", ".join(layout.confounded_with) or None,
         "lost": sum(unit.lost for unit in units if unit.stock in question.arms),
+        "never_cropped": sum(math.isinf(unit.known_value) for unit in both),
         "mixed": sum(not unit.mixed.isdisjoint(question.arms) for unit in units),
         "missing": len(sides.missing),
         "alone": layout.alone,
@@ -215,6 +222,9 @@ def _left_out(units: Sequence[Unit], sides: _Sides, layout: Layout, question: Qu
         "moved": sum(unit.moved for unit in both),
         "running": sum(unit.running for unit in both),
     }
+
+
+UNRANKED = "units that never cropped have no date to take a mean of; ask for statistic 'ranks', which counts them"
 
 
 def _note(sides: _Sides, question: Question, withheld: bool) -> str | None:

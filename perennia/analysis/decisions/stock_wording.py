@@ -6,36 +6,46 @@ from collections import Counter
 from collections.abc import Sequence
 
 from perennia.analysis.decisions.layout import Arms, nothing_shared, told_apart
-from perennia.analysis.decisions.stock_rows import KEPT, SURVIVOR, Answer
-from perennia.analysis.measures import Measure
+from perennia.analysis.decisions.small_shares import SMALL
+from perennia.analysis.decisions.stock_rows import KEPT, SURVIVOR, WITHOUT_SMALL_SHARES, Answer
+from perennia.analysis.measures import Measure, choose_measure
 from perennia.checking.words import counted
 
 _FACTORS_TO_WATCH = ("site", "planting month", "space a plant, m2", "water given")
 
 
-def stock_finding(answer: Answer, measure: Measure, arms: Arms) -> str:
-    """One row of the table as a sentence."""
+def stock_finding(answer: Answer, measure: Measure, arms: Arms, *, several: bool = False) -> str:
+    """One row of the table as a sentence. several: whether it was one of several measures asked."""
     row = answer.row
     head = f"{answer.crop} {row['seasons']}, {answer.basis}, {measure.name}: "
     if answer.basis == KEPT and not row["lost"]:
         return f"{head}as per survivor, for no kept root was lost."
-    if row["raw_gap"] is None:
+    if row["raw_gap"] is None and answer.effect is None:
         counts = f"{arms[0]} n = {len(answer.arm)}, {arms[1]} n = {len(answer.against)}"
         return f"{head}{counts}; {row['note'] or 'nothing to compare'}, so nothing is compared."
-    sides = zip(arms, ("mean_arm", "mean_against"), (answer.arm, answer.against), strict=True)
+    sides = zip(arms, ("mean_arm", "mean_against"), ("n_arm", "n_against"), (answer.arm, answer.against), strict=True)
     head += ", ".join(
-        f"{name} {measure.figure(float(str(row[mean])), answer.season)} (mean, n = {len(units)})"
-        for name, mean, units in sides
+        f"{name} {_mean(row[mean], int(str(row[n])), len(units), measure, answer.season)}"
+        for name, mean, n, units in sides
     )
     if answer.effect is not None:
         tested = f"{row['tested_arm']} against {row['tested_against']} in shared strata"
         note = f" Mind that {row['note']}." if row["note"] else ""
-        return f"{head}; {tested}: {answer.effect.sentence(measure)}{note}"
+        p_holm = float(str(row["p_holm"])) if several else None
+        return f"{head}; {tested}: {answer.effect.sentence(measure, p_holm)}{note}"
     gap = f"raw gap {measure.gap(float(str(row['raw_gap'])))}"
     if row["confounded_with"]:
         other = f"{row['confounded_with']}{_proof(answer)}"
         return f"{head}; {gap}, which may as well come from {other}: no p, no interval."
     return f"{head}; {gap}; {row['note']}."
+
+
+def _mean(mean: object, n: int, units: int, measure: Measure, season: int | None) -> str:
+    """The mean of an arm; in dates those that never cropped are in none, and are said beside it."""
+    never = f", and {units - n} that never cropped" if units > n else ""
+    if mean is None:
+        return f"none with a date{never}"
+    return f"{measure.figure(float(str(mean)), season)} (mean, n = {n}{never})"
 
 
 def _proof(answer: Answer) -> str:
@@ -63,6 +73,11 @@ def stock_cautions(
     for answer in answers:
         if answer.basis == SURVIVOR:
             cautions += [f"{answer.crop} {answer.row['seasons']}: {text}." for text in _of(answer, arms)]
+    if any(answer.basis == WITHOUT_SMALL_SHARES for answer in answers):
+        cautions.append(
+            f"Pickings off several labels link these to one unit; where they made up under {SMALL:.0%} of a plant's "
+            "crop, a further line shows what comes out without them."
+        )
     lost = sum(int(str(answer.row["lost"])) for answer in answers if answer.basis == SURVIVOR)
     if lost:
         cautions.append(
@@ -83,6 +98,7 @@ def _of(answer: Answer, arms: Arms) -> list[str]:
             ("left_by_pooling", "left out in pooling: season running, plant already counted or no shared stratum"),
             ("moved", "stood in a second bed or under another cover for a time; their place is that of most days"),
             ("running", "not finished; their figures are to date"),
+            ("never_cropped", "grew and never cropped; in dates they count as later than any, and are in no mean"),
         )
     ]
     said = [f"{counted(n, 'unit')} {text}" for n, text in texts if n]
@@ -95,11 +111,37 @@ def _of(answer: Answer, arms: Arms) -> list[str]:
         said.append(f"other stock shown apart, not compared: {_listed(answer.others)}")
     if answer.overlap is not None:
         said += nothing_shared(answer.overlap, _FACTORS_TO_WATCH, arms)
-    for name, side in zip(arms, (answer.arm, answer.against), strict=True):
-        seed = sum(unit.left_for_seed for unit in side)
-        if seed:
-            said.append(f"{counted(seed, f'{name} unit')} had pods or fruit left for seed, which can hold back a crop")
-    return said
+    return said + _seed(answer, arms) + _written_down(answer, arms)
+
+
+def _seed(answer: Answer, arms: Arms) -> list[str]:
+    """Pods or fruit left for seed, which is a treatment that the arms had alike or not."""
+    sides = (answer.arm, answer.against)
+    left = [sum(unit.left_for_seed for unit in side) for side in sides]
+    if not any(left):
+        return []
+    text = " and ".join(
+        f"{n} of {counted(len(side), f'{name} unit')}" for n, side, name in zip(left, sides, arms, strict=True)
+    )
+    text += " had pods or fruit left for seed, which can hold back a crop"
+    if left[0] * len(sides[1]) != left[1] * len(sides[0]):
+        text += "; the arms were not treated alike in this"
+    return [text]
+
+
+def _written_down(answer: Answer, arms: Arms) -> list[str]:
+    """Of measures taken by time or money, how much of the work had any written down."""
+    measure = choose_measure(str(answer.row["measure"]))
+    column = "timed" if "minutes" in measure.per else "costed" if "cost" in measure.per else None
+    if column is None:
+        return []
+    counts = [
+        f"{sum(getattr(unit, column) or 0 for unit in side)} of {sum(unit.entries or 0 for unit in side)} entries of "
+        f"{name} units"
+        for name, side in zip(arms, (answer.arm, answer.against), strict=True)
+    ]
+    noun = "a time" if column == "timed" else "a cost"
+    return [f"{noun} is written down in {' and '.join(counts)}; work without it is not in the figure"]
 
 
 def _listed(counts: Counter[str]) -> str:

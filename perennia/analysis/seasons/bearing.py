@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from perennia.source import Source
 
 _ROWS = "select * from season_summary where crop = coalesce(?, crop)"
-_MEASURES = tuple(name for name, measure in MEASURES.items() if measure.kind != "day")
+_MEASURES = tuple(name for name, measure in MEASURES.items() if measure.kind in ("amount", "rate"))
 _UNITS = (
     "a unit is a plant, or all the plants linked by a shared picking in any season, or a stand however many plants it "
     "has; total_g and count are taken a plant standing. Only seasons that are over count."
@@ -130,7 +130,7 @@ def bearing_of(
         cautions=bearing_cautions(every, table, trend, variance, _unknown(rows, named)),
         findings=tuple(_findings(answers, trend, variance))
         or ("No season that is over, with a known crop, is on record for what was asked.",),
-        measure=measures_named(table, measure),
+        measure=measures_named(table, () if measured is None else (measured,)),
         alternation=framed(by_crop, BY_CROP),
         trend=framed(trend, ageing.COLUMNS),
         variance=framed(variance, repeatability.COLUMNS),
@@ -140,8 +140,8 @@ def bearing_of(
 def _choose(name: str) -> Measure:
     """The measure of that name. Raises AnalysisError for one that is no crop."""
     measure = choose_measure(name)
-    if measure.kind == "day":
-        raise AnalysisError(f"{name} is a date, and bearing is of crops: choose one of {', '.join(_MEASURES)}")
+    if name not in _MEASURES:
+        raise AnalysisError(f"{name} is no crop, and bearing is of crops: choose one of {', '.join(_MEASURES)}")
     return measure
 
 

@@ -1,0 +1,25 @@
+"""The p of several measures asked together, adjusted for their number."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, TypeVar
+
+import attrs
+
+from perennia.analysis.holm import holm
+
+Answered = TypeVar("Answered", bound=Any)
+
+
+def with_holm(answers: Sequence[Answered], family: Sequence[str]) -> list[Answered]:
+    """The answers, each with p_holm in its row: adjusted over those that agree in the columns of family."""
+    families: dict[tuple[object, ...], list[int]] = {}
+    for place, answer in enumerate(answers):
+        families.setdefault(tuple(answer.row[name] for name in family), []).append(place)
+    adjusted: dict[int, float | None] = {}
+    for places in families.values():
+        adjusted |= zip(places, holm([answers[place].row["p"] for place in places]), strict=True)
+    return [
+        attrs.evolve(answer, row={**answer.row, "p_holm": adjusted[place]}) for place, answer in enumerate(answers)
+    ]
