@@ -90,14 +90,14 @@ def rows_of(frame: pd.DataFrame) -> list[Row]:
     return [dict(zip(names, values, strict=True)) for values in zip(*columns, strict=True)]
 
 
-def units_of(rows: Iterable[Row], measure: Measure) -> list[Unit]:
-    """Rows of season_summary gathered to units, ordered by crop, season and unit."""
+def units_of(rows: Iterable[Row], measure: Measure, day: DayNumber | None = None) -> list[Unit]:
+    """Rows of season_summary gathered to units, ordered by crop, season and unit; day numbers dates."""
     gathered: dict[tuple[Any, ...], list[Row]] = {}
     for row in rows:
         alone = (row["sharing"] or 1) <= 1
         name = row["plant"] if alone or row["unit"] is None else row["unit"]
         gathered.setdefault((row["crop"], row["season"], name, alone), []).append(row)
-    return [unit_from(gathered[key], measure) for key in sorted(gathered, key=str)]
+    return [unit_from(gathered[key], measure, day) for key in sorted(gathered, key=str)]
 
 
 def unit_from(rows: Sequence[Row], measure: Measure, day: DayNumber | None = None) -> Unit:

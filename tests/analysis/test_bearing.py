@@ -267,7 +267,7 @@ def test_choices_of_measure_crop_and_labels() -> None:
 
 
 def test_what_cannot_be_asked_is_refused() -> None:
-    with pytest.raises(AnalysisError, match="t50 is a date, and bearing is of crops: choose one of total_g, count"):
+    with pytest.raises(AnalysisError, match="t50 is no crop, and bearing is of crops: choose one of total_g, count"):
         asked([], measure="t50")
     with pytest.raises(AnalysisError, match="unknown measure 'weight'"):
         asked([], measure="weight")
