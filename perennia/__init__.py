@@ -12,13 +12,17 @@ if TYPE_CHECKING:
     from perennia.analysis import (
         Bearing,
         BooksCheck,
+        ChangeComparison,
         CurveFits,
         Flushes,
         GroupCurves,
         Projections,
         Result,
+        SeasonComparison,
         SeasonTable,
+        StockComparison,
         bearing,
+        compare_change,
         compare_seasons,
         compare_stock,
         fit_curves,
@@ -39,9 +43,10 @@ __version__ = "0.1.0"
 
 _HOMES = {
     "perennia.analysis": (
-        "Bearing", "BooksCheck", "CurveFits", "Flushes", "GroupCurves", "Projections", "Result", "SeasonTable",
-        "bearing", "check", "compare_seasons", "compare_stock", "fit_curves", "flushes", "group_curves",
-        "plant_seasons", "project_totals", "season_curves", "season_summary",
+        "Bearing", "BooksCheck", "ChangeComparison", "CurveFits", "Flushes", "GroupCurves", "Projections", "Result",
+        "SeasonComparison", "SeasonTable", "StockComparison", "bearing", "check", "compare_change", "compare_seasons",
+        "compare_stock", "fit_curves", "flushes", "group_curves", "plant_seasons", "project_totals", "season_curves",
+        "season_summary",
     ),
     "perennia.checking": ("Doubt",),
     "perennia.errors": ("PerenniaError", "Problem", "RefusedError"),

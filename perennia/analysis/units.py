@@ -28,7 +28,7 @@ class Unit:
 
     season_name: the season as a grower writes it, 2024 or 2024/25.
     value: in the measure asked for, a day being counted from 1 January of the season's year, and infinite where nothing
-    was cropped; None with why_missing. entries, timed, costed: entries about it, and those of them with a time and with
+    was cropped; None with why_missing. works, timed, costed: entries of work on it, and those with a time and with
     a cost; None where nobody asked.
     stock: of all its labels, None if they differ (mixed) or it is not known. cultivar, cover, site, bed: joined by
     TOGETHER where its labels differ, None where any is not recorded. space_m2: ground a plant. watered_mm, waterings:
@@ -66,7 +66,7 @@ class Unit:
     lost: bool
     settled: bool
     left_for_seed: bool
-    entries: int | None
+    works: int | None
     timed: int | None
     costed: int | None
 
@@ -135,7 +135,7 @@ def unit_from(rows: Sequence[Row], measure: Measure, day: DayNumber | None = Non
         lost=lost,
         settled=not lost or all(_had_place(row) for row in rows),
         left_for_seed=any((row["left_for_seed"] or 0) > 0 for row in rows),
-        entries=_counted(rows, "entries"),
+        works=_counted(rows, "works"),
         timed=_counted(rows, "timed"),
         costed=_counted(rows, "costed"),
     )

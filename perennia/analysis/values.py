@@ -18,6 +18,9 @@ DayNumber = Callable[[Any, int], float]
 Value = tuple[float | None, str | None]
 """A value, or None and the reason."""
 
+_TIMED_AT_LEAST = 0.8
+"""Share of the entries of work that must have a time, our own choice: hours of which half is unknown are no hours."""
+
 _LACKING = {
     "minutes": "no time is written down", "cost": "no cost is written down", "total_g": "total_g is missing",
     "count": "not all of its crop was counted", "space_m2": "its ground is not known",
@@ -82,6 +85,10 @@ def _quotient(rows: Sequence[Row], measure: Measure) -> Value:
     for name in ("total_g", *measure.per):
         if any(row[name] is None for row in rows):
             return None, _LACKING[name]
+    if "minutes" in measure.per:
+        works, timed = (sum(int(row[name]) for row in rows) for name in ("works", "timed"))
+        if timed < _TIMED_AT_LEAST * works:
+            return None, f"under {100 * _TIMED_AT_LEAST:.0f} % of its work has a time written down"
     below = sum(math.prod(float(row[name]) for name in measure.per) for row in rows)
     if below <= 0:
         return None, f"its {' by '.join(measure.per)} is 0"

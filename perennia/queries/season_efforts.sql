@@ -10,9 +10,9 @@
 -- resting_days: days of the season, to date, on which it stood at rest in a bed on record
 -- minutes: time spent on it in minutes, with its share of what was done to several; missing when none was written down
 -- cost: money spent on it, likewise
--- entries: entries about it that season, those about the bed it stood in among them
+-- works: entries of work on it or on the bed it stood in: not what was only looked at, unless it has a time
 -- timed: those of them with a time
--- costed: those of them with a cost
+-- costed: entries about it with a cost
 WITH windows AS (
     SELECT
         seasons.plant,
@@ -49,6 +49,7 @@ ground AS (
 of_beds AS (
     SELECT
         spans.plant,
+        rows.event,
         rows."on",
         rows.minutes / count(*) OVER (PARTITION BY rows.record_id) AS minutes,
         rows.cost / count(*) OVER (PARTITION BY rows.record_id) AS cost
@@ -73,12 +74,13 @@ of_labels AS (
 ),
 
 dated AS (
-    SELECT plant, "on", minutes, cost FROM life WHERE NOT inferred
+    SELECT plant, event, "on", minutes, cost FROM life WHERE NOT inferred
     UNION ALL
-    SELECT plant, "on", minutes, cost FROM of_beds
+    SELECT plant, event, "on", minutes, cost FROM of_beds
     UNION ALL
     SELECT
         known.plant,
+        event,
         coalesce(entries.on_from + CAST(floor((entries.on_to - entries.on_from) / 2) AS INTEGER), entries.on_to),
         entries.minutes / coalesce(entries.shared_by, 1),
         entries.cost / coalesce(entries.shared_by, 1)
@@ -93,12 +95,13 @@ spent AS (
         greatest(
             windows.first_season, least(windows.last_season, season_year(dated."on", windows.season_starts))
         ) AS season,
+        dated.event,
         dated.minutes,
         dated.cost
     FROM dated
     JOIN windows ON windows.plant = dated.plant AND windows.season = windows.first_season
     UNION ALL
-    SELECT plant, season, minutes, cost FROM harvest WHERE plant IS NOT NULL
+    SELECT plant, season, event, minutes, cost FROM harvest WHERE plant IS NOT NULL
 ),
 
 added AS (
@@ -107,7 +110,10 @@ added AS (
         season,
         sum(minutes) AS minutes,
         sum(cost) AS cost,
-        count(*) AS entries,
+        count(*) FILTER (minutes IS NOT NULL OR event IN (
+            'sown', 'planted', 'moved', 'lifted', 'stored', 'mulched', 'replanted', 'cut_back', 'removed', 'divided',
+            'cutting_taken', 'picked', 'watered', 'fed', 'hand_pollinated', 'covered', 'uncovered', 'seed_saved'
+        )) AS works,
         count(minutes) AS timed,
         count(cost) AS costed
     FROM spent
@@ -122,7 +128,7 @@ SELECT
     CAST(ground.resting_days AS BIGINT) AS resting_days,
     added.minutes,
     added.cost,
-    coalesce(added.entries, 0) AS entries,
+    coalesce(added.works, 0) AS works,
     coalesce(added.timed, 0) AS timed,
     coalesce(added.costed, 0) AS costed
 FROM windows

@@ -24,7 +24,7 @@ COLUMNS = {
 }  # fmt: skip
 EFFORTS = {
     "plant": "string", "season": "Int64", "occupied_days": "Int64", "minutes": "Float64", "cost": "Float64",
-    "entries": "Int64", "timed": "Int64", "costed": "Int64",
+    "works": "Int64", "timed": "Int64", "costed": "Int64",
 }  # fmt: skip
 
 
@@ -68,7 +68,7 @@ class FrameSource:
 
     def __init__(self, rows: Sequence[Mapping[str, Any]]) -> None:
         self._frame = frame(rows)
-        unwritten = {"entries": 0, "timed": 0, "costed": 0}
+        unwritten = {"works": 0, "timed": 0, "costed": 0}
         efforts = pd.DataFrame({name: [entry.get(name, unwritten.get(name)) for entry in rows] for name in EFFORTS})
         self._efforts = efforts.astype(EFFORTS)
 

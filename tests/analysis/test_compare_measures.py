@@ -95,7 +95,7 @@ def test_the_length_of_a_season_is_in_days_both_ends_counted_and_0_without_a_cro
 
 def test_quotients_are_sums_over_sums() -> None:
     given = {"total_g": 900.0, "count": 30, "minutes": 45.0, "cost": 3.0, "space_m2": 0.5, "occupied_days": 70,
-             "entries": 12, "timed": 9, "costed": 2}  # fmt: skip
+             "works": 12, "timed": 10, "costed": 2}  # fmt: skip
     both = {"unit": "O1", "sharing": 2, "stock": "overwintered", "kept_root": True}
     second = {**given, "count": 60, "minutes": 15.0}
     rows = [row("O1", **given, **both), row("O2", **second, **both), row("F1", **given)]
@@ -107,13 +107,18 @@ def test_quotients_are_sums_over_sums() -> None:
     assert means["g_per_cost"]["mean_arm"] == pytest.approx(300)
     assert means["g_per_m2_week"]["mean_against"] == pytest.approx(900 / (0.5 * 10))
     said = " ".join(asked(rows, measure="g_per_hour").cautions)
-    assert "a time is written down in 18 of 24 entries of overwintered units and 9 of 12 entries of fresh" in said
+    assert "a time is written down in 20 of 24 entries of work on overwintered units and 10 of 12 entries" in said
 
 
 def test_work_that_nobody_wrote_down_is_missing() -> None:
-    rows = [*arms([900.0], [500.0]), row("F9", total_g=400.0, minutes=30.0, entries=2, timed=1, costed=0)]
+    rows = [*arms([900.0], [500.0]), row("F9", total_g=400.0, minutes=30.0, works=2, timed=2, costed=0)]
     result = asked(rows, measure="g_per_hour")
     assert result.table.iloc[0]["missing"] == 2
+    for entry in rows[:2]:
+        entry |= {"minutes": 5.0, "works": 20, "timed": 15, "costed": 0}
+    few = asked(rows, measure="g_per_hour")
+    assert few.table.iloc[0]["missing"] == 2
+    assert any("under 80 % of its work has a time" in caution for caution in few.cautions)
     assert any("2 units left out, no time is written down" in caution for caution in result.cautions)
 
 

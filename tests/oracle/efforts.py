@@ -13,20 +13,26 @@ from tests.oracle.lives import Plant
 from tests.oracle.places import bed_on
 from tests.oracle.seasons import Season
 
-Spent = tuple[Fraction | float | None, Fraction | float | None]
+Spent = tuple[Fraction | float | None, Fraction | float | None, str]
+_WORK = {
+    "sown", "planted", "moved", "lifted", "stored", "mulched", "replanted", "cut_back", "removed", "divided",
+    "cutting_taken", "picked", "watered", "fed", "hand_pollinated", "covered", "uncovered", "seed_saved",
+}  # fmt: skip
 
 
 def row(book: Book, lives: list[Plant], harvest: list[Row], own: list[Season], season: Season) -> Row:
     """One row of season_efforts; own has all seasons of the plant."""
     spent = [*_picking(harvest, season), *_work(book, lives, own, season)]
-    minutes, cost = ([one[place] for one in spent if one[place] is not None] for place in (0, 1))
+    minutes = [one[0] for one in spent if one[0] is not None]
+    cost = [one[1] for one in spent if one[1] is not None]
     states = [_state_on(season.life, day) for day in _days(book, own, season) if bed_on(season.life, day)]
     growing, resting = sum(state in ("sown", "growing") for state in states), states.count("dormant")
     return {
         "plant": season.life.name, "label": season.life.label, "season": season.year,
         "occupied_days": growing or None, "resting_days": resting or None,
         "minutes": sum(minutes) if minutes else None, "cost": sum(cost) if cost else None,
-        "entries": len(spent), "timed": len(minutes), "costed": len(cost),
+        "works": sum(one[0] is not None or one[2] in _WORK for one in spent),
+        "timed": len(minutes), "costed": len(cost),
     }  # fmt: skip
 
 
@@ -44,7 +50,7 @@ def _state_on(life: Plant, day: date) -> str:
 def _picking(harvest: list[Row], season: Season) -> Iterator[Spent]:
     for entry in harvest:
         if (entry["plant"], entry["season"]) == (season.life.name, season.year):
-            yield entry["minutes"], entry["cost"]
+            yield entry["minutes"], entry["cost"], entry["event"]
 
 
 def _work(book: Book, lives: list[Plant], own: list[Season], season: Season) -> Iterator[Spent]:
@@ -57,20 +63,22 @@ def _work(book: Book, lives: list[Plant], own: list[Season], season: Season) -> 
 def _dated(book: Book, lives: list[Plant], life: Plant) -> Iterator[tuple[date, Spent]]:
     for turn in life.turns:
         # of a division the mother has the time
-        yield turn.day, (None, None) if turn.act.mother else _parts(turn.act.record, 1)
+        nothing: Spent = (None, None, turn.act.entry.event)
+        yield turn.day, nothing if turn.act.mother else _parts(turn.act.entry, 1)
     for table in ("care", "flowering", "seed"):
         for entry in book.entries[table]:
             record: Any = entry.record
             labels = entry.labels or ([record.label] if getattr(record, "label", None) else [])
             if life.label in labels and plant_of(lives, life.label, entry) is life:
-                yield _middle(entry), _parts(record, len(labels))
+                yield _middle(entry), _parts(entry, len(labels))
             elif not labels and getattr(record, "bed", None) and bed_on(life, _middle(entry)) == record.bed:
                 standing = sum(bed_on(other, _middle(entry)) == record.bed for other in lives)
-                yield _middle(entry), _parts(record, standing)
+                yield _middle(entry), _parts(entry, standing)
 
 
-def _parts(record: Any, shared_by: int) -> Spent:
-    return share(record.minutes, shared_by), share(record.cost, shared_by)
+def _parts(entry: Entry, shared_by: int) -> Spent:
+    record: Any = entry.record
+    return share(record.minutes, shared_by), share(record.cost, shared_by), entry.event
 
 
 def _middle(entry: Entry) -> date:

@@ -1,6 +1,9 @@
 """Questions whose answers decide what is kept and what is sown."""
 
-from perennia.analysis.decisions.later_seasons import compare_seasons
-from perennia.analysis.decisions.stock import compare_stock
+from perennia.analysis.decisions.change import ChangeComparison, compare_change
+from perennia.analysis.decisions.later_seasons import SeasonComparison, compare_seasons
+from perennia.analysis.decisions.stock import StockComparison, compare_stock
 
-__all__ = ["compare_seasons", "compare_stock"]
+__all__ = [
+    "ChangeComparison", "SeasonComparison", "StockComparison", "compare_change", "compare_seasons", "compare_stock",
+]  # fmt: skip

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 _ROWS = "select * from season_summary where crop = coalesce(?, crop) and season between ? and ?"
 _WITH_EFFORTS = (
-    "select summary.*, efforts.occupied_days, efforts.minutes, efforts.cost, efforts.entries, efforts.timed, "
+    "select summary.*, efforts.occupied_days, efforts.minutes, efforts.cost, efforts.works, efforts.timed, "
     "efforts.costed from season_summary as summary join season_efforts as efforts "
     "on efforts.plant = summary.plant and efforts.season = summary.season "
     "where summary.crop = coalesce(?, summary.crop) and summary.season between ? and ?"

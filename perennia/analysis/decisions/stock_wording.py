@@ -136,8 +136,8 @@ def _written_down(answer: Answer, arms: Arms) -> list[str]:
     if column is None:
         return []
     counts = [
-        f"{sum(getattr(unit, column) or 0 for unit in side)} of {sum(unit.entries or 0 for unit in side)} entries of "
-        f"{name} units"
+        f"{sum(getattr(unit, column) or 0 for unit in side)} of {sum(unit.works or 0 for unit in side)} "
+        f"entries of work on {name} units"
         for name, side in zip(arms, (answer.arm, answer.against), strict=True)
     ]
     noun = "a time" if column == "timed" else "a cost"
