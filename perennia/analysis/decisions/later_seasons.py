@@ -11,6 +11,7 @@ import pandas as pd
 from perennia.analysis.decisions import effect as eff
 from perennia.analysis.decisions.asked_rows import asked_rows
 from perennia.analysis.decisions.families import with_holm
+from perennia.analysis.decisions.overall import OVERALL, overall_finding, seasons_overall
 from perennia.analysis.decisions.pairs import CHANGES, COLUMNS, SURVIVOR, PairAnswer, PairQuestion, pair_answers
 from perennia.analysis.decisions.pairs_wording import pair_cautions, pair_finding
 from perennia.analysis.exact import Scores
@@ -40,10 +41,12 @@ _UNITS = (
 @attrs.frozen(kw_only=True, eq=False)
 class SeasonComparison(Result):
     """How later seasons went against the first. changes: pairs by what changed of their place (columns in
-    pairs.CHANGES)."""
+    pairs.CHANGES). overall: where the same plants had three seasons or more, all of them at once (columns in
+    overall.OVERALL)."""
 
     measure: str
     changes: pd.DataFrame
+    overall: pd.DataFrame
 
 
 def compare_seasons(
@@ -97,10 +100,13 @@ def compare_pairs(
         raise AnalysisError("margin is in the unit of one measure; give that measure, such as measure='total_g'")
     rows = rows_of(frame)
     answers: list[PairAnswer] = []
+    overall: list[dict[str, object]] = []
     for crop in sorted({str(row["crop"]) for row in rows}):
         ours = [row for row in rows if row["crop"] == crop]
         for one in measured or (own_measure(crop, ours, profiles),):
             answers += pair_answers(ours, crop, PairQuestion(one, asked), plant_season)
+            at_once = seasons_overall(ours, crop, one) if plant_season is None else None
+            overall += [] if at_once is None else [at_once]
     answers = with_holm(answers, ("crop", "plant_season", "basis"))
     changes = [row for answer in answers if answer.basis == SURVIVOR for row in answer.changes]
     return SeasonComparison(
@@ -112,9 +118,11 @@ def compare_pairs(
         findings=tuple(
             pair_finding(answer, MEASURES[str(answer.row["measure"])], several=len(measured) > 1) for answer in answers
         )
+        + tuple(map(overall_finding, overall))
         or ("No plant has both its first season and a later one on record.",),
         measure=measures_named((answer.row for answer in answers), measured),
         changes=framed(changes, CHANGES),
+        overall=framed(overall, OVERALL),
     )
 
 

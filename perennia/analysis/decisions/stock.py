@@ -13,6 +13,7 @@ from perennia.analysis.decisions import layout as lay
 from perennia.analysis.decisions.asked_rows import asked_rows
 from perennia.analysis.decisions.families import with_holm
 from perennia.analysis.decisions.layout import Arms
+from perennia.analysis.decisions.overall import OVERALL, overall_finding, stock_overall
 from perennia.analysis.decisions.selection import SELECTION, selection, selection_caution
 from perennia.analysis.decisions.small_shares import without_small_shares
 from perennia.analysis.decisions.stock_rows import (
@@ -52,12 +53,14 @@ _UNITS = (
 @attrs.frozen(kw_only=True, eq=False)
 class StockComparison(Result):
     """How two kinds of stock did. overlap: counts of units behind every confounder (columns in layout.OVERLAP).
-    selection: how plants carried over had cropped the season before (columns in selection.SELECTION)."""
+    selection: how plants carried over had cropped the season before (columns in selection.SELECTION). overall: where
+    three kinds of stock or more met, all of them at once (columns in overall.OVERALL)."""
 
     measure: str
     arms: Arms
     overlap: pd.DataFrame
     selection: pd.DataFrame
+    overall: pd.DataFrame
 
 
 def compare_stock(
@@ -128,10 +131,13 @@ def compare_units(
         raise AnalysisError("margin is in the unit of one measure; give that measure, such as measure='total_g'")
     rows = rows_of(frame)
     answers: list[Answer] = []
+    overall: list[dict[str, object]] = []
     for crop in sorted({str(row["crop"]) for row in rows}):
         ours = [row for row in rows if row["crop"] == crop and season in (None, row["season"])]
         for one in measured or (own_measure(crop, ours, profiles),):
-            answers += _answers(ours, Question(one, arms, frozenset(beds_alike), asked, pooled))
+            question = Question(one, arms, frozenset(beds_alike), asked, pooled)
+            answers += _answers(ours, question)
+            overall += [] if pooled else _overall(ours, question)
     answers = with_holm(answers, ("crop", "season", "basis"))
     chosen = _selections(rows, answers) if "overwintered" in arms else []
     overlaps = [answer.overlap for answer in answers if answer.overlap is not None]
@@ -145,11 +151,13 @@ def compare_units(
             stock_finding(answer, MEASURES[str(answer.row["measure"])], arms, several=len(measured) > 1)
             for answer in answers
         )
+        + tuple(map(overall_finding, overall))
         or (f"No {arms[0]} or {arms[1]} plants are on record for what was asked.",),
         measure=measures_named((answer.row for answer in answers), measured),
         arms=arms,
         overlap=pd.concat(overlaps, ignore_index=True) if overlaps else framed([], lay.OVERLAP),
         selection=framed(chosen, SELECTION),
+        overall=framed(overall, OVERALL),
     )
 
 
@@ -164,6 +172,16 @@ def _answers(rows: Sequence[Row], question: Question) -> list[Answer]:
         if answers and {unit.members for unit in ours} != {unit.members for unit in apart}:
             answers += answer_rows(apart, question, (WITHOUT_SMALL_SHARES,))
     return answers
+
+
+def _overall(rows: Sequence[Row], question: Question) -> list[dict[str, object]]:
+    """All kinds of stock of one crop at once, season by season."""
+    units = units_of(rows, question.measure)
+    found = (
+        stock_overall([unit for unit in units if unit.season == season], question.measure, question.beds_alike)
+        for season in sorted({unit.season for unit in units})
+    )
+    return [row for row in found if row is not None]
 
 
 def _selections(rows: Sequence[Row], answers: Sequence[Answer]) -> list[dict[str, object]]:
