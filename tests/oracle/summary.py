@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from fractions import Fraction
 
 from perennia.records.base import Record
-from tests.oracle import curves, efforts, entries, lives, places, questions, seasons, totals, water
+from tests.oracle import curves, descent, efforts, entries, lives, places, questions, seasons, totals, water
 from tests.oracle.book import Book, Row, read
 from tests.oracle.lives import Plant
 from tests.oracle.seasons import Season
@@ -26,7 +26,7 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
     curve = curves.curves(found, harvest, total)
     timed = {key_of(season): curves.timing(curve.get(key_of(season))) for season in found}
     grown = {key_of(s): seasons.plant_seasons_row(book, s, _stay(book, plants, s, timed[key_of(s)])) for s in found}
-    units = _units(harvest)
+    units, seed = _units(harvest), list(entries.seed_view(book, plants))
     return {
         "sites": list(entries.sites_view(book)),
         "beds": list(entries.beds_view(book)),
@@ -36,7 +36,8 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
         "care": list(entries.care_view(book, plants)),
         "weather": list(entries.weather_view(book)),
         "degree_days": list(entries.degree_days_view(book, plants)),
-        "seed": list(entries.seed_view(book, plants)),
+        "seed": seed,
+        "parentage": list(descent.parentage_view(book, plants, seed)),
         "plant_seasons": list(grown.values()),
         "season_totals": list(total.values()),
         "season_efforts": [

@@ -25,6 +25,7 @@ SHOWN = catalogue.shown()
 EXPECTED = {
     "plants", "life", "harvest", "flowering", "care", "weather", "seed", "plant_seasons", "season_totals",
     "season_summary", "season_curves", "season_efforts", "degree_days", "sites", "beds", "open_questions",
+    "parentage",
 }  # fmt: skip
 
 
