@@ -339,7 +339,7 @@ def other_entries(draw: st.DrawFn, drawn: Drawn) -> list[Record]:
             found.append(FlowerFate(labels[-1], "t2", 1, opened_on=day, end="lost to view"))
         begun = drawn.begun(day)
         if begun:
-            found.append(SeedSaved(begun[0], day, lot="L1", grams=3.0, count=20))
+            found.append(SeedSaved(draw(st.sampled_from(begun)), day, lot="L1", grams=3.0, count=20))
             found.append(draw(_care(day, begun)))
         found.append(GerminationTest("L1", day, sown=10, germinated=7))
         found += _weather(drawn, day)
