@@ -49,6 +49,11 @@ from season_totals where plant in (select unnest(?)) group by plant
 _NO_CROP = {
     "total_g": None, "seasons_weighed": 0, "count": None, "seasons_counted": 0, "seasons": 0, "shared_g": 0.0,
 }  # fmt: skip
+_METHOD = (
+    "divisions and cuttings as recorded, each from the life of its mother's label in which it was made; seed by the "
+    "name of its lot, from the plants of the crop off which it was saved by the day of the sowing; each relative by "
+    "the shortest way. A clone has its mother's genotype but for chance mutations; a seedling is a new one."
+)
 _NAMES = {"up": ("mother", "grandmother", "ancestor"), "down": ("daughter", "granddaughter", "descendant")}
 
 COLUMNS = {
@@ -126,19 +131,14 @@ def pedigree_of(source: Source, plant: str) -> Pedigree:
     return Pedigree(
         table=framed(rows, COLUMNS),
         n=len(rows) - 1,
-        method=(
-            "divisions and cuttings as recorded, each from the life of its mother's label in which it was made; seed by "
-            "the name of its lot, from the plants of the crop off which it was saved by the day of the sowing; each "
-            "relative by the shortest way. A clone has its mother's genotype but for chance mutations; a seedling is a "
-            "new one."
-        ),
+        method=_METHOD,
         units="a relative is a plant, or a stand however many plants it has; weights in g.",
         cautions=pedigree_cautions(rows, both, lots, pollination(source, both, known), source.profiles),
         findings=pedigree_findings(rows, both, lots),
         plant=plant,
         links=framed([attrs.asdict(link) for link in both], LINKS),
         lots=framed(lots, LOTS),
-    )  # fmt: skip
+    )
 
 
 def _links(source: Source, query: str, plant: str) -> list[Link]:

@@ -16,13 +16,13 @@ if TYPE_CHECKING:
 # of the lots that seed of these plants went into, and those these plants were sown from
 _SAVED = """
 select lot, string_agg(distinct plant, ', ' order by plant) as mothers, min(on_from) as saved_from,
-    max(on_to) as saved_to, sum(grams) as grams, sum("count") as "count",
+    max(on_to) as saved_to, sum(grams) as grams, cast(sum("count") as bigint) as "count",
     string_agg(distinct plant, ', ' order by plant) filter (plant in (select unnest($plants))) as own
 from seed where event = 'seed_saved' group by lot
 having lot in (select unnest($lots)) or own is not null
 """
 _TESTED = """
-select lot, sum(sown) as tested, sum(germinated) as germinated
+select lot, cast(sum(sown) as bigint) as tested, cast(sum(germinated) as bigint) as germinated
 from seed where event = 'germination_test' and lot in (select unnest(?)) group by lot
 """
 _RAISED = "select lot, count(*) as raised from plants where lot in (select unnest(?)) group by lot"
@@ -30,7 +30,6 @@ _HAND = """
 select distinct plant, year(on_to) as year from care
 where event = 'hand_pollinated' and plant in (select unnest(?))
 """
-# cultivars of the crops that stood here in the year, up to the day
 _CULTIVARS = """
 select distinct crop, cultivar, began_on, ended_on from plants
 where crop in (select unnest(?)) and cultivar is not null
@@ -73,15 +72,11 @@ def lot_rows(source: Source, plants: Sequence[str], sown: Sequence[str]) -> list
     raised = {row["lot"]: row for row in rows_of(source.sql(_RAISED, [lots]))}
     unsaved: Row = dict.fromkeys(("mothers", "saved_from", "saved_to", "grams", "count"))
     untested: Row = dict.fromkeys(("tested", "germinated"))
-    rows: list[dict[str, object]] = []
-    for lot in sorted(lots, key=lambda lot: (lot not in saved, str(saved[lot]["saved_to"]) if lot in saved else "", lot)):
-        rows.append(
-            {
-                **saved.get(lot, unsaved), **tested.get(lot, untested), "lot": lot,
-                "raised": raised[lot]["raised"] if lot in raised else 0,
-            }  # fmt: skip
-        )
-    return rows
+    unsown: Row = {"raised": 0}
+    lots.sort(key=lambda lot: str(saved[lot]["saved_to"]) if lot in saved else "without a saving")
+    return [
+        {**saved.get(lot, unsaved), **tested.get(lot, untested), **raised.get(lot, unsown), "lot": lot} for lot in lots
+    ]
 
 
 def pollination(source: Source, links: Sequence[Link], known: Mapping[str, Row]) -> list[Pollination]:

@@ -105,8 +105,8 @@ def pedigree_cautions(
     said = []
     if unsure := [str(row["plant"]) for row in rows if not row["certain"]]:
         said.append(
-            f"{counted(len(unsure), 'relative')} not certain ({_named(unsure)}): seed of several plants went into a lot, "
-            "or it may have been saved after the sowing."
+            f"{counted(len(unsure), 'relative')} not certain ({_named(unsure)}): seed of several plants went into a "
+            "lot, or it may have been saved after the sowing."
         )
     said += [_pollinated(found, profiles) for found in pollinations]
     bearing = {link.mother for link in links}
@@ -117,8 +117,8 @@ def pedigree_cautions(
     for row in rows:
         if row["sown_lot"] in recorded and row["plant"] not in with_mother and row["way"] != "down":
             said.append(
-                f"Lot {row['sown_lot']} is on record, but only with seed of another crop or saved after {row['plant']} was "
-                "sown from a lot of that name; check the lot and the days if it is meant."
+                f"Lot {row['sown_lot']} is on record, but only with seed of another crop or saved after {row['plant']} "
+                "was sown from a lot of that name; check the lot and the days if it is meant."
             )
     silent = sum(row["seasons"] - max(row["seasons_weighed"], row["seasons_counted"]) for row in rows)
     if silent:
@@ -127,7 +127,7 @@ def pedigree_cautions(
         said.append(f"The crop of {_named(shared)} holds shares of pickings off several labels, taken as equal.")
     if len(rows) > 1:
         said.append(
-            "Sums of crop compare plants of different age, place and years; they show no effect of descent by themselves."
+            "Sums of crop are of plants of different age, place and years; they show no effect of descent."
         )
     return tuple(said)
 
@@ -136,8 +136,8 @@ def _pollinated(found: Pollination, profiles: Mapping[str, CropProfile]) -> str:
     """What is known of the father of the seed of one crop: never who it was."""
     text = f"{found.crop}: the father of seed is not on record ({counted(found.savings, 'saving')}"
     if found.by_hand:
-        text += f", {found.by_hand} off plants with flowers pollinated by hand that year or the year before, the pollen "
-        text += "not named"
+        text += f", {found.by_hand} off plants with flowers pollinated by hand that year or the year before, the "
+        text += "pollen not named"
     text += "); where nothing else is recorded take it as open pollination."
     if len(found.cultivars) > 1:
         text += f" Cultivars of it that stood here then: {_named(found.cultivars)}; seed may be a cross of them."

@@ -1,0 +1,63 @@
+"""The pedigree from the terminal: the tree, what scripts get, how a slip ends."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+import perennia as pn
+from perennia.analysis.decisions.pedigree import pedigree
+from perennia.cli import main
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("pedigree") / "demo"
+    assert CliRunner().invoke(main, ["demo", str(folder)], catch_exceptions=False).exit_code == 0
+    return folder
+
+
+def run(*words: str) -> tuple[int, str, str]:
+    """Status and what was printed, errors apart."""
+    done = CliRunner().invoke(main, list(words))
+    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
+    return done.exit_code, done.stdout, done.stderr
+
+
+def test_tree_sentences_lots_and_cautions(demo: Path) -> None:
+    code, out, err = run("pedigree", str(demo), "R6")
+    assert (code, err) == (0, "")
+    lines = out.splitlines()
+    assert lines[0].startswith("R6/2021: Capsicum pubescens Fuego de Invierno, begun 2021-08-09")
+    assert lines[2].startswith("  R1/2020 (by seed of lot FI 2021, saved between 2021-06-01 and 2021-06-30)")
+    assert lines[3] == "    sown from lot FI 2020, of which no saving is on record; where the seed came from is not on record"
+    assert "It was sown from lot FI 2021, seed of R1/2020: a new genotype, its father not on record." in out
+    assert next(line for line in lines if line.startswith("FI 2021")).split()[2] == "R1/2020"
+    assert "Cautions for these crops" in out
+
+
+def test_scripts_get_the_table(demo: Path) -> None:
+    code, out, err = run("pedigree", str(demo), "Ru2/2020", "--json")
+    assert (code, err) == (0, "")
+    rows = json.loads(out)
+    with pn.Garden.open(demo, read_only=True) as garden:
+        assert list(rows[0]) == list(pedigree(garden, "Ru2").table.columns)
+    assert [(row["plant"], row["relation"], row["clone"], row["on_to"]) for row in rows] == [
+        ("Ru2/2020", "self", True, None),
+        ("Ru8/2022", "daughter", True, "2022-08-09"),
+        ("Ru9/2022", "daughter", True, "2022-08-09"),
+    ]
+    assert run("pedigree", str(demo), "Ru2", "--csv")[1].startswith("relation,way,steps,")
+
+
+def test_before_the_books_knew(demo: Path) -> None:
+    assert run("pedigree", str(demo), "Ru2", "--as-of", "1990-01-01")[0] == 1
+
+
+def test_a_slip_ends_in_words(demo: Path) -> None:
+    code, out, err = run("pedigree", str(demo), "r6")
+    assert (code, out) == (1, "")
+    assert "no plant labelled 'r6' in this garden; near it: R6" in err
