@@ -10,6 +10,8 @@ import pytest
 from scipy import stats
 
 from perennia.analysis.exact import exact_paired, exact_two_sample
+from perennia.analysis.permutation import paired_distribution
+from perennia.analysis.seasons.ageing import t_interval
 
 # Darwin 1876, The Effects of Cross and Self Fertilisation, maize; differences cross less self in eighths of an inch,
 # as used by Fisher 1935, The Design of Experiments, section 21 (R package boot, data set darwin).
@@ -40,6 +42,22 @@ def test_darwin_sign_arrangements_count_the_equal_ones() -> None:
     assert found.p == pytest.approx(float(peer.pvalue), abs=1e-12)
 
 
+def test_darwin_equal_sums_are_counted() -> None:
+    # counted with ">" alone it would be Fisher's 835 of 32768, p 0.050964
+    assert DARWIN.sum() == 314
+    signs = np.array(np.meshgrid(*[[1, -1]] * 15)).reshape(15, -1)
+    sums = np.abs(DARWIN) @ signs
+    assert (int((sums > 314).sum()), int((sums == 314).sum())) == (835, 28)
+    found = exact_paired(DARWIN, scores="values")
+    assert found.p == pytest.approx(2 * int((sums >= 314).sum()) / sums.size, abs=1e-15)
+    assert found.p != pytest.approx(0.050964, abs=1e-4)
+
+
+def test_darwin_t_interval() -> None:
+    # agridat help, darwin.maize: t.test of the differences, 95 % interval 0.003899 to 5.229434 inches
+    assert t_interval(list(DARWIN / 8), 0.95) == pytest.approx((0.003899, 5.229434), abs=1e-6)
+
+
 def test_darwin_in_inches_is_the_same_question() -> None:
     inches = exact_paired(DARWIN / 8, scores="values")
     assert Fraction(inches.p) == Fraction(1726, 32768)
@@ -59,6 +77,9 @@ def test_hollander_wolfe_depression_scale() -> None:
     found = exact_paired(BEFORE - AFTER)
     assert found.p == pytest.approx(2 * 0.01953125, abs=1e-10)
     assert found.estimate == pytest.approx(0.46, abs=0.005)
+    # the null distribution itself, in doubled ranks: P(V >= 40)
+    distribution = paired_distribution(tuple(range(2, 20, 2)))
+    assert float(distribution.upper[2 * 40]) == pytest.approx(0.01953125, abs=1e-15)
 
 
 @pytest.mark.parametrize("sizes", MANN_WHITNEY)
