@@ -9,6 +9,7 @@ from fractions import Fraction
 from perennia.records.base import Record
 from tests.oracle import curves, descent, efforts, entries, lives, places, questions, seasons, totals, water
 from tests.oracle.book import Book, Row, read
+from tests.oracle.descent import parentage_view
 from tests.oracle.lives import Plant
 from tests.oracle.seasons import Season
 
@@ -37,7 +38,7 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
         "weather": list(entries.weather_view(book)),
         "degree_days": list(entries.degree_days_view(book, plants)),
         "seed": seed,
-        "parentage": list(descent.parentage_view(book, plants, seed)),
+        "parentage": list(parentage_view(book, plants, seed)),
         "plant_seasons": list(grown.values()),
         "season_totals": list(total.values()),
         "season_efforts": [
