@@ -87,7 +87,7 @@ def _seed_kept(own: Row, lots: Sequence[Row]) -> list[str]:
     """Lots with seed of the plant itself from which nothing was sown."""
     kept = [
         lot for lot in lots
-        if lot["raised"] == 0 and lot["mothers"] is not None and own["plant"] in str(lot["mothers"]).split(", ")
+        if lot["raised"] == 0 and lot["mothers"] is not None and f", {own['plant']}, " in f", {lot['mothers']}, "
     ]  # fmt: skip
     return [f"Of its seed nothing is sown yet from {_named([_lot(lot) for lot in kept])}."] if kept else []
 
