@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from fractions import Fraction
 
 from perennia.records.base import Record
-from tests.oracle import curves, descent, efforts, entries, lives, places, questions, seasons, totals, water
+from tests.oracle import curves, efforts, entries, lives, places, questions, seasons, totals, water
 from tests.oracle.book import Book, Row, read
 from tests.oracle.descent import parentage_view
 from tests.oracle.lives import Plant

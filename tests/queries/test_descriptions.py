@@ -23,7 +23,6 @@ DEMO = Path(perennia.__file__).parent / "demo_garden"
 SHOWN = catalogue.shown()
 # of all garden views a grower may ask
 EXPECTED = {
-    "parentage",
     "plants", "life", "harvest", "flowering", "care", "weather", "seed", "plant_seasons", "season_totals",
     "season_summary", "season_curves", "season_efforts", "degree_days", "sites", "beds", "open_questions",
     "parentage",
