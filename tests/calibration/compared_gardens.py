@@ -1,0 +1,187 @@
+"""Gardens of known truth for the comparisons, and how often these are right about them.
+
+``python -m tests.calibration.compared_gardens [--gardens N]`` prints a line a case: the share of gardens in which p was
+at most 0.05, in which the interval held the truth, the level it names, and its mean width.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import attrs
+import numpy as np
+import pandas as pd
+
+from perennia.analysis.decisions.change import changes_of
+from perennia.analysis.decisions.later_seasons import compare_pairs
+from perennia.analysis.decisions.stock import compare_units
+from tests.analysis.seasons_frame import frame, overwintered, row
+
+Random = np.random.Generator
+Draw = Callable[[Random, int], np.ndarray]
+SIZES = (3, 5, 10, 30)
+DRAWS: dict[str, Draw] = {
+    "normal": lambda random, n: random.normal(0, 200, n),
+    # Student's t of 3 degrees of freedom: now and then a plant far from all others
+    "heavy tails": lambda random, n: 120 * random.standard_t(3, n),
+    # to the nearest 250 g, as of baskets
+    "ties": lambda random, n: 250 * np.round(random.normal(0, 200, n) / 250),
+}
+LEVEL = 800.0
+
+
+@attrs.frozen
+class Held:
+    """What came of the gardens of one case: shares of p at most 0.05 and of intervals that held the truth, the least
+    level an interval named, and the mean width of bounded ones."""
+
+    case: str
+    gardens: int
+    rejected: float
+    covered: float
+    level: float
+    width: float
+
+
+def stock_case(kind: str, n: int, truth: float, gardens: int, seed: int) -> Held:
+    """Overwintered against fresh plants in two beds 300 g apart, unequally filled; one plant in ten of either arm bears
+    nothing where zeros are asked for."""
+    random = np.random.default_rng([seed, n])
+    return _held(f"stock, {kind}, n {n}, truth {truth:g}", truth, (
+        compare_units(frame(_stock_rows(kind, n, truth, random))).table.iloc[0] for _ in range(gardens)
+    ))  # fmt: skip
+
+
+def _stock_rows(kind: str, n: int, truth: float, random: Random) -> list[dict[str, Any]]:
+    draw = DRAWS["normal" if kind == "zeros" else kind]
+    rows: list[dict[str, Any]] = []
+    for bed, base, old, new in (("B1", 0.0, n - n // 3, n // 3 or 1), ("B2", 300.0, n // 3 or 1, n - n // 3)):
+        crops = LEVEL + base + draw(random, old + new)
+        if kind == "zeros":
+            crops[random.random(old + new) < 0.1] = 0.0
+        crops[:old] += truth
+        rows += [overwintered(f"{bed}O{i}", total_g=value, bed=bed) for i, value in enumerate(crops[:old])]
+        rows += [row(f"{bed}F{i}", total_g=value, bed=bed) for i, value in enumerate(crops[old:])]
+    return rows
+
+
+def earliness_case(n: int, late: float, gardens: int, seed: int) -> Held:
+    """First pickings of arms alike, of which a share of all plants never crops: the date is right-censored."""
+    random = np.random.default_rng([seed, n])
+
+    def table() -> Iterator[pd.Series[Any]]:
+        for _ in range(gardens):
+            days = random.normal(200, 10, 2 * n)
+            never = random.random(2 * n) < late
+            rows = [
+                {**(overwintered if i < n else row)(f"P{i}"), "total_g": 0.0 if never[i] else 300.0,
+                 "first_pick": None if never[i] else pd.Timestamp(2022, 1, 1) + pd.Timedelta(days=round(days[i]))}
+                for i in range(2 * n)
+            ]  # fmt: skip
+            yield compare_units(frame(rows), measure="first_pick").table.iloc[0]
+
+    return _held(f"earliness, {late:.0%} never crop, n {n}", 0.0, table())
+
+
+def pairs_case(kind: str, n: int, truth: float, gardens: int, seed: int) -> Held:
+    """The same plants in two seasons; half of the spread between plants is their own and comes again."""
+    random = np.random.default_rng([seed, n])
+    draw = DRAWS[kind]
+
+    def table() -> Iterator[pd.Series[Any]]:
+        for _ in range(gardens):
+            own = LEVEL + random.normal(0, 200, n)
+            firsts, laters = own + draw(random, n), own + draw(random, n) + truth
+            rows = [row(f"P{i}", 2021, total_g=value) for i, value in enumerate(firsts)]
+            rows += [overwintered(f"P{i}", 2022, total_g=value) for i, value in enumerate(laters)]
+            yield compare_pairs(frame(_not_below_nothing(rows))).table.iloc[0]
+
+    return _held(f"pairs, {kind}, n {n}, truth {truth:g}", truth, table())
+
+
+def change_case(kind: str, n: int, truth: float, gardens: int, seed: int) -> Held:
+    """Roots that gain, and fresh stock of both seasons, of which the second is 300 g better for all."""
+    random = np.random.default_rng([seed, n])
+    draw = DRAWS[kind]
+
+    def table() -> Iterator[pd.Series[Any]]:
+        for _ in range(gardens):
+            own = LEVEL + 600 + random.normal(0, 200, n)
+            firsts, laters = own + draw(random, n), own + draw(random, n) + 300 + truth
+            rows = [row(f"P{i}", 2021, total_g=value) for i, value in enumerate(firsts)]
+            rows += [overwintered(f"P{i}", 2022, total_g=value) for i, value in enumerate(laters)]
+            for year, better in ((2021, 0.0), (2022, 300.0)):
+                crops = LEVEL + 600 + better + random.normal(0, 200, n) + draw(random, n)
+                rows += [row(f"F{year}{i}", year, total_g=value) for i, value in enumerate(crops)]
+            found = changes_of(frame(_not_below_nothing(rows))).table.iloc[0]
+            yield found.rename({"gap_low": "shift_low", "gap_high": "shift_high"})
+
+    return _held(f"change, {kind}, n {n}, truth {truth:g}", truth, table())
+
+
+def confounded_p(gardens: int, seed: int) -> int:
+    """Of gardens in which the arms share no bed, no cover or no cultivar, in how many there was a p."""
+    random = np.random.default_rng(seed)
+    given = 0
+    for garden in range(gardens):
+        factor = ("bed", "cover", "cultivar")[garden % 3]
+        rows = [overwintered(f"O{i}", total_g=LEVEL + random.normal(0, 200), **{factor: "that"}) for i in range(5)]
+        rows += [row(f"F{i}", total_g=random.normal(LEVEL, 200), **{factor: "this"}) for i in range(5)]
+        given += int(compare_units(frame(rows)).table["p"].notna().sum())
+    return given
+
+
+def cases(gardens: int) -> Iterator[Held]:
+    """All cases of the long form."""
+    for n in SIZES:
+        for kind in (*DRAWS, "zeros"):
+            yield stock_case(kind, n, 0.0, gardens, 1)
+        yield stock_case("heavy tails", n, 250.0, gardens, 2)
+        yield earliness_case(n, 0.2, gardens, 3)
+        for kind in DRAWS:
+            yield pairs_case(kind, n, 0.0, gardens, 4)
+        yield pairs_case("heavy tails", n, 250.0, gardens, 5)
+        if n > 3:
+            yield change_case("normal", n, 0.0, gardens, 6)
+            yield change_case("heavy tails", n, 250.0, gardens, 7)
+
+
+def _not_below_nothing(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    return [{**entry, "total_g": max(0.0, float(entry["total_g"]))} for entry in rows]
+
+
+def _held(case: str, truth: float, found: Iterator[pd.Series[Any]]) -> Held:
+    rejected: list[bool] = []
+    covered: list[bool] = []
+    levels: list[float] = []
+    widths: list[float] = []
+    for entry in found:
+        low, high = entry["shift_low"], entry["shift_high"]
+        rejected.append(bool(entry["p"] <= 0.05))
+        covered.append((pd.isna(low) or low <= truth + 1e-9) and (pd.isna(high) or truth - 1e-9 <= high))
+        levels.append(float(entry["level"]))
+        if not (pd.isna(low) or pd.isna(high)):
+            widths.append(float(high - low))
+    return Held(
+        case, len(rejected), float(np.mean(rejected)), float(np.mean(covered)), min(levels),
+        float(np.mean(widths)) if widths else float("nan"),
+    )  # fmt: skip
+
+
+def main() -> None:
+    """Print every case."""
+    reader = argparse.ArgumentParser(description=__doc__)
+    reader.add_argument("--gardens", type=int, default=10_000)
+    gardens = reader.parse_args().gardens
+    for held in cases(gardens):
+        print(
+            f"{held.case}: p <= 0.05 in {held.rejected:.4f}, covered {held.covered:.4f} at {held.level:.4f} or more, "
+            f"width {held.width:.0f}", flush=True
+        )  # fmt: skip
+    print(f"confounded: a p in {confounded_p(gardens, 8)} of {gardens}")
+
+
+if __name__ == "__main__":
+    main()
