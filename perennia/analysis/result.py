@@ -37,5 +37,5 @@ class Result:
 
 def framed(rows: Sequence[Mapping[str, object]], columns: Mapping[str, str]) -> pd.DataFrame:
     """A table of exactly these columns and pandas types, in this order, with a plain index; None becomes missing."""
-    table = pd.DataFrame({name: [row[name] for row in rows] for name in columns}, columns=list(columns))
-    return table.astype(dict(columns)).reset_index(drop=True)
+    filled = {name: pd.Series([row[name] for row in rows], dtype=kind) for name, kind in columns.items()}
+    return pd.DataFrame(filled, columns=list(columns), index=pd.RangeIndex(len(rows)))

@@ -53,8 +53,8 @@ def lost(label: str, season: int = 2022, **given: Any) -> dict[str, Any]:
 
 def frame(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
     """The rows as the view would give them."""
-    table = pd.DataFrame({name: [entry[name] for entry in rows] for name in COLUMNS})
-    return table.astype(COLUMNS)
+    columns = {name: pd.Series([entry[name] for entry in rows], dtype=kind) for name, kind in COLUMNS.items()}
+    return pd.DataFrame(columns)
 
 
 def arms(old: Sequence[float], new: Sequence[float], **given: Any) -> list[dict[str, Any]]:

@@ -1,12 +1,7 @@
-"""Gardens of known truth for the comparisons, and how often these are right about them.
-
-``python -m tests.calibration.compared_gardens [--gardens N]`` prints a line a case: the share of gardens in which p was
-at most 0.05, in which the interval held the truth, the level it names, and its mean width.
-"""
+"""Gardens of known truth for the comparisons, and how often these are right about them."""
 
 from __future__ import annotations
 
-import argparse
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -21,7 +16,6 @@ from tests.analysis.seasons_frame import frame, overwintered, row
 
 Random = np.random.Generator
 Draw = Callable[[Random, int], np.ndarray]
-SIZES = (3, 5, 10, 30)
 DRAWS: dict[str, Draw] = {
     "normal": lambda random, n: random.normal(0, 200, n),
     # Student's t of 3 degrees of freedom: now and then a plant far from all others
@@ -133,21 +127,6 @@ def confounded_p(gardens: int, seed: int) -> int:
     return given
 
 
-def cases(gardens: int) -> Iterator[Held]:
-    """All cases of the long form."""
-    for n in SIZES:
-        for kind in (*DRAWS, "zeros"):
-            yield stock_case(kind, n, 0.0, gardens, 1)
-        yield stock_case("heavy tails", n, 250.0, gardens, 2)
-        yield earliness_case(n, 0.2, gardens, 3)
-        for kind in DRAWS:
-            yield pairs_case(kind, n, 0.0, gardens, 4)
-        yield pairs_case("heavy tails", n, 250.0, gardens, 5)
-        if n > 3:
-            yield change_case("normal", n, 0.0, gardens, 6)
-            yield change_case("heavy tails", n, 250.0, gardens, 7)
-
-
 def _not_below_nothing(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return [{**entry, "total_g": max(0.0, float(entry["total_g"]))} for entry in rows]
 
@@ -168,20 +147,3 @@ def _held(case: str, truth: float, found: Iterator[pd.Series[Any]]) -> Held:
         case, len(rejected), float(np.mean(rejected)), float(np.mean(covered)), min(levels),
         float(np.mean(widths)) if widths else float("nan"),
     )  # fmt: skip
-
-
-def main() -> None:
-    """Print every case."""
-    reader = argparse.ArgumentParser(description=__doc__)
-    reader.add_argument("--gardens", type=int, default=10_000)
-    gardens = reader.parse_args().gardens
-    for held in cases(gardens):
-        print(
-            f"{held.case}: p <= 0.05 in {held.rejected:.4f}, covered {held.covered:.4f} at {held.level:.4f} or more, "
-            f"width {held.width:.0f}", flush=True
-        )  # fmt: skip
-    print(f"confounded: a p in {confounded_p(gardens, 8)} of {gardens}")
-
-
-if __name__ == "__main__":
-    main()
