@@ -68,6 +68,7 @@ _TABLE = pa.schema(
         pa.field("usual_picking_gap_days", pa.int64()),
         pa.field("sow_ahead_days", pa.int64(), nullable=False),
         pa.field("season_starts", pa.string()),
+        pa.field("latest_regrowth", pa.string()),
         pa.field("grams_per_plant_day_max", pa.float64()),
         pa.field("base_temperature_c", pa.float64()),
     ]
@@ -117,8 +118,9 @@ def as_table(among: Mapping[str, CropProfile]) -> pa.Table:
 
     One row is one crop. Columns: crop (botanical name, the sign of a hybrid written x), harvest_unit (g or count),
     usual_picking_gap_days (days, missing when unknown), sow_ahead_days (days, 0 when not given), season_starts
-    (month-day, missing unless the crop overrides the site), grams_per_plant_day_max (g, missing when unknown),
-    base_temperature_c (degrees C, missing when unknown).
+    (month-day, missing unless the crop overrides the site), latest_regrowth (month-day as it falls north of the
+    equator, missing when unknown), grams_per_plant_day_max (g, missing when unknown), base_temperature_c (degrees C,
+    missing when unknown).
     """
     return pa.Table.from_pylist([_row(entry) for entry in among.values()], schema=_TABLE)
 
@@ -143,6 +145,7 @@ def _row(entry: CropProfile) -> dict[str, object]:
         "usual_picking_gap_days": _value(entry.usual_picking_gap_days),
         "sow_ahead_days": _value(entry.sow_ahead_days) or 0,
         "season_starts": None if entry.season_starts is None else entry.season_starts.value,
+        "latest_regrowth": None if entry.latest_regrowth is None else entry.latest_regrowth.value,
         "grams_per_plant_day_max": _value(entry.grams_per_plant_day_max),
         "base_temperature_c": _value(entry.base_temperature_c),
     }

@@ -36,6 +36,11 @@ _MACROS = (
     "CREATE MACRO took_crop(grams, number) AS coalesce(grams, number) > 0",
     # the sign of a hybrid is written x or ×, and a profile is kept under x
     "CREATE MACRO profile_name(crop) AS replace(crop, '×', 'x')",
+    # how a winter was spent: as the acts of the rest say, else where the root stood if it stood; else nobody knows
+    "CREATE MACRO wintered(potted, lifted, mulched, protection, stood, container) AS CASE "
+    "WHEN potted THEN concat_ws(', ', 'pot', protection) WHEN lifted THEN concat_ws(', ', 'bare root', protection) "
+    "WHEN mulched OR stood THEN CASE WHEN container IS NULL THEN 'ground' ELSE 'pot' END "
+    "|| CASE WHEN mulched THEN ', mulch' ELSE '' END ELSE 'unknown' END",
     # known closely enough for dates and rates: to 14 days; missing when the first day is not known
     "CREATE MACRO is_dated(on_from, on_to) AS on_to - on_from <= 13",
     # a figure to a tenth as a grower writes it, whole ones without a point; and a number with its noun

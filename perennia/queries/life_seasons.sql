@@ -1,5 +1,6 @@
 -- one row is: one plant and season in which it was alive, or for which its root was kept (lost in the winter before)
--- needs: plants, steps, growth_seasons, horizon, bed_spans, place_calendar
+-- needs: plants, steps, growth_seasons, horizon, bed_spans, place_calendar, rests
+-- needs: winter_rests
 -- kept: table
 WITH spans AS (
     SELECT
@@ -14,77 +15,18 @@ WITH spans AS (
     CROSS JOIN inside.horizon AS horizon
 ),
 
-resting AS (
-    SELECT
-        spans.plant,
-        spans.season_starts,
-        steps.act,
-        steps.ordinal,
-        steps.state_before,
-        steps.placed_on,
-        steps.protection,
-        season_year(steps.placed_on, spans.season_starts) AS own_season,
-        bool_or(growth.first_growth IS NOT NULL) AS grown
-    FROM inside.steps AS steps
-    JOIN spans ON steps.label = spans.label AND steps.life = spans.life
-    LEFT JOIN inside.growth_seasons AS growth
-        ON growth.plant = spans.plant
-        AND growth.first_growth <= steps.placed_on
-        AND growth.season = season_year(steps.placed_on, spans.season_starts)
-    WHERE NOT steps.refused
-        AND steps.act IN (
-            'lifted', 'stored_bare', 'stored_pot', 'store_checked', 'mulched', 'died_back_whole', 'died'
-        )
-    GROUP BY ALL
-),
-
--- the season a resting act leads into: the next one once the plant has grown in this one,
--- or when half a year has gone by without a sign of growth
-led AS (
-    SELECT
-        *,
-        own_season + CASE
-            WHEN grown OR placed_on - season_first_day(own_season, season_starts) > 182 THEN 1 ELSE 0
-        END AS leads_into
-    FROM resting
-),
-
--- a death at rest belongs to the rest it ended, however late it was found
-rests AS (
-    SELECT
-        * REPLACE (
-            CASE WHEN act = 'died' AND state_before IN ('lifted', 'stored', 'dormant', 'sheltered')
-                THEN coalesce(lag(leads_into) OVER (PARTITION BY plant ORDER BY ordinal), own_season)
-                ELSE leads_into END AS leads_into
-        )
-    FROM led
-),
-
 -- a root that died at rest before the season began was still a root kept for it
 seasons AS (
     SELECT spans.*, unnest(generate_series(
         first_season,
         -- a sowing ahead of its season that ended, or was last heard of, before the season began still has that season
         greatest(first_season, last_season, coalesce((
-            SELECT max(rests.leads_into) FROM rests
+            SELECT max(rests.leads_into) FROM inside.rests AS rests
             WHERE rests.plant = spans.plant AND rests.act = 'died'
                 AND rests.state_before IN ('lifted', 'stored', 'dormant', 'sheltered')
         ), last_season))
     )) AS season
     FROM spans
-),
-
-winters AS (
-    SELECT
-        plant,
-        leads_into AS season,
-        bool_or(act = 'stored_pot') AS potted,
-        bool_or(act IN ('lifted', 'stored_bare')) AS lifted,
-        bool_or(act = 'mulched') AS mulched,
-        max_by(protection, ordinal) FILTER (protection IS NOT NULL AND act IN ('stored_bare', 'stored_pot'))
-            AS protection
-    FROM rests
-    GROUP BY plant, leads_into
 ),
 
 -- the state at the end of the season, or now when the season still runs
@@ -151,7 +93,7 @@ known AS (
     FROM seasons
     CROSS JOIN inside.horizon AS horizon
     LEFT JOIN inside.growth_seasons AS witnessed ON witnessed.plant = seasons.plant AND witnessed.season = seasons.season
-    LEFT JOIN winters ON winters.plant = seasons.plant AND winters.season = seasons.season
+    LEFT JOIN inside.winter_rests AS winters ON winters.plant = seasons.plant AND winters.season = seasons.season
     LEFT JOIN closing ON closing.plant = seasons.plant AND closing.season = seasons.season
     LEFT JOIN wintered_in ON wintered_in.plant = seasons.plant AND wintered_in.season = seasons.season
 )
@@ -172,13 +114,11 @@ SELECT
     END AS stock,
     CASE
         WHEN NOT older THEN NULL
-        WHEN potted THEN concat_ws(', ', 'pot', protection)
-        WHEN lifted THEN concat_ws(', ', 'bare root', protection)
-        WHEN mulched THEN CASE WHEN winter_container IS NULL THEN 'ground, mulch' ELSE 'pot, mulch' END
-        -- standing in a bed before and growing after, without a lifting, means it stayed there; else nobody knows
-        WHEN season > first_season AND in_bed AND first_growth IS NOT NULL
-            THEN CASE WHEN winter_container IS NULL THEN 'ground' ELSE 'pot' END
-        ELSE 'unknown'
+        ELSE wintered(
+            potted, lifted, mulched, protection,
+            -- standing in a bed before and growing after, without a lifting, means it stayed there; else nobody knows
+            season > first_season AND in_bed AND first_growth IS NOT NULL, winter_container
+        )
     END AS wintering,
     older AND NOT coalesce(origin = 'already here' AND season = first_season, false) AS kept_root,
     CASE

@@ -223,8 +223,8 @@ def test_known_hazards_are_cautioned(crop: str, word: str) -> None:
 def test_the_table_holds_the_profiles_row_by_row() -> None:
     table = crops.as_table(PROFILES)
     assert table.column_names == [
-        "crop", "harvest_unit", "usual_picking_gap_days", "sow_ahead_days", "season_starts", "grams_per_plant_day_max",
-        "base_temperature_c",
+        "crop", "harvest_unit", "usual_picking_gap_days", "sow_ahead_days", "season_starts", "latest_regrowth",
+        "grams_per_plant_day_max", "base_temperature_c",
     ]  # fmt: skip
     assert table["crop"].to_pylist() == list(PROFILES)
     rows = {row["crop"]: row for row in table.to_pylist()}
@@ -234,6 +234,7 @@ def test_the_table_holds_the_profiles_row_by_row() -> None:
         "usual_picking_gap_days": 3,
         "sow_ahead_days": 0,
         "season_starts": None,
+        "latest_regrowth": "05-31",
         "grams_per_plant_day_max": 1500.0,
         "base_temperature_c": 8.0,
     }

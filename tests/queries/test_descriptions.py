@@ -25,7 +25,7 @@ SHOWN = catalogue.shown()
 EXPECTED = {
     "plants", "life", "harvest", "flowering", "care", "weather", "seed", "plant_seasons", "season_totals",
     "season_summary", "season_curves", "season_efforts", "degree_days", "sites", "beds", "open_questions",
-    "parentage",
+    "parentage", "root_winters",
 }  # fmt: skip
 
 

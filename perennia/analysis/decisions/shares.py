@@ -1,0 +1,107 @@
+"""The share of roots that lived, with an interval that knows which of them shared a box.
+
+Where every root stood for itself, the interval is Wilson's score interval (Newcombe 1998, Stat. Med. 17: 857-872,
+doi:10.1002/(SICI)1097-0258(19980430)17:8<857::AID-SIM777>3.0.CO;2-E, method 3). Where roots shared boxes, rot or frost
+takes a box as a whole and the box is the cluster: the variance is that of the ratio estimator over boxes (Rao and Scott
+1992, Biometrics 48: 577-585, doi:10.2307/2532311), and the interval is the exact binomial one at the effective number
+of roots with the degrees of freedom of the boxes (Korn and Graubard 1998, Survey Methodology 24: 193-201), the design
+effect never taken below 1. Where no box differs from another because all roots lived or all died, the boxes tell
+nothing of how alike roots in one are: each box then counts as one root, which is the most cautious reading.
+
+The interval of a difference squares and adds the distances to the ends of both intervals (Newcombe 1998, Stat. Med. 17:
+873-890, doi:10.1002/(SICI)1097-0258(19980430)17:8<873::AID-SIM779>3.0.CO;2-I, method 10; for intervals of any kind Zou
+and Donner 2008, Stat. Med. 27: 1693-1702, doi:10.1002/sim.3095). Addresses from memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import attrs
+import numpy as np
+from scipy import stats
+from statsmodels.stats.proportion import proportion_confint
+
+from perennia.errors import AnalysisError
+
+LEAST_BOXES = 3
+"""Below so many boxes no interval is given: two say next to nothing of how boxes differ."""
+WILSON = "Wilson score interval"
+CLUSTERED = "exact binomial interval at the effective number of roots, the box as the cluster (Korn and Graubard)"
+
+
+@attrs.frozen
+class Share:
+    """A share of roots alive. roots: decided ones; boxes: clusters, a root in no shared box being one of its own.
+
+    share, low, high: parts of 1; share is None without a root, low and high where withheld says why there is no
+    interval. method: how the interval was made, empty without one.
+    """
+
+    roots: int
+    boxes: int
+    alive: int
+    share: float | None
+    low: float | None
+    high: float | None
+    method: str
+    withheld: str | None
+
+
+def share_of_boxes(boxes: Sequence[tuple[int, int]], level: float = 0.95) -> Share:
+    """The share alive of clusters given as (alive, roots), none of them empty.
+
+    Raises AnalysisError for a level that is not between 0 and 1 or a cluster that cannot be.
+    """
+    check_level(level)
+    if any(not 0 <= alive <= roots or roots < 1 for alive, roots in boxes):
+        raise AnalysisError("a box holds one root or more, and from none to all of them alive")
+    roots, alive = sum(size for _, size in boxes), sum(living for living, _ in boxes)
+    if roots == 0:
+        return Share(0, 0, 0, None, None, None, "", "no root's winter is decided")
+    shared = any(size > 1 for _, size in boxes)
+    if not shared:
+        low, high = proportion_confint(alive, roots, alpha=1 - level, method="wilson")
+        return Share(roots, len(boxes), alive, alive / roots, float(low), float(high), WILSON, None)
+    if len(boxes) < LEAST_BOXES:
+        return Share(
+            roots, len(boxes), alive, alive / roots, None, None, "",
+            f"roots shared {'a box' if len(boxes) == 1 else 'boxes'}, and below {LEAST_BOXES} boxes nothing tells how "
+            "boxes differ",
+        )  # fmt: skip
+    effective = effective_roots(boxes, level)
+    low, high = proportion_confint(alive / roots * effective, effective, alpha=1 - level, method="beta")
+    return Share(roots, len(boxes), alive, alive / roots, float(low), float(high), CLUSTERED, None)
+
+
+def effective_roots(boxes: Sequence[tuple[int, int]], level: float = 0.95) -> float:
+    """How many roots that each stood for itself would tell as much as these boxes (Korn and Graubard 1998)."""
+    alive, sizes = np.array(boxes, dtype=np.float64).T
+    roots, number = float(sizes.sum()), len(boxes)
+    share = float(alive.sum()) / roots
+    if share in (0.0, 1.0):
+        return float(number)
+    spread = number / (number - 1) * float(((alive - sizes * share) ** 2).sum()) / roots**2
+    design_effect = max(1.0, spread / (share * (1 - share) / roots))
+    tail = (1 + level) / 2
+    narrowed = float(stats.t.ppf(tail, roots - 1) / stats.t.ppf(tail, number - 1)) ** 2
+    return roots / design_effect * min(1.0, narrowed)
+
+
+def difference(one: Share, other: Share) -> tuple[float, float] | None:
+    """The interval for the share of one less that of the other, or None where either has none."""
+    if one.share is None or one.low is None or one.high is None:
+        return None
+    if other.share is None or other.low is None or other.high is None:
+        return None
+    gap = one.share - other.share
+    below = np.hypot(one.share - one.low, other.high - other.share)
+    above = np.hypot(one.high - one.share, other.share - other.low)
+    return float(gap - below), float(gap + above)
+
+
+def check_level(level: float) -> float:
+    """The level. Raises AnalysisError."""
+    if isinstance(level, bool) or not isinstance(level, int | float) or not 0 < level < 1:
+        raise AnalysisError(f"level {level!r} is not between 0 and 1; 0.95 is usual")
+    return float(level)
