@@ -62,10 +62,10 @@ class Season:
 
 def seasons(book: Book, lives: list[Plant], harvest: list[Row]) -> list[Season]:
     """Every plant and season."""
-    return [season for life in lives for season in _seasons_of(book, life, _signs(book, lives, life, harvest))]
+    return [season for life in lives for season in _seasons_of(book, life, growth_signs(book, lives, life, harvest))]
 
 
-def _signs(book: Book, lives: list[Plant], life: Plant, harvest: list[Row]) -> dict[int, list[date]]:
+def growth_signs(book: Book, lives: list[Plant], life: Plant, harvest: list[Row]) -> dict[int, list[date]]:
     """Days of growth by season: acts only a growing plant shows, crops taken, flowers."""
     signs: dict[int, list[date]] = {}
     for turn in life.turns:
@@ -87,7 +87,7 @@ def first_season(life: Plant) -> int:
     return season_of(life.began + timedelta(ahead), life.starts)
 
 
-def _rests(life: Plant, signs: dict[int, list[date]]) -> list[tuple[Turn, int]]:
+def rests_of(life: Plant, signs: dict[int, list[date]]) -> list[tuple[Turn, int]]:
     """Acts that belong to a winter, each with the season that winter leads into.
 
     The next season once the plant has grown in this one, or when half a year has gone by without a sign of growth.
@@ -111,7 +111,7 @@ def _seasons_of(book: Book, life: Plant, signs: dict[int, list[date]]) -> Iterat
     first = first_season(life)
     horizon = book.horizon or life.began
     last = max(first, season_of(life.ended or max(horizon, life.began), life.starts))
-    rests = _rests(life, signs)
+    rests = rests_of(life, signs)
     lost = [into for turn, into in rests if turn.act.act == "died" and turn.before in _AT_REST]
     for year in range(first, max([last, *lost]) + 1):
         yield _season(book, life, year, first, signs, [turn for turn, into in rests if into == year])

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from fractions import Fraction
 
 from perennia.records.base import Record
-from tests.oracle import curves, efforts, entries, lives, places, questions, seasons, totals, water
+from tests.oracle import curves, efforts, entries, lives, places, questions, seasons, totals, water, winters
 from tests.oracle.book import Book, Row, read
 from tests.oracle.descent import parentage_view
 from tests.oracle.lives import Plant
@@ -40,6 +40,7 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
         "seed": seed,
         "parentage": list(parentage_view(book, plants, seed)),
         "plant_seasons": list(grown.values()),
+        "root_winters": list(winters.root_winters_view(book, plants, found, harvest)),
         "season_totals": list(total.values()),
         "season_efforts": [
             efforts.row(book, plants, harvest, [other for other in found if other.life is season.life], season)
