@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 SURVIVED, DIED, NOT_REGROWN, LEFT, OPEN = "survived", "died", "not regrown", "left", "open"
 OUTCOMES = (SURVIVED, DIED, NOT_REGROWN, LEFT, OPEN)
+UNKNOWN = "unknown"
+"""The wintering that nothing on record shows."""
 IN_STORE = ("bare root", "pot")
 _WINTERS = "select * from root_winters where crop = coalesce(?, crop) order by plant, season"
 _NEAR_DAYS = 14

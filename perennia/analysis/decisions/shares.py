@@ -90,14 +90,29 @@ def effective_roots(boxes: Sequence[tuple[int, int]], level: float = 0.95) -> fl
 
 def difference(one: Share, other: Share) -> tuple[float, float] | None:
     """The interval for the share of one less that of the other, or None where either has none."""
-    if one.share is None or one.low is None or one.high is None:
+    found = pooled_difference([(one, other)])
+    return None if found is None or found[1] is None or found[2] is None else (found[1], found[2])
+
+
+def pooled_difference(strata: Sequence[tuple[Share, Share]]) -> tuple[float, float | None, float | None] | None:
+    """The difference of shares within strata and its interval, None without a stratum that holds both.
+
+    Strata are weighed as Mantel and Haenszel do, by n1 n2 / (n1 + n2) roots; the interval is missing where a stratum's
+    share has none.
+    """
+    both = [(one, other) for one, other in strata if one.share is not None and other.share is not None]
+    if not both:
         return None
-    if other.share is None or other.low is None or other.high is None:
-        return None
-    gap = one.share - other.share
-    below = np.hypot(one.share - one.low, other.high - other.share)
-    above = np.hypot(one.high - one.share, other.share - other.low)
-    return float(gap - below), float(gap + above)
+    weights = np.array([one.roots * other.roots / (one.roots + other.roots) for one, other in both])
+    weights /= weights.sum()
+    shares = np.array([[one.share, other.share] for one, other in both], dtype=np.float64)
+    ends = np.array([[one.low, one.high, other.low, other.high] for one, other in both], dtype=np.float64)
+    gap = float(weights @ (shares[:, 0] - shares[:, 1]))
+    if np.isnan(ends).any():
+        return gap, None, None
+    below = np.hypot(shares[:, 0] - ends[:, 0], ends[:, 3] - shares[:, 1])
+    above = np.hypot(ends[:, 1] - shares[:, 0], shares[:, 1] - ends[:, 2])
+    return gap, gap - float(np.linalg.norm(weights * below)), gap + float(np.linalg.norm(weights * above))
 
 
 def check_level(level: float) -> float:
