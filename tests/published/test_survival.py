@@ -7,6 +7,7 @@ import pytest
 from lifelines import KaplanMeierFitter
 from lifelines.statistics import logrank_test, multivariate_logrank_test
 from scipy import stats
+from statsmodels.duration.survfunc import survdiff
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
 from perennia.analysis.decisions.lifetimes import kaplan_meier, log_rank, median_of
@@ -119,3 +120,28 @@ def test_differences_of_shares(one: tuple[int, int], other: tuple[int, int], low
     found = difference(_alone(*one), _alone(*other))
     assert found == pytest.approx((low, high), abs=0.00006)
     assert found == pytest.approx(confint_proportions_2indep(*one, *other, method="newcomb"), abs=1e-9)
+
+
+def test_strata_add_up_as_elsewhere_with_late_entries_too() -> None:
+    random = np.random.default_rng(9)
+    times = random.integers(2, 9, 90).astype(float)
+    died, strata = random.random(90) < 0.6, [str(number) for number in random.integers(0, 4, 90)]
+    groups = [str(number) for number in random.integers(0, 2, 90)]
+    found = log_rank(list(times), list(died), groups, strata=strata)
+    assert found is not None
+    peer = survdiff(times, died.astype(int), np.array(groups), strata=np.array(strata))
+    assert (found.chi2, found.p) == pytest.approx(peer, abs=1e-9)
+    # the hypergeometric sums by hand, over strata and times (Mantel 1966)
+    entry = np.maximum(times - random.integers(1, 6, 90), 0) - 0.5
+    late = log_rank(list(times), list(died), groups, strata=strata, entry=list(entry))
+    gap, variance = 0.0, 0.0
+    first = np.array(groups) == "0"
+    for stratum in set(strata):
+        own = np.array(strata) == stratum
+        for time in np.unique(times[own & died]):
+            risk, deaths = own & (entry < time) & (times >= time), own & died & (times == time)
+            n, m, d = risk.sum(), (risk & first).sum(), deaths.sum()
+            gap += (deaths & first).sum() - d * m / n
+            variance += d * (m / n) * (1 - m / n) * (n - d) / max(1, n - 1)
+    assert late is not None
+    assert late.chi2 == pytest.approx(gap**2 / variance, abs=1e-9)

@@ -106,11 +106,11 @@ def log_rank(
     if len(names) < 2:
         raise AnalysisError("a log-rank test needs two groups or more")
     coded = np.array([names.index(group) for group in groups])
-    layers = None if strata is None else np.unique(np.array(strata), return_inverse=True)[1]
+    if strata is not None:
+        ends, entries = _one_after_another(ends, entries, strata)
+    late = entry is not None or strata is not None
     try:
-        chi2, _ = survdiff(
-            ends, deaths.astype(int), coded, strata=layers, entry=None if entry is None else entries
-        )
+        chi2, _ = survdiff(ends, deaths.astype(int), coded, entry=entries if late else None)
     except np.linalg.LinAlgError:
         return None
     if not np.isfinite(chi2):
@@ -122,6 +122,18 @@ def log_rank(
         observed=tuple(int(deaths[coded == code].sum()) for code in range(len(names))),
         chi2=float(chi2), df=df, p=float(stats.chi2.sf(chi2, df)),
     )  # fmt: skip
+
+
+def _one_after_another(ends: Array, entries: Array, strata: Sequence[str]) -> tuple[Array, Array]:
+    """Times moved so far on, stratum by stratum, that no life is at risk with one of another stratum.
+
+    The sums over strata are then those over all times. (statsmodels 0.15 takes strata and entries, but
+    fail on both together.)
+    """
+    opens = np.where(np.isfinite(entries), entries, ends.min() - 1.0)
+    apart = float(ends.max() - opens.min()) + 1.0
+    moved = np.unique(np.array(strata), return_inverse=True)[1] * apart
+    return ends + moved, opens + moved
 
 
 def _log_log(share: float, error: float, level: float) -> tuple[float | None, float | None]:

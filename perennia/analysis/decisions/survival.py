@@ -125,7 +125,7 @@ def survival_of(
     winters: Sequence[Winter], lives: Lives, *, factors: Sequence[str] = ("crop", "wintering"), level: float = 0.95,
     across_crops: bool = False,
 ) -> Survival:  # fmt: skip
-    """survival on winters and lives; factors begin with crop, across_crops: whether crops are compared with each other."""
+    """survival on winters and lives; factors begin with crop, across_crops: whether crops are compared."""
     groups = groups_of(winters, factors, level)
     fixed = lasting(factors)
     cohorts = cohorts_of(lives.lives, fixed, level)

@@ -33,8 +33,8 @@ MEDIANS = {
 """Columns of Survival.medians after the crop and what plants were grouped by; one row a group.
 
 n: plants; late: those of them that came under watch when they were older. median: plant seasons after which at most
-half were alive, k.5 in the winter after season k; missing while more than half are. least_at_risk: fewest plants at risk
-at any death.
+half were alive, k.5 in the winter after season k; missing while more than half are. least_at_risk: fewest plants at
+risk at any death.
 """
 TESTS = {
     "crop": "string", "group": "string", "against": "string", "n_group": "Int64", "n_against": "Int64",
