@@ -10,6 +10,7 @@ import attrs
 import pandas as pd
 
 from perennia.analysis.decisions.root_winters import Winter, winters_of
+from perennia.analysis.decisions.selection import selection, selection_caution
 from perennia.analysis.decisions.shares import check_level
 from perennia.analysis.decisions.survival_differences import DIFFERENCES, differences
 from perennia.analysis.decisions.survival_groups import FIGURES, Group, choose_factors, groups_of
@@ -32,6 +33,7 @@ from perennia.analysis.decisions.survival_wording import (
     test_finding,
 )
 from perennia.analysis.decisions.whole_lives import Lives, lives_of
+from perennia.analysis.measures import own_measure
 from perennia.analysis.result import Result, framed
 from perennia.analysis.units import rows_of
 from perennia.checking import arguments
@@ -44,6 +46,7 @@ _SEASONS = (
     "select plant, season, season_name, plant_season from plant_seasons where crop = coalesce(?, crop) "
     "order by plant, season"
 )
+_CROPS = "select * from season_summary where crop = coalesce(?, crop)"
 # the latest day any record is sure to speak of, as the views take it
 _HORIZON = """
 with said as (
@@ -114,18 +117,19 @@ def survival(
     plants, seasons = (rows_of(source.sql(query, [crop])) for query in (_PLANTS, _SEASONS))
     latest = source.sql(_HORIZON)["on_to"].iloc[0]
     horizon: date | None = None if pd.isna(latest) else pd.Timestamp(latest).date()
+    asked = [winter for winter in winters if year in (None, winter.winter)]
     return survival_of(
-        [winter for winter in winters if year in (None, winter.winter)],
-        lives_of(plants, seasons, winters, horizon), factors=factors, level=level,
-        across_crops="crop" in arguments.names(by, "by"),
+        asked, lives_of(plants, seasons, winters, horizon), factors=factors, level=level,
+        across_crops="crop" in arguments.names(by, "by"), selections=_selections(source, asked, crop),
     )  # fmt: skip
 
 
 def survival_of(
     winters: Sequence[Winter], lives: Lives, *, factors: Sequence[str] = ("crop", "wintering"), level: float = 0.95,
-    across_crops: bool = False,
+    across_crops: bool = False, selections: Sequence[str] = (),
 ) -> Survival:  # fmt: skip
-    """survival on winters and lives; factors begin with crop, across_crops: whether crops are compared."""
+    """survival on winters and lives; factors begin with crop, across_crops: whether crops are compared;
+    selections: sentences on how roots were chosen."""
     groups = groups_of(winters, factors, level)
     fixed = lasting(factors)
     cohorts = cohorts_of(lives.lives, fixed, level)
@@ -138,7 +142,7 @@ def survival_of(
         n=sum(group.share.roots for group in groups),
         method=_METHOD.format(shares=_shares(groups)),
         units=_UNITS,
-        cautions=survival_cautions(groups, compared, cohorts, tests, lives.left_out, factors),
+        cautions=survival_cautions(groups, compared, cohorts, tests, lives.left_out, factors, selections),
         findings=_findings(groups, compared, cohorts, tests),
         differences=framed(compared, DIFFERENCES),
         lives=framed(lives_rows(cohorts, fixed, level), named | LIVES),
@@ -146,6 +150,16 @@ def survival_of(
         tests=framed(tests, TESTS),
         by=tuple(factor for factor in factors if factor != "crop" or across_crops),
     )
+
+
+def _selections(source: Source, winters: Sequence[Winter], crop: str | None) -> list[str]:
+    """How far the plants carried into each winter had out-cropped the others."""
+    rows = rows_of(source.sql(_CROPS, [crop]))
+    found = [
+        selection(rows, name, season, own_measure(name, rows, source.profiles))
+        for name, season in sorted({(winter.crop, winter.winter) for winter in winters})
+    ]
+    return [selection_caution(row) for row in found if row is not None]
 
 
 def _numbered(row: dict[str, Any]) -> dict[str, Any]:

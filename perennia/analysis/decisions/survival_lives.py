@@ -140,6 +140,9 @@ def _tested(one: Cohort, other: Cohort, factors: Sequence[str], across_crops: bo
         "deaths_against": sum(life.died for life in arms[1]), "strata": len(shared),
         "alone": len(one.lives) + len(other.lives) - len(arms[0]) - len(arms[1]),
     }  # fmt: skip
+    wintered = [{kind for life in cohort.lives for kind in life.winterings} for cohort in (one, other)]
+    if all(wintered) and wintered[0].isdisjoint(wintered[1]):
+        return row | {"confounded_with": "wintering"}
     if not shared:
         apart = [name for name in layers if _levels(one, name).isdisjoint(_levels(other, name))]
         return row | {"confounded_with": ", ".join(apart) or f"{', '.join(layers)} taken together"}

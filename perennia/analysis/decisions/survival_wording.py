@@ -50,11 +50,11 @@ def difference_finding(row: Mapping[str, Any]) -> str:
     if row["low"] is None:
         text += f"; no interval, {row['withheld']}"
     else:
-        text += f" ({100 * row['level']:.4g} % interval {_points(row['low'])} to {_points(row['high'])})"
+        text += f" ({100 * row['level']:.4g} % interval {100 * row['low']:+.0f} to {100 * row['high']:+.0f})"
     text += f"; p {probability(row['p'])} as if randomised, smallest p so many deaths could give here "
     text += probability(row["smallest_p"])
     if row["smallest_p"] > REACH:
-        text += "; these roots cannot reach 5 % whatever the wintering does"
+        text += "; this layout cannot reach 5 % whatever the truth"
     return f"{text}."
 
 
@@ -92,6 +92,7 @@ def test_finding(row: Mapping[str, Any]) -> str:
 def survival_cautions(
     groups: Sequence[Group], compared: Sequence[Mapping[str, Any]], cohorts: Sequence[Cohort],
     tests: Sequence[Mapping[str, Any]], left_out: Mapping[tuple[str, str], int], factors: Sequence[str],
+    selections: Sequence[str] = (),
 ) -> tuple[str, ...]:  # fmt: skip
     """Everything that stands against taking the figures at face value, with its counts."""
     winters = [winter for group in groups for winter in group.winters]
@@ -104,7 +105,7 @@ def survival_cautions(
             )
     if sum(row["p"] is not None for row in compared) > 1 or sum(row["p"] is not None for row in tests) > 1:
         said.append("Several pairs were looked at; p_holm is adjusted for that, p is not.")
-    return (*said, *_of_lives(cohorts, tests, left_out, factors))
+    return (*said, *selections, *_of_lives(cohorts, tests, left_out, factors))
 
 
 def percent(part: float) -> str:
@@ -113,7 +114,7 @@ def percent(part: float) -> str:
 
 
 def _points(gap: float) -> str:
-    return f"{100 * gap:+.0f} points of a hundred"
+    return f"{100 * gap:+.0f} percentage points"
 
 
 def _of_winters(winters: Sequence[Winter]) -> list[str]:

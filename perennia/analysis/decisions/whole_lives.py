@@ -27,7 +27,8 @@ NEVER_UP = "they were sown and never seen up"
 @attrs.frozen
 class Life:
     """One plant's life as far as it counts. entry: when it came under watch, 0 for one watched from its beginning;
-    time: when it died, or when it was last known alive; season: the growing year it came under watch."""
+    time: when it died, or when it was last known alive; season: the growing year it came under watch; winterings:
+    those of its winters."""
 
     plant: str
     crop: str
@@ -36,7 +37,7 @@ class Life:
     site: str | None
     season: int
     season_name: str
-    plants: int
+    winterings: frozenset[str]
     entry: float
     time: float
     died: bool
@@ -87,7 +88,8 @@ def _life(plant: Row, seasons: Sequence[Row], winters: Mapping[int, Winter], hor
     return Life(
         plant=str(plant["plant"]), crop=str(plant["crop"]), cultivar=plant["cultivar"],
         raised_from=None if plant["origin"] == "already here" else str(plant["origin"]), site=plant["site"],
-        season=int(first["season"]), season_name=str(first["season_name"]), plants=int(plant["plants"]),
+        season=int(first["season"]), season_name=str(first["season_name"]),
+        winterings=frozenset(winter.wintering for winter in winters.values()),
         entry=entry, time=time, died=died,
     )  # fmt: skip
 
