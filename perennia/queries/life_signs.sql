@@ -25,7 +25,7 @@ SELECT
     plant, season, "on", resting,
     act = 'regrew' OR (
         act IN ('emerged', 'flowered', 'cutting_taken') AND (
-            state_before IN ('sown', 'dormant', 'lifted', 'stored')
+            state_before IN ('dormant', 'lifted', 'stored')
             -- in growth all along it shows nothing of the winter before that is over; our own rule, as for pickings
             OR "on" >= season_first_day(season, season_starts) + 60
         )

@@ -50,6 +50,8 @@ begun AS (
     SELECT winters.plant, winters.season
     FROM inside.winter_rests AS winters
     JOIN lasting ON lasting.plant = winters.plant AND winters.season > lasting.first_season
+    -- what died in growth entered no winter by that
+    WHERE winters.entered_on IS NOT NULL
 ),
 
 dated AS (

@@ -15,7 +15,7 @@ from tests.oracle.places import bed_on
 from tests.oracle.seasons import Season, first_season, growth_signs, rests_of, standing
 
 _SHOWS_GROWTH = ("emerged", "flowered", "cutting_taken")
-_AT_REST = ("sown", "dormant", "lifted", "stored")
+_AT_REST = ("dormant", "lifted", "stored")
 _HANDLED = ("planted", "moved", "replanted", "mulched", "stored_bare", "stored_pot", "store_checked")
 
 
@@ -37,7 +37,8 @@ def root_winters_view(book: Book, lives: list[Plant], found: list[Season], harve
         signs = list(_signs(book, lives, life, harvest, {turn.number: into for turn, into in rests}))
         own = {season.year: season for season in found if season.life is life}
         kept = {year for year, season in own.items() if season.kept_root}
-        for year in sorted(kept | {into for _, into in rests if into > first_season(life)}):
+        rested = {into for turn, into in rests if turn.act.act != "died" and into > first_season(life)}
+        for year in sorted(kept | rested):
             begins = season_begins(year, life.starts)
             if not any(sign.on < begins or (sign.resting and sign.season == year) for sign in signs):
                 continue
