@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from itertools import combinations
 
 import attrs
-import numpy as np
-from statsmodels.stats.multitest import multipletests
 
 from perennia.analysis.decisions.root_winters import UNKNOWN, Winter, boxes_of
 from perennia.analysis.decisions.shares import Share, pooled_difference, share_of_boxes
 from perennia.analysis.decisions.survival_groups import Group, level_of
-from perennia.analysis.exact import exact_two_sample
-from perennia.analysis.permutation import Floats
+from perennia.analysis.permutation import COUNTED_AT_MOST, two_arm_distribution
 from perennia.analysis.units import NOT_RECORDED
 
 DIFFERENCES = {
@@ -34,6 +32,7 @@ share no level of: then difference is the raw one of all their roots, without in
 interval.
 """
 _STRATA = ("winter", "site", "crop", "cultivar", "wintering")
+_LEAST_PARTS = 60
 # of these there is one of a kind: roots in it tell nothing of how another would have been
 _SINGLE = ("winter", "bed", "box")
 # naming groups by the first holds the others apart with it
@@ -54,10 +53,6 @@ class _Stratum:
     def units(self, arm: Sequence[Winter]) -> list[tuple[int, int]]:
         return [(int(winter.alive), 1) for winter in arm] if self.within_box else boxes_of(arm)
 
-    def values(self) -> tuple[Floats, Floats]:
-        first, second = (np.array([alive / roots for alive, roots in self.units(arm)]) for arm in self.arms)
-        return first, second
-
 
 def differences(groups: Sequence[Group], across_crops: bool) -> list[dict[str, object]]:
     """A row for every pair of groups of one crop, or of any where crops are what is asked about."""
@@ -70,11 +65,11 @@ def differences(groups: Sequence[Group], across_crops: bool) -> list[dict[str, o
 
 def holm(rows: list[dict[str, object]]) -> list[dict[str, object]]:
     """Rows with p_holm beside p, adjusted over all of them that have a p."""
-    tested = [row for row in rows if row["p"] is not None]
-    if tested:
-        adjusted = multipletests([row["p"] for row in tested], method="holm")[1]
-        for row, p in zip(tested, adjusted, strict=True):
-            row["p_holm"] = float(p)
+    tested = sorted((row for row in rows if row["p"] is not None), key=lambda row: float(str(row["p"])))
+    adjusted = 0.0
+    for place, row in enumerate(tested):
+        adjusted = max(adjusted, min(1.0, (len(tested) - place) * float(str(row["p"]))))
+        row["p_holm"] = adjusted
     return rows
 
 
@@ -96,7 +91,7 @@ def _difference(one: Group, other: Group, across_crops: bool) -> dict[str, objec
     shares = [stratum.shares(one.level) for stratum in strata]
     found = pooled_difference(shares)
     gap, low, high = found if found is not None else (None, None, None)
-    p, smallest = _exact([stratum.values() for stratum in strata], one.level)
+    p, smallest = _exact(strata)
     return row | {
         "n_group": sum(first.roots for first, _ in shares), "n_against": sum(second.roots for _, second in shares),
         "boxes_group": sum(first.boxes for first, _ in shares),
@@ -144,12 +139,20 @@ def _apart(one: Group, other: Group, factors: Sequence[str]) -> str:
     return ", ".join(apart) or f"{', '.join(factors)} taken together"
 
 
-def _exact(strata: Sequence[tuple[Floats, Floats]], level: float) -> tuple[float, float]:
-    """p of the strata, and the smallest that the same values could give were they dealt out otherwise."""
-    dealt: list[list[tuple[Floats, Floats]]] = [[], []]
-    for first, second in strata:
-        values = np.sort(np.concatenate([first, second]))
-        dealt[0].append((values[: first.size], values[first.size :]))
-        dealt[1].append((values[second.size :], values[: second.size]))
-    p = exact_two_sample(strata, scores="values", level=level).p
-    return p, min(p, *(exact_two_sample(deal, scores="values", level=level).p for deal in dealt))
+def _exact(strata: Sequence[_Stratum]) -> tuple[float, float]:
+    """p of the sum of dead shares in the first arm, and the smallest the same boxes could give if dealt out otherwise.
+
+    Both are of the exact distribution: for roots that stood apart Fisher's, added up over strata. Shares of boxes are
+    taken in whole parts, so fine that the sums can be counted; the test is exact for the parts taken.
+    """
+    boxes = [[stratum.units(arm) for arm in stratum.arms] for stratum in strata]
+    parts = math.lcm(*(roots for arms in boxes for arm in arms for _, roots in arm))
+    units = sum(len(arm) for arms in boxes for arm in arms)
+    parts = min(parts, max(_LEAST_PARTS, COUNTED_AT_MOST // units**3)) if parts > 1 else 1
+    scores = [[[round(parts * (roots - alive) / roots) for alive, roots in arm] for arm in arms] for arms in boxes]
+    key = tuple((len(first), tuple(sorted([*first, *second]))) for first, second in scores)
+    found = two_arm_distribution(key)
+    seen = sum(sum(first) for first, _ in scores)
+    tails = float(found.upper[seen]), float(found.lower[seen])
+    fewest, most = found.lower[found.lower > 0].min(), found.upper[found.upper > 0].min()
+    return min(1.0, 2 * min(tails)), min(1.0, 2 * float(min(fewest, most)))
