@@ -1,4 +1,4 @@
-"""The question of survival from the terminal: what is shown, what scripts get, and how it ends where there is nothing."""
+"""Survival asked from the terminal: what is shown, what scripts get, and how it ends where there is nothing."""
 
 from __future__ import annotations
 
