@@ -234,6 +234,13 @@ def test_many_pairs_are_adjusted_for() -> None:
     assert any("p_holm" in caution for caution in result.cautions)
 
 
+def test_of_hundreds_of_pairs_the_first_are_told() -> None:
+    result = asked([winter(f"A{i}", bed=f"bed {i:02}") for i in range(20)], "bed")
+    assert len(result.differences) == 190
+    assert len(result.findings) == 20 + 15 + 1
+    assert "other 175 pairs" in result.findings[-1]
+
+
 def test_plant_seasons_are_numbers_in_order() -> None:
     rows = [winter(f"A{i}", plant_season=number) for i, number in enumerate((10, 9, None))]
     assert asked(rows, "plant_season").table["plant_season"].tolist() == [pd.NA, 9, 10]
@@ -282,6 +289,9 @@ def test_lives_are_counted_to_the_end_of_what_is_over() -> None:
         "came in its fourth season": (3.5, 5.5, True),
     }  # fmt: skip
     assert sum(found.left_out.values()) == 2
+    # in April the second winter's dead are known and its living are not
+    april = {one.plant: (one.time, one.died) for one in lives_of(plants, seasons, winters, date(2023, 4, 1)).lives}
+    assert april["died in its second winter"] == april["running"] == (2, False)
     early = lives_of(plants, seasons, winters, date(2021, 12, 31))
     assert early.lives == ()
 

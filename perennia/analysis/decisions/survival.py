@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -41,6 +41,8 @@ from perennia.checking import arguments
 if TYPE_CHECKING:
     from perennia.source import Source
 
+_PAIRS_TOLD = 15
+"""Pairs of groups put into words; with many beds or boxes there are hundreds."""
 _PLANTS = "select * from plants where crop = coalesce(?, crop) order by plant"
 _SEASONS = (
     "select plant, season, season_name, plant_season from plant_seasons where crop = coalesce(?, crop) "
@@ -182,6 +184,15 @@ def _findings(
     if not groups and not cohorts:
         return ("No root that entered a winter is on record for what was asked.",)
     return (
-        *map(group_finding, groups), *map(difference_finding, compared), *map(life_finding, cohorts),
-        *map(test_finding, tests),
+        *map(group_finding, groups), *_first(difference_finding, compared, "differences"),
+        *map(life_finding, cohorts), *_first(test_finding, tests, "tests"),
     )  # fmt: skip
+
+
+def _first(
+    told: Callable[[Mapping[str, Any]], str], rows: Sequence[dict[str, object]], where: str
+) -> Iterator[str]:
+    """The first pairs in words; the rest is in the table."""
+    yield from map(told, rows[:_PAIRS_TOLD])
+    if len(rows) > _PAIRS_TOLD:
+        yield f"The other {len(rows) - _PAIRS_TOLD} pairs of groups are in the table {where}."
