@@ -22,6 +22,7 @@ import numpy.typing as npt
 from scipy import optimize, stats
 
 from perennia.analysis.permutation import Floats, Integers
+from perennia.analysis.seasons.shrinkage import shrunken_effects
 from perennia.errors import AnalysisError
 
 _LARGEST_SHARE = 1 - 1e-9
@@ -81,8 +82,8 @@ class _Split:
     between_df: int
     columns: int
 
-    def at(self, ratio: float) -> tuple[float, float, Floats]:
-        """At a ratio of the variances: weighted sum of squares left, -2 log restricted likelihood, fixed effects."""
+    def at(self, ratio: float) -> tuple[float, float]:
+        """At a ratio of the variances: weighted sum of squares left, -2 log restricted likelihood."""
         weights = np.sqrt(self.sizes / (1 + ratio * self.sizes))
         triangle = _triangle(np.vstack([self.within, weights[:, None] * self.means]))
         size = self.columns
@@ -90,8 +91,7 @@ class _Split:
         df = self.rest_df + self.between_df
         determinants = np.log1p(ratio * self.sizes).sum() + 2 * np.log(np.abs(np.diag(triangle)[:size])).sum()
         likelihood = df * np.log(left / df) + determinants if left > 0 else -np.inf
-        fixed: Floats = np.linalg.solve(triangle[:size, :size], triangle[:size, size]).astype(np.float64)
-        return left, float(likelihood), fixed
+        return left, float(likelihood)
 
     def f_at(self, ratio: float) -> float:
         """Wald's F at a ratio: it falls as the ratio rises, and has the F distribution at the true one."""
@@ -121,16 +121,14 @@ def variance_components(
     if split.rest <= _NOTHING * whole:
         ratio = _ratio(_LARGEST_SHARE)
         between = ratio * split.at(ratio)[0] / split.between_df
-        return VarianceShares(
-            between=between, within=0.0, repeatability=1.0, effects=_effects(named, split, ratio), **found
-        )
+        effects = shrunken_effects(values, groups, fixed, ratio=ratio).effects
+        return VarianceShares(between=between, within=0.0, repeatability=1.0, effects=effects, **found)
     share = _most_likely_share(split)
     ratio = _ratio(share)
     within = split.at(ratio)[0] / (split.rest_df + split.between_df)
     found["empty"], found["low"], found["high"] = _interval(split, level)
-    return VarianceShares(
-        between=ratio * within, within=within, repeatability=share, effects=_effects(named, split, ratio), **found
-    )
+    effects = shrunken_effects(values, groups, fixed, ratio=ratio).effects
+    return VarianceShares(between=ratio * within, within=within, repeatability=share, effects=effects, **found)
 
 
 def level_columns(names: Sequence[Any]) -> Floats:
@@ -225,11 +223,3 @@ def _share_with_f(split: _Split, f: float) -> float:
     if split.f_at(_ratio(_LARGEST_SHARE)) >= f:
         return 1.0
     return float(optimize.brentq(lambda share: split.f_at(_ratio(share)) - f, 0.0, _LARGEST_SHARE, xtol=1e-12))
-
-
-def _effects(names: Sequence[Any], split: _Split, ratio: float) -> dict[Any, float]:
-    fixed = split.at(ratio)[2]
-    off = split.means[:, -1] - split.means[:, :-1] @ fixed
-    # 0 is added so that no effect is -0
-    drawn = ratio * split.sizes / (1 + ratio * split.sizes) * off + 0.0
-    return dict(zip(names, drawn.tolist(), strict=True))
