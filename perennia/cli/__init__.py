@@ -4,7 +4,6 @@ from perennia.cli import books, demo, pedigree, questions, seasons
 from perennia.cli.group import main
 
 __all__ = ["books", "demo", "main", "pedigree", "questions", "seasons"]
-from perennia.cli import books, demo, questions, seasons, survival
-from perennia.cli.group import main
+from perennia.cli import survival
 
 __all__ = ["books", "demo", "main", "questions", "seasons", "survival"]
