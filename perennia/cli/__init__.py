@@ -1,6 +1,6 @@
 """perennia from a terminal: the same questions, for those who would rather look than script."""
 
-from perennia.cli import books, demo, pedigree, questions, seasons, survival
+from perennia.cli import books, demo, keeping, pedigree, questions, seasons, survival
 from perennia.cli.group import main
 
-__all__ = ["books", "demo", "main", "pedigree", "questions", "seasons", "survival"]
+__all__ = ["books", "demo", "keeping", "main", "pedigree", "questions", "seasons", "survival"]

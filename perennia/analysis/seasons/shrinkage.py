@@ -13,6 +13,7 @@ prediction in its two parts: that of the effect, and that of what was taken off)
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -67,6 +68,11 @@ class Shrunken:
             from_effect=(1 - known) * self.between,
             from_fixed=self.within * float(off @ self._spread @ off),
         )
+
+    def error_of(self, difference: Sequence[float] | Floats) -> float:
+        """The standard error of a difference in fixed effects, given as one of the columns."""
+        off = np.concatenate([[0.0], np.asarray(difference, dtype=np.float64)])
+        return math.sqrt(self.within * float(off @ self._spread @ off))
 
 
 def shrunken_effects(

@@ -1,0 +1,66 @@
+"""Which roots to keep over the winter."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from perennia.analysis.decisions.keep_list import keep_list
+from perennia.cli.group import as_of_option, formats, garden_argument, main
+from perennia.cli.questions import growing_years, what_there_is
+from perennia.cli.showing import console, print_table, show, working, written
+from perennia.garden import Garden
+
+_KEEP = [
+    "rank", "label", "crop", "bed", "plant_season", "seasons", "mean_crop", "expected_if_alive", "low", "high",
+    "chance_alive", "expected", "fresh_expected", "keep", "root_g", "condition",
+]  # fmt: skip
+_MORE = ("winters", "plan", "seeds")
+
+
+@main.command()
+@garden_argument
+@click.option("--season", required=True, callback=growing_years, help="The growing year now ending.")
+@click.option("--crop", help="Only this crop, by botanical name.")
+@click.option("--target", type=float, help="The crop wanted next season, in grams or pieces.")
+@click.option("--places", type=int, help="Winter places at hand.")
+@click.option("--wintering", help='How the roots would be kept, such as "bare root, frost-free".')
+@click.option("--repeatability", type=float, help="Your own figure, 0 to 1, in place of what the records show.")
+@click.option("--assurance", type=float, default=0.9, show_default=True,
+              help="With what probability the target is to be met.")  # fmt: skip
+@click.option("--measure", help="total_g, count or g_per_m2; each crop's own unit unless given.")
+@click.option("--page", type=click.Path(path_type=Path), metavar="FILE.html",
+              help="Write the lifting list and labels to print.")  # fmt: skip
+@as_of_option
+@formats
+def keep(
+    garden: Path, season: int, crop: str | None, target: float | None, places: int | None, wintering: str | None,
+    repeatability: float | None, assurance: float, measure: str | None, page: Path | None, as_of: str | None,
+    as_json: bool, as_csv: bool,
+) -> None:  # fmt: skip
+    """Which plants are worth a winter place, by what they should bear next season, and what to sow beside them."""
+    with Garden.open(garden, read_only=True, as_of=as_of) as source:
+        with working("weighing up"):
+            result = keep_list(
+                source, season, crop=crop, target=target, places=places, wintering=wintering,
+                repeatability=repeatability, assurance=assurance, measure=measure,
+            )  # fmt: skip
+        if result.table.empty:
+            if written(result.table, as_json, as_csv):
+                return
+            raise click.ClickException(f"{' '.join(result.findings)} {what_there_is(source)}")
+        if page is not None:
+            result.to_html(page)
+        if written(result.table, as_json, as_csv):
+            return
+        screen = console()
+        # cautions for eating and handling are among those of the list itself
+        show(result, _KEEP, screen)
+        for name in _MORE:
+            frame = getattr(result, name)
+            if not frame.empty:
+                screen.print()
+                print_table(frame, list(frame.columns), screen)
+        if page is not None:
+            screen.print(f"The lifting list and labels to print are in {page}.")
