@@ -172,7 +172,7 @@ def told_as_age(n: int) -> int:
         said = " ".join(keep_findings(answer, ask()))
         told += "in later seasons plants bore" in said or answer.outlook.age.change is not None
         assert "no effect of age is taken up" in said
-        assert any("that is choosing, and says nothing of age" in text for text in keep_cautions([answer], ask()))
+        assert any("that is choosing, and says nothing of age" in text for text in keep_cautions([answer]))
     return told
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from perennia.analysis.decisions.keep_crop import Ask, CropAnswer
+from collections.abc import Sequence
+
+from perennia.analysis.decisions.keep_crop import CropAnswer
 from perennia.analysis.decisions.keep_outlook import ENOUGH_SEASONS
 from perennia.analysis.decisions.selection import selection_caution
 from perennia.analysis.units import NOT_RECORDED
@@ -13,11 +15,11 @@ _SHOWN = 8
 _FACTORS = ("cultivar", "site", "bed", "cover")
 
 
-def keep_cautions(answers: list[CropAnswer], ask: Ask) -> tuple[str, ...]:
+def keep_cautions(answers: Sequence[CropAnswer]) -> tuple[str, ...]:
     """All cautions, crop by crop."""
     said: list[str] = []
     for answer in answers:
-        said += [f"{answer.crop}: {text}." for text in (*_records(answer), *_comparing(answer), *_roots(answer, ask))]
+        said += [f"{answer.crop}: {text}." for text in (*_records(answer), *_comparing(answer), *_roots(answer))]
         said += [selection_caution(row) for row in answer.selections]
         if answer.selections:
             said.append(
@@ -77,7 +79,7 @@ def _comparing(answer: CropAnswer) -> list[str]:
     return said
 
 
-def _roots(answer: CropAnswer, ask: Ask) -> list[str]:
+def _roots(answer: CropAnswer) -> list[str]:
     said = [f"{one.row['label']}: not to be kept, nor set near others; {one.root.veto}" for one in answer.every
             if one.root.veto is not None]  # fmt: skip
     looked = sum(bool(one.root.look_at) for one in answer.every)

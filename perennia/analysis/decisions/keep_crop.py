@@ -9,7 +9,7 @@ import attrs
 from perennia.analysis.decisions import keep_fresh, keep_seed, keep_target
 from perennia.analysis.decisions.keep_outlook import Outlook, outlook
 from perennia.analysis.decisions.keep_roots import RootBooks
-from perennia.analysis.decisions.keep_rows import VETO, Candidate, candidates, chosen, ranked
+from perennia.analysis.decisions.keep_rows import Candidate, candidates, chosen, ranked
 from perennia.analysis.decisions.keep_winter import Chance, chance_of, own_wintering, usual_wintering
 from perennia.analysis.decisions.root_winters import Winter
 from perennia.analysis.decisions.selection import selection
@@ -129,11 +129,6 @@ def outlook_row(answer: CropAnswer) -> dict[str, object]:
 def season_names(answer: CropAnswer) -> list[str]:
     """The seasons with a known crop that the answer rests on."""
     return sorted({one.season_name for unit in answer.found.units for one in unit.seasons})
-
-
-def vetoed(answer: CropAnswer) -> list[Candidate]:
-    """The plants that are not to be kept."""
-    return [one for one in answer.every if one.keep == VETO]
 
 
 def _first_crop_season(profile: CropProfile | None) -> int | None:

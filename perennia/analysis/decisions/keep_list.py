@@ -162,7 +162,7 @@ def _result(
         n=sum(answer.outlook.n_units for answer in answers),
         method=keep_method(answers, ask),
         units=_UNITS,
-        cautions=keep_cautions(answers, ask),
+        cautions=keep_cautions(answers),
         findings=tuple(text for answer in answers for text in keep_findings(answer, ask))
         or (_nothing(rows, ask.season),),
         season=ask.season,

@@ -15,6 +15,7 @@ from perennia.analysis.decisions.keep_winter import Chance
 from perennia.analysis.measures import Measure
 from perennia.analysis.seasons.histories import CropHistories, History
 from perennia.analysis.units import Row
+from perennia.checking.words import counted
 
 COLUMNS = {
     "rank": "Int64", "plant": "string", "label": "string", "crop": "string", "cultivar": "string", "site": "string",
@@ -179,7 +180,7 @@ def _same(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
 def _judged(one: Candidate, outlook: Outlook, fresh: Fresh) -> Candidate:
     """Whether a root is worth more than fresh stock, where its own records can say so."""
     if outlook.basis == "none" or one.forecast is None:
-        return attrs.evolve(one, keep=EVEN, why="nothing on record tells its crop from that of the others")
+        return attrs.evolve(one, keep=EVEN)
     if fresh.mean is None:
         return attrs.evolve(one, keep=EVEN, why=f"nothing to hold it against: {fresh.why_none}")
     if one.expected is None and one.forecast.mean < fresh.mean:
@@ -208,13 +209,14 @@ def _error_of_gap(one: Candidate, fresh: Fresh) -> float:
 
 
 def _placed(one: Candidate, inside: set[str], tied: set[str], places: int) -> Candidate:
-    room = f"{places} winter place{'' if places == 1 else 's'}"
+    room = counted(places, "winter place")
     if one.plant in tied:
-        return attrs.evolve(one, keep=EVEN, why=f"{one.why}; equal to others for the last of {room}: choose among them "
-                            "by the condition of the root, or by lot")  # fmt: skip
-    if one.plant in inside:
-        return attrs.evolve(one, keep=YES, why=f"{one.why}; among the first for {room}")
-    return attrs.evolve(one, keep=NO, why=f"{one.why}; misses out, there are {room}")
+        keep, why = EVEN, f"equal to others for the last of {room}: choose by the condition of the root, or by lot"
+    elif one.plant in inside:
+        keep, why = YES, f"among the first for {room}"
+    else:
+        keep, why = NO, f"misses out on {room}"
+    return attrs.evolve(one, keep=keep, why="; ".join(part for part in (one.why, why) if part))
 
 
 def _missing(row: Row, history: History | None, measure: Measure, running: bool) -> list[str]:
@@ -228,7 +230,7 @@ def _missing(row: Row, history: History | None, measure: Measure, running: bool)
     if history is None:
         said.append("no season with a known crop")
     elif history.without_value:
-        said.append(f"{history.without_value} season{'' if history.without_value == 1 else 's'} without a known crop")
+        said.append(f"{counted(history.without_value, 'season')} without a known crop")
     if row["plant_season"] is None:
         said.append("its age is not known")
     return said

@@ -36,8 +36,7 @@ def reason(one: Candidate, outlook: Outlook, fresh: Fresh, measure: Measure) -> 
         if fresh.mean is not None:
             text += f", against {number(fresh.mean)} for fresh stock"
         said.append(text)
-    if one.why and not (outlook.basis == "none" and one.why.startswith("nothing on record tells its crop")
-                        and ";" not in one.why):  # fmt: skip
+    if one.why:
         said.append(one.why)
     if one.root.look_at:
         said.append("to look at: " + ", ".join(one.root.look_at))
@@ -69,7 +68,7 @@ def _basis(answer: CropAnswer) -> str:
     view = answer.outlook
     size = f"n = {counted(view.n_units, 'unit')}, {counted(view.n_values, 'season')} of theirs"
     if view.basis == "none":
-        own = "" if ask_again(view) else "; with your own repeatability (repeatability=) they are ranked by that"
+        own = "" if _own_given(view) else "; with your own repeatability (repeatability=) they are ranked by that"
         return f"{NO_EVIDENCE}: {view.why_none} ({size}); choose by the condition of the roots{own}"
     if view.basis == "repeatability":
         return f"ranked by the repeatability given, {view.share:.2f}, not by one estimated from these records ({size})"
@@ -81,7 +80,7 @@ def _basis(answer: CropAnswer) -> str:
     return text + ("; that interval reaches 0, so that they differ at all is not shown" if shares.low == 0 else "")
 
 
-def ask_again(view: Outlook) -> bool:
+def _own_given(view: Outlook) -> bool:
     """Whether a repeatability has been given already."""
     return view.why_none == "the repeatability given is 0"
 
@@ -151,7 +150,7 @@ def _choices(answer: CropAnswer, ask: Ask) -> list[str]:
 
 
 def _plan(plan: Plan, answer: CropAnswer, ask: Ask) -> str:
-    goal = f"a target of {number(ask.target or 0)} {answer.measure.unit.removesuffix(' a plant') or 'pieces'}"
+    goal = f"a target of {number(ask.target or 0)} {'g' if answer.measure.name == 'total_g' else 'pieces'}"
     reckoned = "" if plan.winter_reckoned else ", if every root lives, for survival is not known"
     what = {
         "roots": f"by {'the roots' if plan.roots is None else f'the best {plan.roots} roots'} alone",
@@ -170,7 +169,7 @@ def _plan(plan: Plan, answer: CropAnswer, ask: Ask) -> str:
 
 def _insurance(answer: CropAnswer) -> str:
     """Seed as insurance: what would stand in if every root in the store were lost."""
-    plants = stand_in(answer.every, answer.fresh)
+    plants = None if answer.measure.kind == "rate" else stand_in(answer.every, answer.fresh)
     if plants is None:
         return ""
     text = (
