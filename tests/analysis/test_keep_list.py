@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
+import attrs
 import numpy as np
 import pandas as pd
 import pytest
@@ -18,7 +19,7 @@ from perennia.analysis.decisions.keep_list import KeepList, keep_list, keep_list
 from perennia.analysis.decisions.keep_roots import Root, RootBooks
 from perennia.analysis.decisions.keep_rows import COLUMNS
 from perennia.analysis.decisions.keep_seed import seeds_for
-from perennia.analysis.decisions.root_winters import DIED, SURVIVED, Winter
+from perennia.analysis.decisions.root_winters import DIED, OPEN, SURVIVED, Winter
 from perennia.errors import AnalysisError, ArgumentError
 from tests.analysis.seasons_frame import frame, row
 
@@ -195,6 +196,18 @@ def test_the_winter_is_the_usual_one_unless_another_is_named() -> None:
     assert (usual.winters["roots"].iloc[0], usual.winters["alive"].iloc[0]) == (20, 17)
 
 
+def test_a_root_already_in_store_has_the_chance_of_that_store() -> None:
+    known = {"bean": [*winters(19, 1)["bean"], *(winter(50 + i, DIED, "pot, heated") for i in range(9)),
+                      attrs.evolve(winter(99, OPEN, "pot, heated"), plant="P11/2017", winter=LAST + 1)]}  # fmt: skip
+    result = asked(differing(), winters=known)
+    assert of(result, "P11")["wintering"] == "pot, heated"
+    assert of(result, "P11")["chance_alive"] == pytest.approx(0.5 / 10)
+    assert of(result, "P10")["chance_alive"] == pytest.approx(19.5 / 21)
+    # the winter is part of the rank where it is known for all
+    assert (of(result, "P10")["rank"], of(result, "P11")["rank"]) == (1, 12)
+    assert asked(differing(), winters=known, wintering=STORE).table["chance_alive"].nunique() == 1
+
+
 def test_three_of_three_is_not_certain_and_a_shared_box_is_one_root() -> None:
     alone = asked(differing(), winters=winters(3, 0))
     assert alone.table["chance_alive"].iloc[0] == pytest.approx(3.5 / 4)
@@ -358,6 +371,29 @@ def test_plants_taken_out_by_choice_leave_age_untold() -> None:
     assert "without any ageing" in result.summary()
 
 
+@pytest.mark.parametrize(("young", "told"), [(2, False), (3, True)])
+def test_age_takes_three_plants_of_either_age_in_one_season(young: int, told: bool) -> None:
+    rows = [one for i in range(young) for one in life(f"Y{i}", [600.0 + 9 * i])]
+    result = asked([*differing(), *rows])
+    assert (result.outlook["age_change"].notna().iloc[0]) == told
+    assert told or "fewer than 3 plants of either age" in result.summary()
+
+
+def test_plants_of_unknown_age_leave_the_effect_of_age_as_it_is() -> None:
+    rows = [one for i in range(4) for one in life(f"U{i}", [3000.0, 3000.0], stock=None)]
+    result = asked([*staggered(-200.0), *rows])
+    outlook = result.outlook.iloc[0]
+    assert outlook["age_low"] <= -200 <= outlook["age_high"]
+
+
+def test_sites_have_seasons_of_their_own() -> None:
+    rows = [one | {"site": "Hill", "plant": f"H{one['plant']}", "unit": f"H{one['plant']}", "label": f"H{one['label']}",
+                   "total_g": one["total_g"] / 2} for one in differing()]  # fmt: skip
+    result = asked([*differing(), *rows])
+    home, hill = (result.table[result.table["site"] == site]["expected_if_alive"].mean() for site in ("Home", "Hill"))
+    assert hill == pytest.approx(home / 2)
+
+
 def test_plants_of_one_beginning_cannot_tell_age_from_year() -> None:
     note = str(asked(differing()).outlook["age_note"].iloc[0])
     assert "age and year cannot be told apart" in note
@@ -447,6 +483,50 @@ def test_seeds_to_sow_are_enough_and_one_fewer_is_not(plants: int, tested: int, 
         return
     law = [stats.betabinom(n, germinated + 0.5, tested - germinated + 0.5).sf(plants - 1) for n in (seeds, seeds - 1)]
     assert law[0] >= 0.9 > law[1]
+
+
+def test_a_stand_counts_with_all_its_plants() -> None:
+    rows = differing()
+    alone = asked(rows, winters=winters(19, 1), target=3000.0).plan.set_index("plan")
+    for one in rows:
+        one.update(plants=4, total_g=4 * one["total_g"])
+    stand = asked(rows, winters=winters(19, 1), target=3000.0).plan.set_index("plan")
+    assert stand.loc["roots", "roots"] < alone.loc["roots", "roots"]
+    # a sowing is one plant, whatever the stands it is learnt from
+    assert stand.loc["sowings", "sowings"] == alone.loc["sowings", "sowings"]
+
+
+@st.composite
+def small_gardens(draw: st.DrawFn) -> Rows:
+    """Few plants with seasons, crops and stock as they come."""
+    rows: Rows = []
+    for i in range(draw(st.integers(1, 5))):
+        crops = draw(st.lists(st.none() | st.sampled_from([0.0, 1.0, 250.0, 1e6]), min_size=1, max_size=4))
+        given_ = draw(st.fixed_dictionaries({
+            "plant_season": st.none() | st.integers(1, 12), "stock": st.sampled_from([None, "fresh", "overwintered"]),
+            "site": st.sampled_from([None, "Home", "Hill"]), "plants": st.none() | st.integers(1, 9),
+            "finished": st.booleans(), "ended_how": st.sampled_from([None, None, "died", "removed"]),
+        }))  # fmt: skip
+        rows += life(f"P{i}", crops, **given_)
+    return rows
+
+
+@given(small_gardens(), st.none() | st.sampled_from([0.0, 0.4, 1.0]), st.none() | st.integers(0, 3))
+def test_whatever_is_on_record_there_is_a_list(rows: Rows, repeatability: float | None, places: int | None) -> None:
+    result = asked(rows, repeatability=repeatability, places=places, target=500.0, winters=winters(5, 5))
+    table = result.table
+    living = {one["plant"] for one in rows if one["season"] == LAST and one["ended_how"] is None}
+    assert set(table["plant"]) == living
+    assert set(table["keep"]) <= {"yes", "no", "even"}
+    assert table["rank"].is_monotonic_increasing
+    assert table["reason"].notna().all()
+    if places is not None:
+        assert (table["keep"] == "yes").sum() <= places
+    told = table.dropna(subset=["expected_if_alive"])
+    assert (told["low"] >= 0).all()
+    assert (told["low"] <= told["expected_if_alive"] + 1e-6).all()
+    assert (told["expected_if_alive"] <= told["high"] + 1e-6).all()
+    assert result.summary()
 
 
 def test_insurance_is_said_without_a_target() -> None:

@@ -91,7 +91,7 @@ def crop_answer(
     open_cells = {(row["site"], ask.season) for row in living if row["finished"] is not True}
     view = outlook(found, ask.season, open_cells, ask.repeatability, ask.level)
     fresh = keep_fresh.fresh_of(found, view, _first_crop_season(profile))
-    usual = usual_wintering(known)
+    usual = usual_wintering(known, winters, ask.season)
     chances = _chances(living, winters, ask, usual)
     every = candidates(living, found, view, books.roots, chances, running)
     every = chosen(ranked(every, view), view, fresh, ask.places)

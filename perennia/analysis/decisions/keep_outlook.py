@@ -92,8 +92,9 @@ class Outlook:
         ]  # fmt: skip
         half = half_width(parts, self.level)
         effect = None if self.basis == "none" else self.model.effects.get(unit, 0.0)
-        return Forecast(mean=found.mean, effect=effect, variance=variance, single=single,
-                        low=max(found.mean - half, 0.0), high=found.mean + half)  # fmt: skip
+        # no crop is below nothing
+        return Forecast(mean=max(found.mean, 0.0), effect=effect, variance=variance, single=single,
+                        low=max(found.mean - half, 0.0), high=max(found.mean + half, 0.0))  # fmt: skip
 
 
 def outlook(found: CropHistories, season: int, running: Collection[Cell], repeatability: float | None,
@@ -106,9 +107,9 @@ def outlook(found: CropHistories, season: int, running: Collection[Cell], repeat
     cells = tuple(sorted({_cell(one) for _, one in entries}, key=str))
     over = frozenset(cells) - frozenset(running) or frozenset(cells)
     age = age_of(found, entries, season)
-    columns = np.array([
-        [*(float(_cell(one) == cell) for cell in cells), *age.columns(one)] for _, one in entries
-    ]).reshape(len(entries), -1)  # fmt: skip
+    columns = np.array(
+        [[*(float(_cell(one) == cell) for cell in cells), *age.columns(one)] for _, one in entries], dtype=np.float64
+    )
     values, names = [one.known_value for _, one in entries], [name for name, _ in entries]
     shares = _shares(values, names, columns)
     repeated = sum(len(unit.seasons) > 1 for unit in found.units)
@@ -150,6 +151,8 @@ def _cell(unit: Unit) -> Cell:
 
 def _shares(values: Sequence[float], names: Sequence[str], columns: Floats) -> VarianceShares | None:
     """None where plants and seasons cannot be told apart."""
+    if not values:
+        return None
     try:
         return variance_components(values, names, columns)
     except AnalysisError:
@@ -178,6 +181,9 @@ def _ratio(share: float | None) -> float:
 
 
 def _model(values: Sequence[float], names: Sequence[str], columns: Floats, ratio: float) -> Shrunken | None:
+    """None where too little is on record to know any spread."""
+    if not values:
+        return None
     try:
         return shrunken_effects(values, names, columns, ratio=ratio)
     except AnalysisError:

@@ -91,8 +91,8 @@ def _document(rows: Sequence[Row], season: int, said: Sequence[str]) -> str:
 <div class="wide" tabindex="0">
 {_list(rows)}
 </div>
-<p class="foot">Tick each when it is lifted and write down the weight of its root. Destroy: neither compost nor set near
-others.</p>
+<p class="foot">Tick each when it is lifted and write down the weight of its root. Choose: nothing on record decides, go
+by the root in your hand. Destroy: neither compost it nor set it near others.</p>
 </section>
 <section class="long" aria-labelledby="labels">
 <div class="head"><h2 id="labels">Labels to cut out</h2><p>for what is kept</p></div>

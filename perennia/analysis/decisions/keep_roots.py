@@ -67,17 +67,19 @@ class RootBooks:
 def root_books(source: Source, crop: str, season: int, living: Sequence[Row]) -> RootBooks:
     """What is on record of the plants of a crop that have these rows of season_summary in the season."""
     lives = {str(row["plant"]): row for row in rows_of(source.sql(_LIVES, [crop]))}
-    life = _by_plant(rows_of(source.sql(_LIFE, [crop])))
+    life = _grouped(rows_of(source.sql(_LIFE, [crop])), "plant")
     care = rows_of(source.sql(_CARE, [crop]))
-    notes = _by_plant(rows_of(source.sql(_NOTES, [crop])))
+    of_plants, of_beds = _grouped(care, "plant"), _grouped(care, "bed")
+    notes = _grouped(rows_of(source.sql(_NOTES, [crop])), "plant")
     ended = {plant: _ended(row, life.get(plant, [])) for plant, row in lives.items() if row["ended_how"] is not None}
     roots = {}
     for row in living:
         plant = str(row["plant"])
         first, last = season_days(season, str(lives[plant]["season_starts"]) if plant in lives else "01-01")
-        own = [one for one in care if one["plant"] == plant]
-        beds = [one for one in care if one["bed"] is not None and one["bed"] == row["bed"]]
-        roots[plant] = root_of(life.get(plant, []), own, beds, notes.get(plant, []), first, last)
+        roots[plant] = root_of(
+            life.get(plant, []), of_plants.get(plant, []), of_beds.get(str(row["bed"]), []), notes.get(plant, []),
+            first, last,
+        )  # fmt: skip
     return RootBooks(roots=roots, ended=ended)
 
 
@@ -126,10 +128,12 @@ def season_days(season: int, starts: str) -> tuple[date, date]:
     return date.fromisoformat(f"{season}-{starts}"), date.fromisoformat(f"{season + 1}-{starts}") - timedelta(1)
 
 
-def _by_plant(rows: Sequence[Row]) -> dict[str, list[Row]]:
+def _grouped(rows: Sequence[Row], name: str) -> dict[str, list[Row]]:
+    """The rows by what they have under a name, without those that have nothing."""
     found: dict[str, list[Row]] = {}
     for row in rows:
-        found.setdefault(str(row["plant"]), []).append(row)
+        if row[name] is not None:
+            found.setdefault(str(row[name]), []).append(row)
     return found
 
 

@@ -40,14 +40,17 @@ class Chance:
         return None if self.alive + self.dead == 0 else self.alive / (self.alive + self.dead)
 
 
-def usual_wintering(rows: Sequence[Row]) -> str | None:
-    """The wintering most used for kept roots, in rows of season_summary of one crop; of equals the latest."""
-    kept = [row for row in rows if row["kept_root"] is True and row["wintering"] not in (None, UNKNOWN)]
-    if not kept:
-        return None
-    counts = Counter(str(row["wintering"]) for row in kept)
-    latest = {str(row["wintering"]): int(row["season"]) for row in sorted(kept, key=lambda row: int(row["season"]))}
-    return max(counts, key=lambda name: (counts[name], latest[name], name))
+def usual_wintering(rows: Sequence[Row], winters: Sequence[Winter], season: int) -> str | None:
+    """The wintering most used for kept roots of one crop up to the season; of equals the latest.
+
+    It goes by their winters, and by rows of season_summary, which tell it of living roots above all, where there are
+    none.
+    """
+    used = [(winter.winter, winter.wintering) for winter in winters if winter.winter <= season]
+    used = used or [(int(row["season"]), str(row["wintering"] or UNKNOWN)) for row in rows if row["kept_root"] is True]
+    known = sorted(one for one in used if one[1] != UNKNOWN)
+    counts, latest = Counter(name for _, name in known), {name: year for year, name in known}
+    return max(counts, key=lambda name: (counts[name], latest[name], name), default=None)
 
 
 def own_wintering(winters: Sequence[Winter], season: int) -> dict[str, str]:
