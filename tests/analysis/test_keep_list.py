@@ -242,6 +242,18 @@ def test_roots_are_held_against_fresh_stock_of_the_mean_season() -> None:
     assert " p " not in result.summary()
 
 
+def test_what_the_records_cannot_tell_from_fresh_stock_is_even_and_never_before_more() -> None:
+    rows = [*differing(), *life("U", [None, None]), *(one for i in range(6) for one in life(f"F{i}", [945.0 + 5 * i]))]
+    result = asked(rows, winters=winters(190, 10))
+    keeps = result.table["keep"].tolist()
+    assert set(keeps) == {"yes", "even", "no"}
+    assert keeps == sorted(keeps, key=["yes", "even", "no"].index)
+    even = result.table[result.table["keep"] == "even"]["reason"]
+    assert even.str.contains("as much as fresh stock, so far as the records can tell").all()
+    # nothing is known of it, which is no reason to put it before those that are expected to bear more
+    assert "expected to bear less than others that are not worth a place" in of(result, "U")["reason"]
+
+
 def test_what_fresh_and_kept_stock_did_not_share_is_said() -> None:
     rows = [one | ({"bed": "B2", "cover": "tunnel"} if one["stock"] == "fresh" else {}) for one in differing()]
     said = " ".join(asked(rows).cautions)
@@ -319,6 +331,8 @@ def test_a_running_season_is_said_and_makes_up_no_mean_season() -> None:
     before = statistics.fmean(one["total_g"] for one in rows if one["season"] < LAST)
     assert running.table["expected_if_alive"].mean() == pytest.approx(before)
     assert running.table["label"].tolist() == over.table["label"].tolist()
+    # and it still tells plants apart
+    assert (running.table["seasons"] == 4).all()
 
 
 def test_missing_totals_stay_in_the_list_with_what_is_missing() -> None:
@@ -427,6 +441,16 @@ def test_roots_that_may_die_take_more_than_roots_that_do_not() -> None:
     unknown = asked(differing(), target=2500.0)
     assert unknown.plan.set_index("plan").loc["roots", "winter_reckoned"] == np.False_
     assert "if every root lives, for survival is not known" in unknown.summary()
+
+
+def test_seasons_that_differ_take_more_roots_and_sowings() -> None:
+    """A bad year is bad for all: more plants do not make up for it as they do for single ones that fail."""
+    calm, wild = differing(seasons=5), differing(seasons=5)
+    for one in wild:
+        one["total_g"] += {2017: 250.0, 2018: -250.0, 2019: 250.0, 2020: -250.0}.get(one["season"], 0.0)
+    needed = [asked(rows, winters=winters(190, 10), target=3000.0).plan.set_index("plan") for rows in (calm, wild)]
+    assert needed[1].loc["roots", "roots"] > needed[0].loc["roots", "roots"]
+    assert needed[1].loc["sowings", "sowings"] > needed[0].loc["sowings", "sowings"]
 
 
 def test_a_target_beyond_all_roots_says_so() -> None:

@@ -77,7 +77,7 @@ def root_books(source: Source, crop: str, season: int, living: Sequence[Row]) ->
         plant = str(row["plant"])
         first, last = season_days(season, str(lives[plant]["season_starts"]) if plant in lives else "01-01")
         roots[plant] = root_of(
-            life.get(plant, []), of_plants.get(plant, []), of_beds.get(str(row["bed"]), []), notes.get(plant, []),
+            life.get(plant, []), of_plants.get(plant, []), of_beds.get(row["bed"] or "", []), notes.get(plant, []),
             first, last,
         )  # fmt: skip
     return RootBooks(roots=roots, ended=ended)
