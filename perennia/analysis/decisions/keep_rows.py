@@ -48,7 +48,8 @@ _ALIKE = 1e-9
 
 @attrs.frozen(kw_only=True, eq=False)
 class Candidate:
-    """One living plant with all that is known of it. history: its unit's seasons, None without a known crop. keep and
+    """One living plant with all that is known of it. history: its unit's seasons, None without a known crop. running:
+    whether its season was not over when it was asked for. missing: what else it is without, in words. keep and
     why are of the choice; rank is None for a veto."""
 
     row: Row
@@ -56,6 +57,7 @@ class Candidate:
     forecast: Forecast | None
     root: Root
     chance: Chance
+    running: bool
     missing: tuple[str, ...]
     rank: int | None = None
     keep: str = EVEN
@@ -96,7 +98,7 @@ def candidates(
         unit = plant if history is None else history.unit
         made.append(Candidate(
             row=row, history=history, forecast=outlook.forecast(unit, row["site"]), root=roots.get(plant, Root()),
-            chance=chances[plant], missing=tuple(_missing(row, history, found.measure, plant in running)),
+            chance=chances[plant], running=plant in running, missing=tuple(_missing(row, history, found.measure)),
         ))  # fmt: skip
     return made
 
@@ -157,7 +159,7 @@ def keep_row(one: Candidate, measure: Measure, fresh: Fresh, level: float, reaso
         "fresh_expected": fresh.mean, "keep": one.keep, "root_g": one.root.root_g, "weighed_on": one.root.weighed_on,
         "condition": one.root.condition, "roots_broken": one.root.broken, "box": one.root.box,
         "look_at": "; ".join(one.root.look_at) or None, "words": "; ".join(one.root.words) or None,
-        "missing": "; ".join(one.missing) or None, "reason": reason,
+        "missing": "; ".join([*_to_date(one), *one.missing]) or None, "reason": reason,
     }  # fmt: skip
 
 
@@ -219,10 +221,12 @@ def _placed(one: Candidate, inside: set[str], tied: set[str], places: int) -> Ca
     return attrs.evolve(one, keep=keep, why="; ".join(part for part in (one.why, why) if part))
 
 
-def _missing(row: Row, history: History | None, measure: Measure, running: bool) -> list[str]:
+def _to_date(one: Candidate) -> list[str]:
+    return [f"season {one.row['season_name']} was not over, its crop is that to date"] if one.running else []
+
+
+def _missing(row: Row, history: History | None, measure: Measure) -> list[str]:
     said = []
-    if running:
-        said.append(f"season {row['season_name']} was not over, its crop is that to date")
     if row[measure.name] is None:
         said.append(f"{measure.name} of season {row['season_name']} is missing")
     elif row["plants"] is None:
