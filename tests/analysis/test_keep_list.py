@@ -347,12 +347,14 @@ def test_missing_totals_stay_in_the_list_with_what_is_missing() -> None:
 def test_too_few_seasons_are_marked_and_seasons_widen_the_interval() -> None:
     two = asked(differing(seasons=2))
     assert any("fewer than 3 seasons" in text for text in two.cautions)
+    assert not two.table["holds_season"].any()
     rows = differing(seasons=4)
     calm = asked(rows).table.iloc[0]
     for one in rows:
         one["total_g"] += {2018: 300.0, 2019: -300.0}.get(one["season"], 0.0)
     wild = asked(rows)
     assert not any("fewer than 3 seasons" in text for text in wild.cautions)
+    assert wild.table["holds_season"].all()
     assert wild.table.iloc[0]["high"] - wild.table.iloc[0]["low"] > 2 * (calm["high"] - calm["low"])
 
 

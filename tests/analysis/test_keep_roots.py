@@ -12,7 +12,7 @@ from perennia.analysis.decisions.keep_list import KeepList, keep_list
 from perennia.records.base import Record
 from perennia.records.care import Damage, Noted
 from perennia.records.harvest import Picked
-from perennia.records.life import Died, Lifted, Regrew, Replanted, Sown, StoreChecked, Stored
+from perennia.records.life import CuttingTaken, Died, Lifted, Regrew, Replanted, Sown, StoreChecked, Stored
 from perennia.records.seed import GerminationTest, SeedSaved
 from tests.analysis.built_source import BEAN, source_of
 
@@ -84,6 +84,12 @@ def test_words_and_lesser_diseases_are_to_look_at_and_no_veto(result: KeepList) 
     assert "to look at:" in of(result, "A3")["reason"]
     assert not {"A2", "A3", "A6"} & set(result.table[result.table["keep"] == "veto"]["label"])
     assert any("quoted, no more" in text for text in result.cautions)
+
+
+def test_divisions_of_a_plant_with_virus_are_to_look_at() -> None:
+    with source_of(*garden(), CuttingTaken("A1", date(2023, 6, 1), into=("C1",), bed="B1")) as source:
+        result = keep_list(source, 2023)
+    assert of(result, "C1")["look_at"] == "virus was recorded on its mother A1/2022 on 2023-07-01"
 
 
 def test_flavour_and_why_it_was_kept_are_quoted(result: KeepList) -> None:

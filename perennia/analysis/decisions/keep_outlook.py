@@ -39,7 +39,7 @@ class Forecast:
 
     effect: its own, drawn towards 0; missing where units are not told apart. variance: of the error of the mean alone.
     single: of a single season's crop about the mean, the season's own part left out. low, high: where such a crop is
-    expected to lie; missing where nothing shows the spread.
+    expected to lie; missing where nothing shows the spread. holds_season: whether that of seasons is in it.
     """
 
     mean: float
@@ -48,6 +48,7 @@ class Forecast:
     single: float
     low: float | None
     high: float | None
+    holds_season: bool
 
 
 @attrs.frozen(kw_only=True, eq=False)
@@ -93,8 +94,11 @@ class Outlook:
         half = half_width(parts, self.level)
         effect = None if self.basis == "none" else self.model.effects.get(unit, 0.0)
         # no crop is below nothing
-        return Forecast(mean=max(found.mean, 0.0), effect=effect, variance=variance, single=single,
-                        low=max(found.mean - half, 0.0), high=max(found.mean + half, 0.0))  # fmt: skip
+        return Forecast(
+            mean=max(found.mean, 0.0), effect=effect, variance=variance, single=single,
+            low=max(found.mean - half, 0.0), high=max(found.mean + half, 0.0),
+            holds_season=self.season_variance is not None,
+        )  # fmt: skip
 
 
 def outlook(found: CropHistories, season: int, running: Collection[Cell], repeatability: float | None,

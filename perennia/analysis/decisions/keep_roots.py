@@ -2,7 +2,8 @@
 
 A veto comes only from a field with fixed choices: a root last found rotten, or virus noted as damage to the plant
 itself. What a grower wrote in words is quoted, never read as a disease. That a plant with virus is not kept nor set
-near others, since nothing cures it and aphids carry it on, and that rot spreads in a box: common practice, no source.
+near others, since nothing cures it and aphids carry it on, that divisions and cuttings have it from their mother, and
+that rot spreads in a box: common practice, no source.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from perennia.analysis.units import Row, rows_of
 if TYPE_CHECKING:
     from perennia.source import Source
 
-_LIVES = "select plant, label, season_starts, ended_on, ended_how from plants where crop = ?"
+_LIVES = "select plant, label, mother, season_starts, ended_on, ended_how from plants where crop = ?"
 _LIFE = "select * from life where crop = ? order by plant, ordinal"
 _CARE = (
     "select care.* from care left join plants on care.plant = plants.plant "
@@ -76,10 +77,14 @@ def root_books(source: Source, crop: str, season: int, living: Sequence[Row]) ->
     for row in living:
         plant = str(row["plant"])
         first, last = season_days(season, str(lives[plant]["season_starts"]) if plant in lives else "01-01")
-        roots[plant] = root_of(
+        root = root_of(
             life.get(plant, []), of_plants.get(plant, []), of_beds.get(row["bed"] or "", []), notes.get(plant, []),
             first, last,
         )  # fmt: skip
+        mother = lives[plant]["mother"] if plant in lives else None
+        inherited = [f"virus was recorded on its mother {mother} on {_day(one['on_to'])}"
+                     for one in of_plants.get(mother or "", []) if one["cause"] == "virus"]  # fmt: skip
+        roots[plant] = attrs.evolve(root, look_at=(*root.look_at, *inherited))
     return RootBooks(roots=roots, ended=ended)
 
 

@@ -21,10 +21,10 @@ COLUMNS = {
     "rank": "Int64", "plant": "string", "label": "string", "crop": "string", "cultivar": "string", "site": "string",
     "bed": "string", "plants": "Int64", "plant_season": "Int64", "unit": "string", "measure": "string",
     "seasons": "Int64", "mean_crop": "Float64", "effect": "Float64", "expected_if_alive": "Float64", "low": "Float64",
-    "high": "Float64", "level": "Float64", "wintering": "string", "chance_alive": "Float64", "expected": "Float64",
-    "fresh_expected": "Float64", "keep": "string", "root_g": "Float64", "weighed_on": "datetime64[s]",
-    "condition": "string", "roots_broken": "boolean", "box": "string", "look_at": "string", "words": "string",
-    "missing": "string", "reason": "string",
+    "high": "Float64", "level": "Float64", "holds_season": "boolean", "wintering": "string", "chance_alive": "Float64",
+    "expected": "Float64", "fresh_expected": "Float64", "keep": "string", "root_g": "Float64",
+    "weighed_on": "datetime64[s]", "condition": "string", "roots_broken": "boolean", "box": "string",
+    "look_at": "string", "words": "string", "missing": "string", "reason": "string",
 }  # fmt: skip
 """Columns of KeepList.table; one row a living plant (a stand is one), in order of rank, vetoed ones last.
 
@@ -32,9 +32,10 @@ rank: 1 for the best, equal ones share it; missing for a veto. unit: the first p
 picking, whose expectation is one. seasons: those with a known crop up to the season of the choice, mean_crop their
 mean, a plant. effect: what lasts of being above or below the others, drawn towards 0 by the number of seasons and the
 repeatability; missing where plants are not told apart. expected_if_alive: crop a plant in a mean season, should it come
-through the winter; low, high: where the crop of that one season is expected to lie at level. wintering: how it would be
-kept; chance_alive: the chance to come through that; expected: chance_alive times expected_if_alive; both missing where
-no such winter is on record. fresh_expected: crop of a plant sown afresh, in its first season.
+through the winter; low, high: where the crop of that one season is expected to lie at level. holds_season: whether they
+hold the spread from season to season, which takes three seasons that are over; else they are too narrow. wintering: how
+it would be kept; chance_alive: the chance to come through that; expected: chance_alive times expected_if_alive; both
+missing where no such winter is on record. fresh_expected: crop of a plant sown afresh, in its first season.
 keep: yes or no, where expected lies more than its standard error above or below fresh_expected, or by the winter
 places; veto (disease); or even, where nothing on record decides. root_g, weighed_on: last weight of the root in g.
 condition: as last found since the season began. look_at: what to look at first, words: the grower's own words,
@@ -155,6 +156,7 @@ def keep_row(one: Candidate, measure: Measure, fresh: Fresh, level: float, reaso
         "expected_if_alive": None if forecast is None else forecast.mean,
         "low": None if forecast is None else forecast.low, "high": None if forecast is None else forecast.high,
         "level": None if forecast is None or forecast.low is None else level,
+        "holds_season": None if forecast is None else forecast.holds_season,
         "wintering": one.chance.wintering, "chance_alive": one.chance.known, "expected": one.expected,
         "fresh_expected": fresh.mean, "keep": one.keep, "root_g": one.root.root_g, "weighed_on": one.root.weighed_on,
         "condition": one.root.condition, "roots_broken": one.root.broken, "box": one.root.box,
