@@ -158,7 +158,8 @@ def _plan(plan: Plan, answer: CropAnswer, ask: Ask) -> str:
     }.get(plan.plan)  # fmt: skip
     if what is None:
         sowings = "sowings" if plan.sowings is None else counted(plan.sowings, "plant") + " from seed"
-        lost = f", should all of {plan.plan.removeprefix('roots without ')} be lost" if "without" in plan.plan else ""
+        box = plan.plan.removeprefix("roots without box ")
+        lost = "" if box == plan.plan else f', should all in the box "{box}" be lost,'
         what = f"by {counted(plan.roots or 0, 'root')} and {sowings}{lost}"
     enough = plan.roots is not None and plan.sowings is not None
     if enough and plan.probability is not None:
