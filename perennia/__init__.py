@@ -53,7 +53,7 @@ _HOMES = {
     "perennia.garden": ("Garden", "Receipt"),
     "perennia.source": ("Source",),
     "perennia.records": (
-        "Acquired", "AlreadyHere", "Bed", "BooksKept", "Counted", "Covered", "CutBack", "CuttingTaken", "Damage",
+        "Acquired", "Allotted", "AlreadyHere", "Bed", "BooksKept", "Counted", "Covered", "CutBack", "CuttingTaken", "Damage",
         "Died", "DiedBack", "Divided", "Emerged", "Fed", "FlowerFate", "Flowered", "GerminationTest", "HandPollinated",
         "LeftForSeed", "Lifted", "Moved", "Mulched", "Neighbour", "Noted", "Picked", "Planted", "Record", "Regrew",
         "Removed", "Replanted", "SeedSaved", "Site", "SoilMoisture", "Sown", "Span", "StoreChecked", "Stored",

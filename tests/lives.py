@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from perennia.lifecycle import ACTS, BEGINNINGS, ENDED, TRANSITIONS
 from perennia.records.base import Record
-from perennia.records.care import Covered, Damage, Fed, Neighbour, Noted, Uncovered, Visits, Watered
+from perennia.records.care import Allotted, Covered, Damage, Fed, Neighbour, Noted, Uncovered, Visits, Watered
 from perennia.records.flowering import FlowerFate, TrussCount
 from perennia.records.harvest import BooksKept, LeftForSeed, Picked
 from perennia.records.life import (
@@ -355,6 +355,10 @@ def _weather(drawn: Drawn, day: date) -> list[Record]:
     return found
 
 
+# weighted so that one plant is allotted more than once in one trial
+_TRIALS = (("cover", "bare", True, "1"), ("cover", "mulched", False, None), ("lot", "fresh", True, "1"))
+
+
 def _care(day: date, labels: Sequence[str]) -> st.SearchStrategy[Record]:
     names = tuple(labels[:3])
     made: list[Record] = [
@@ -362,6 +366,7 @@ def _care(day: date, labels: Sequence[str]) -> st.SearchStrategy[Record]:
         Fed(day, labels=names, what="compost", amount_g=600.0),
         Damage(day, labels=names, cause="frost", extent=0.5), Visits(day, labels=names, watched_minutes=10.0, visits=4),
         Neighbour(day, labels=names, crop="squash", until=day), Noted(day, labels=names, what="in bud", cost=1.0),
+        *(Allotted(names, day, trial=trial, arm=arm, by_lot=lot, block=block) for trial, arm, lot, block in _TRIALS),
     ]  # fmt: skip
     return st.sampled_from(made)
 

@@ -25,6 +25,10 @@
 -- depth_cm: depth it was measured at, in cm
 -- crop: the neighbouring crop
 -- until: last day of the neighbour
+-- trial: the trial the plant was allotted in
+-- arm: the arm of the trial it was allotted to
+-- by_lot: whether that was drawn by lot
+-- block: the block of the trial
 -- minutes: time spent in minutes, this label's share
 -- cost: money spent, this label's share
 -- note: the grower's note
@@ -42,6 +46,7 @@ SELECT
     rows.amount_g / coalesce(rows.shared_by, 1) AS amount_g,
     rows.trusses, rows.cover, rows.watched_minutes, rows.visits, rows.robbed, rows.cause, rows.extent,
     rows.theta, rows.depth_cm, rows.crop, rows."until",
+    rows.trial, rows.arm, rows.by_lot, rows.block,
     rows.minutes / coalesce(rows.shared_by, 1) AS minutes,
     rows.cost / coalesce(rows.shared_by, 1) AS cost,
     rows.note,

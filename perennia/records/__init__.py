@@ -2,6 +2,7 @@
 
 from perennia.records.base import Record
 from perennia.records.care import (
+    Allotted,
     Covered,
     Damage,
     Fed,
@@ -43,7 +44,7 @@ from perennia.records.spans import Span
 from perennia.records.weather import Weather
 
 __all__ = [
-    "Acquired", "AlreadyHere", "Bed", "BooksKept", "Counted", "Covered", "CutBack", "CuttingTaken", "Damage", "Died",
+    "Acquired", "Allotted", "AlreadyHere", "Bed", "BooksKept", "Counted", "Covered", "CutBack", "CuttingTaken", "Damage", "Died",
     "DiedBack", "Divided", "Emerged", "Fed", "FlowerFate", "Flowered", "GerminationTest", "HandPollinated",
     "LeftForSeed", "Lifted", "Moved", "Mulched", "Neighbour", "Noted", "Picked", "Planted", "Record", "Regrew",
     "Removed", "Replanted", "SeedSaved", "Site", "SoilMoisture", "Sown", "Span", "StoreChecked", "Stored",

@@ -118,6 +118,27 @@ class Noted(CareEvent):
     what: str = field(metadata=f.text("what was seen", required=True))
 
 
+@attrs.frozen(field_transformer=f.enforce)
+class Allotted(Record):
+    """Plants allotted to one arm of a trial, in one block: by lot, or chosen.
+
+    An arm is one of the things compared. A block is a group of places as alike as can be, each of which holds every
+    arm; without one, the trial is one block. Of several records of one plant in one trial the latest counts.
+    """
+
+    table: ClassVar[str] = "care"
+
+    labels: tuple[str, ...] = field(converter=f.to_labels, metadata=f.labels("the plants"))
+    on: Span = field(converter=to_span, metadata=f.span("when"))
+    trial: str = field(metadata=f.label("the trial's name"))
+    arm: str = field(metadata=f.label("the arm of the trial, such as fresh or overwintered"))
+    by_lot: bool = field(metadata=f.flag("drawn by lot, not chosen", required=True))
+    block: str | None = field(
+        default=None, metadata=f.label("the block of the trial; missing where it is one block", required=False)
+    )
+
+
 CARE_EVENTS: tuple[type[Record], ...] = (
     Watered, Fed, HandPollinated, Covered, Uncovered, Visits, Damage, SoilMoisture, Neighbour, Noted,
+    Allotted,
 )  # fmt: skip

@@ -120,7 +120,7 @@ def care_view(book: Book, lives: list[Plant]) -> Iterator[Row]:
     """Rows of care."""
     names = (
         "bed", "mm", "what", "cover", "watched_minutes", "visits", "robbed", "cause", "extent", "theta", "depth_cm",
-        "crop", "until", "note",
+        "crop", "until", "trial", "arm", "by_lot", "block", "note",
     )  # fmt: skip
     for entry in book.entries["care"]:
         record: Any = entry.record
@@ -134,6 +134,24 @@ def care_view(book: Book, lives: list[Plant]) -> Iterator[Row]:
                 "on_to": entry.last, "shared_by": entry.shared_by if label else None,
                 "trusses": list(trusses) if trusses else None, "record_id": entry.id,
             }  # fmt: skip
+
+
+def trial_arms_view(book: Book, lives: list[Plant]) -> Iterator[Row]:
+    """Rows of trial_arms."""
+    told: dict[tuple[str, str], list[Entry]] = {}
+    for entry in book.entries["care"]:
+        for label in entry.labels if entry.event == "allotted" else ():
+            plant = plant_of(lives, label, entry)
+            if plant is not None:
+                told.setdefault((plant.name, getattr(entry.record, "trial")), []).append(entry)  # noqa: B009
+    for (plant, trial), entries in told.items():
+        latest = max(entries, key=lambda entry: (entry.last, entry.id))
+        kept = {name: getattr(latest.record, name) for name in ("arm", "block", "by_lot", "note")}
+        yield kept | {
+            "plant": plant, "label": plant.split("/")[0], "trial": trial, "on_from": latest.first,
+            "on_to": latest.last, "record_id": latest.id, "records": len(entries),
+            "changed": len({(e.record.arm, e.record.block) for e in entries}) > 1,  # type: ignore[attr-defined]
+        }  # fmt: skip
 
 
 def sites_view(book: Book) -> Iterator[Row]:

@@ -35,6 +35,7 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
         "life": list(lives.life_view(plants, harvest)),
         "flowering": list(entries.flowering_view(book, plants)),
         "care": list(entries.care_view(book, plants)),
+        "trial_arms": list(entries.trial_arms_view(book, plants)),
         "weather": list(entries.weather_view(book)),
         "degree_days": list(entries.degree_days_view(book, plants)),
         "seed": seed,

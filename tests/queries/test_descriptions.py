@@ -16,6 +16,7 @@ from perennia.garden import Garden
 from perennia.intake import read
 from perennia.queries import catalogue
 from perennia.records.base import Record
+from perennia.records.care import Allotted
 from tests.lives import gardens
 from tests.queries.built_views import built, with_ids
 
@@ -25,15 +26,16 @@ SHOWN = catalogue.shown()
 EXPECTED = {
     "plants", "life", "harvest", "flowering", "care", "weather", "seed", "plant_seasons", "season_totals",
     "season_summary", "season_curves", "season_efforts", "degree_days", "sites", "beds", "open_questions",
-    "parentage", "root_winters",
+    "parentage", "root_winters", "trial_arms",
 }  # fmt: skip
 
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garden]:
-    """The invented garden, read from its CSVs."""
+    """The invented garden, read from its CSVs, and a plant of it allotted in a trial, of which it has none."""
     with Garden.create(tmp_path_factory.mktemp("demo") / "garden") as garden:
         read(garden, DEMO, book="demo")
+        garden.record(Allotted("R1", "2023-05-01", trial="spacing", arm="wide", block="1", by_lot=True))
         yield garden
 
 

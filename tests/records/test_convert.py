@@ -94,6 +94,6 @@ def test_every_missing_required_field_is_named(event: str) -> None:
 def test_events_are_named_after_their_classes() -> None:
     assert {event_of(cls) for cls in RECORDS.values()} == set(RECORDS)
     assert class_of("flower_fate").__name__ == "FlowerFate"
-    assert len(RECORDS) == 40
+    assert len(RECORDS) == 41
     with pytest.raises(RecordError, match="is no event"):
         class_of("FlowerFate")

@@ -1,0 +1,30 @@
+-- one row is: one plant in one trial, with the arm it was last allotted to
+-- grain: plant, trial
+-- needs: care
+-- kept: view
+-- shown: yes
+-- plant: the plant, as label / year begun
+-- label: the grower's own name
+-- trial: the trial's name
+-- arm: the arm of the trial
+-- block: the block of the trial; missing where it is one block
+-- by_lot: whether the plant was drawn by lot, not chosen
+-- on_from: first day on which it can have been allotted
+-- on_to: last such day
+-- records: how often it was allotted in this trial
+-- changed: whether these named different arms or blocks
+-- note: the grower's note
+-- record_id: the record that counts (32 hexadecimal digits): the latest, of one day that with the greater id
+WITH allotted AS (
+    SELECT
+        *,
+        row_number() OVER (PARTITION BY plant, trial ORDER BY on_to DESC, record_id DESC) AS place,
+        count(*) OVER (PARTITION BY plant, trial) AS records,
+        count(DISTINCT (arm, block)) OVER (PARTITION BY plant, trial) > 1 AS changed
+    FROM care
+    WHERE event = 'allotted' AND plant IS NOT NULL
+)
+
+SELECT plant, label, trial, arm, block, by_lot, on_from, on_to, records, changed, note, record_id
+FROM allotted
+WHERE place = 1
