@@ -21,6 +21,10 @@ _KINDS = {
     "heavy": ("picking is heavier than its crop makes likely", "pickings are heavier than their crop makes likely"),
     "light": ("weight looks like kilograms", "weights look like kilograms"),
     "crop": ("crop has no profile but a name like one with", "crops have no profile but a name like one with"),
+    "allotted": (
+        "plant is allotted to more than one arm or block of a trial",
+        "plants are allotted to more than one arm or block of a trial",
+    ),
     "twin": ("picking is written twice", "pickings are written twice"),
 }
 
@@ -34,8 +38,8 @@ def check(source: Source) -> BooksCheck:
     """Everything in the books to confirm, complete or mend, oldest first.
 
     One row is one thing: columns of the view open_questions (Garden.views() describes them), then text. kind is gap,
-    silent, unchecked, heavy, light, twin or crop; record_id finds what can be corrected. Nothing here is an error: what
-    contradicts itself was refused when it was recorded.
+    silent, unchecked, heavy, light, twin, allotted or crop; record_id finds what can be corrected. Nothing here is an
+    error: what contradicts itself was refused when it was recorded.
     """
     table = source.sql(_ROWS)
     rows = rows_of(table)

@@ -56,6 +56,11 @@ def question(
             return f"{label}: nothing is recorded {days(on_from, on_to)}; record that it {what}, or how it ended"
         case "crop":
             return f"{label}: crop {crop!r} has no profile; near it: {near}; correct the record if it is meant"
+        case "allotted":
+            return (
+                f"{label}: allotted to more than one arm or block of one trial, last {days(on_from, on_to)}, which "
+                "counts; take back what is wrong"
+            )
         case "unchecked":
             return f"{label}: no look at the root in store {days(on_from, on_to)}; record a StoreChecked if you looked"
     asked = "with its bed if you know when and where" if event == "replanted" else "if you know when"

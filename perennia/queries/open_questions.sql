@@ -1,11 +1,11 @@
 -- one row is: one thing in the books that the grower should confirm, complete or mend
 -- grain: kind, plant, event, on_from, on_to, record_id
--- needs: doubts, harvest, steps, plants, life_seasons, horizon
+-- needs: doubts, harvest, steps, plants, life_seasons, horizon, trial_arms
 -- kept: view
 -- shown: yes
 -- plant: the plant, as label / year begun
 -- label: the grower's own name
--- kind: gap, heavy, light, twin, silent, unchecked or crop
+-- kind: gap, heavy, light, twin, silent, unchecked, allotted or crop
 -- event: what is missing or in question; for a silent season emerged or regrew
 -- on_from: first day on which it can have happened, or since which nothing is recorded; missing when nobody knows
 -- on_to: last such day
@@ -48,3 +48,8 @@ JOIN plants AS lives ON lives.label = steps.label AND lives.life = steps.life
 CROSS JOIN inside.horizon AS horizon
 WHERE steps.state_after = 'stored' AND steps.next_on IS NULL AND NOT steps.refused
     AND horizon.on_to - steps.placed_on > 61
+UNION ALL
+-- one plant, one trial, but more than one arm or block
+SELECT plant, label, 'allotted', 'allotted', on_from, on_to, record_id, NULL, NULL, NULL, NULL
+FROM trial_arms
+WHERE changed

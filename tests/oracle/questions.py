@@ -9,6 +9,7 @@ from functools import cache
 
 from perennia import crops
 from tests.oracle.book import Book, Row
+from tests.oracle.entries import trial_arms_view
 from tests.oracle.lives import Plant, begun_plants, inferred_acts
 from tests.oracle.seasons import Season
 
@@ -26,6 +27,10 @@ def questions_view(book: Book, lives: list[Plant], found: list[Season], harvest:
         yield from _near_crop(life)
     yield from _weights(lives, harvest)
     yield from _twins(harvest)
+    for row in trial_arms_view(book, lives):
+        if row["changed"]:
+            kept = {name: row[name] for name in ("on_from", "on_to", "record_id")}
+            yield _question(row["plant"], row["label"], "allotted") | {"event": "allotted"} | kept
     for season in found:
         if season.finished and season.grew is None:
             yield _question(season.life.name, season.life.label, "silent") | {
