@@ -156,7 +156,8 @@ def _all_choices(chosen: int, of: int) -> Booleans:
                 np.concatenate([leave, np.zeros((leave.shape[0], 1), dtype=np.bool_)], axis=1),
             ]
         )
-    return rows
+    # built up, the choice that takes the leading places comes last
+    return rows[::-1]
 
 
 def turned_masks(pairs: int, seed: int) -> tuple[Booleans, bool]:

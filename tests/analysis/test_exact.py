@@ -328,3 +328,20 @@ def test_level_widens_the_interval_and_strata_with_one_arm_are_left_out() -> Non
 def test_a_question_without_sense_is_refused(call: object, says: str) -> None:
     with pytest.raises(AnalysisError, match=says):
         call()  # type: ignore[operator]
+
+
+def test_one_plant_against_hundreds_is_judged_by_its_own_rank() -> None:
+    """Too many ranks to count, but few enough arrangements to list: the one that was seen leads the list."""
+    others = np.arange(330.0)
+    first = exact_two_sample([([1000.0], others)])
+    assert first.p == pytest.approx(2 / 331)
+    assert first.low == pytest.approx(1000 - others[-8])
+    assert exact_two_sample([([100.5], others)]).p == pytest.approx(2 * 102 / 331)
+
+
+@pytest.mark.parametrize("sizes", [[(1, 3)], [(3, 2)], [(2, 4), (3, 1)]])
+def test_listed_arrangements_begin_with_the_one_seen(sizes: list[tuple[int, int]]) -> None:
+    masks, every = permutation.two_arm_masks(sizes, 1)
+    assert every
+    assert masks[0].tolist() == [place < a for a, b in sizes for place in range(a + b)]
+    assert len({tuple(row) for row in masks.tolist()}) == len(masks) == permutation.two_arm_arrangements(sizes)
