@@ -1,6 +1,6 @@
 -- one row is: one plant in one trial, with the arm it was last allotted to
 -- grain: plant, trial
--- needs: care
+-- needs: care, plants
 -- kept: view
 -- shown: yes
 -- plant: the plant, as label / year begun
@@ -9,6 +9,7 @@
 -- arm: the arm of the trial
 -- block: the block of the trial; missing where it is one block
 -- by_lot: whether the plant was drawn by lot, not chosen
+-- season: growing year, of the place where the plant began, in which it was allotted
 -- on_from: first day on which it can have been allotted
 -- on_to: last such day
 -- records: how often it was allotted in this trial
@@ -25,6 +26,10 @@ WITH allotted AS (
     WHERE event = 'allotted' AND plant IS NOT NULL
 )
 
-SELECT plant, label, trial, arm, block, by_lot, on_from, on_to, records, changed, note, record_id
+SELECT
+    plant, allotted.label, allotted.trial, allotted.arm, allotted.block, allotted.by_lot,
+    CAST(season_year(allotted.on_to, lives.season_starts) AS BIGINT) AS season,
+    allotted.on_from, allotted.on_to, allotted.records, allotted.changed, allotted.note, allotted.record_id
 FROM allotted
-WHERE place = 1
+JOIN plants AS lives USING (plant)
+WHERE allotted.place = 1

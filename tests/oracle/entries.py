@@ -148,8 +148,9 @@ def trial_arms_view(book: Book, lives: list[Plant]) -> Iterator[Row]:
         latest = max(entries, key=lambda entry: (entry.last, entry.id))
         kept = {name: getattr(latest.record, name) for name in ("arm", "block", "by_lot", "note")}
         yield kept | {
-            "plant": plant, "label": plant.split("/")[0], "trial": trial, "on_from": latest.first,
-            "on_to": latest.last, "record_id": latest.id, "records": len(entries),
+            "plant": plant, "label": plant.split("/")[0], "trial": trial,
+            "season": season_of(latest.last, next(life.starts for life in lives if life.name == plant)),
+            "on_from": latest.first, "on_to": latest.last, "record_id": latest.id, "records": len(entries),
             "changed": len({(e.record.arm, e.record.block) for e in entries}) > 1,  # type: ignore[attr-defined]
         }  # fmt: skip
 
