@@ -53,11 +53,11 @@ _HOMES = {
     "perennia.garden": ("Garden", "Receipt"),
     "perennia.source": ("Source",),
     "perennia.records": (
-        "Acquired", "Allotted", "AlreadyHere", "Bed", "BooksKept", "Counted", "Covered", "CutBack", "CuttingTaken", "Damage",
-        "Died", "DiedBack", "Divided", "Emerged", "Fed", "FlowerFate", "Flowered", "GerminationTest", "HandPollinated",
-        "LeftForSeed", "Lifted", "Moved", "Mulched", "Neighbour", "Noted", "Picked", "Planted", "Record", "Regrew",
-        "Removed", "Replanted", "SeedSaved", "Site", "SoilMoisture", "Sown", "Span", "StoreChecked", "Stored",
-        "TrussCount", "Uncovered", "Visits", "Watered", "Weather",
+        "Acquired", "Allotted", "AlreadyHere", "Bed", "BooksKept", "Counted", "Covered", "CutBack", "CuttingTaken",
+        "Damage", "Died", "DiedBack", "Divided", "Emerged", "Fed", "FlowerFate", "Flowered", "GerminationTest",
+        "HandPollinated", "LeftForSeed", "Lifted", "Moved", "Mulched", "Neighbour", "Noted", "Picked", "Planted",
+        "Record", "Regrew", "Removed", "Replanted", "SeedSaved", "Site", "SoilMoisture", "Sown", "Span",
+        "StoreChecked", "Stored", "TrussCount", "Uncovered", "Visits", "Watered", "Weather",
     ),
 }  # fmt: skip
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}

@@ -1,4 +1,4 @@
-"""Which arm a plant was allotted to: the latest record counts, and gardens written before there were any can be read."""
+"""Which arm a plant was allotted to: the latest record counts; gardens written before there were any can be read."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def test_an_allotment_names_plants_arm_and_whether_by_lot() -> None:
         pn.Allotted((), "2023-05-02", trial="stock", arm="fresh", by_lot=True)
     with pytest.raises(pn.PerenniaError, match="by_lot: 'yes' is neither true nor false"):
         pn.Allotted("A1", "2023-05-02", trial="stock", arm="fresh", by_lot="yes")  # type: ignore[arg-type]
-    with pytest.raises(pn.PerenniaError, match="arm: None is not a name|arm: is missing"):
+    with pytest.raises(pn.PerenniaError, match="arm: is missing"):
         pn.Allotted("A1", "2023-05-02", trial="stock", arm=None, by_lot=True)  # type: ignore[arg-type]
 
 

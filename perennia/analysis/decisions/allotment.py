@@ -78,7 +78,7 @@ def _by_lot(trial: str, own: Mapping[str, Row], units: Sequence[Unit], blocks: M
     number = len(set(blocks.values()))
     tested = {member for unit in units for member in unit.members}
     gone = sorted(str(row["label"]) for plant, row in own.items() if plant not in tested)
-    cautions = ()
+    cautions: tuple[str, ...] = ()
     if gone:
         cautions = (
             f"Of {counted(len(own), 'plant')} drawn in trial {trial}, {len(gone)} are not among those tested "

@@ -6,8 +6,8 @@ every difference asked of a layout, so that power rises smoothly with it. Where 
 rank sum is held against the normal distribution of its mean and variance (Lehmann 1975, Nonparametrics, chapter 1); of
 the values' arrangements a seeded part is looked at.
 
-Equivalence is two one-sided tests: both "the arm is ahead by the margin" and "behind by the margin" must fall (Schuirmann
-1987, J. Pharmacokinet. Biopharm. 15: 657-680, doi:10.1007/BF01068419).
+Equivalence is two one-sided tests: both "the arm is ahead by the margin" and "behind by the margin" must fall
+(Schuirmann 1987, J. Pharmacokinet. Biopharm. 15: 657-680, doi:10.1007/BF01068419).
 """
 
 from __future__ import annotations
@@ -31,10 +31,11 @@ Sizes = tuple[tuple[int, int], ...]
 Residuals = Literal["normal", "lognormal", "heavy"]
 RESIDUALS: dict[Residuals, str] = {
     "normal": "normal",
-    "lognormal": "lognormal, a difference being a ratio of the means",
-    "heavy": "heavy-tailed (Student's t with 3 degrees of freedom)",
+    "lognormal": "lognormal",
+    "heavy": "heavy-tailed (Student's t, 3 degrees of freedom)",
 }
-"""How plants of one arm and block may differ, all with the standard deviation given."""
+"""How plants of one arm and block may differ, all with the standard deviation given: of lognormal ones it is that of the
+second arm, and a difference is a ratio of the means."""
 _HEAVY_DF = 3
 _SIMULATIONS: dict[Scores, int] = {"ranks": 20_000, "values": 2_500}
 _FEWEST = 2_500

@@ -98,7 +98,7 @@ def _drawn_block(places: Sequence[Place], arms: Arms, block: str | None, top: in
 
 def _box(place: Place, arms: Arms, left: int, top: int) -> list[str]:
     number = None if place.arm is None else arms.index(place.arm)
-    said = ", ".join([f"bed {place.bed}, place {place.place}", place.arm or SPARE, *([place.label] * bool(place.label))])
+    said = f"bed {place.bed}, place {place.place}, {place.arm or SPARE}" + (f", {place.label}" if place.label else "")
     dashed = ' stroke-dasharray="4 4"' if number is None else ""
     fill = "white" if number is None else _fill(number)
     found = [

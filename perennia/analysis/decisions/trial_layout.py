@@ -27,14 +27,13 @@ METHOD = (
 class Block:
     """A block of a bed. sets: how often it can hold every arm in proportion."""
 
-    name: str
     bed: str
     sets: int
 
 
 @attrs.frozen
 class Place:
-    """One place of a bed, counted from 1. block and arm are missing where it is left over, label where none is known."""
+    """One place of a bed, counted from 1. block and arm are missing where it is left over, label where not known."""
 
     bed: str
     block: str | None
@@ -44,7 +43,7 @@ class Place:
 
 
 def blocks_of(beds: Mapping[str, int], allocation: tuple[int, int], block_size: int | None) -> tuple[Block, ...]:
-    """The blocks that fit into beds of so many places, numbered through the trial; unless a size is given, a bed is one.
+    """The blocks that fit into beds of so many places; unless a size is given, a bed is one.
 
     The last block of a bed may be smaller. Raises AnalysisError for a bed too small for both arms, which would be
     confounded with the one it held, and for a size that does not hold every arm in proportion.
@@ -65,8 +64,7 @@ def blocks_of(beds: Mapping[str, int], allocation: tuple[int, int], block_size: 
             )
         each = sets if block_size is None else block_size // one_set
         whole, rest = divmod(sets, each)
-        for size in [each] * whole + [rest] * (rest > 0):
-            blocks.append(Block(str(len(blocks) + 1), bed, size))
+        blocks += [Block(bed, size) for size in [each] * whole + [rest] * (rest > 0)]
     return tuple(blocks)
 
 
@@ -96,16 +94,18 @@ def sizes_in(blocks: Sequence[Block], sets: int, allocation: tuple[int, int]) ->
 def lay_out_places(
     beds: Mapping[str, int], blocks: Sequence[Block], sets: int, arms: Arms, allocation: tuple[int, int], seed: int
 ) -> list[Place]:
-    """Every place of every bed, the first of them in blocks with an arm drawn by lot, those left over without."""
+    """Every place of every bed, the first of them in blocks with an arm drawn by lot, those left over without.
+
+    Blocks are numbered through the trial.
+    """
     random = np.random.PCG64(np.random.SeedSequence([seed, 0]))
     of_bed: dict[str, list[Place]] = {bed: [] for bed in beds}
-    for block, own in zip(blocks, sets_in(blocks, sets), strict=True):
+    used = [(block.bed, own) for block, own in zip(blocks, sets_in(blocks, sets), strict=True) if own]
+    for number, (bed, own) in enumerate(used, start=1):
         dealt = [arm for arm, share in zip(arms, allocation, strict=True) for _ in range(share * own)]
         order = _drawn(random, len(dealt))
-        begin = len(of_bed[block.bed])
-        of_bed[block.bed] += [
-            Place(block.bed, block.name, begin + at + 1, dealt[order[at]]) for at in range(len(dealt))
-        ]
+        begin = len(of_bed[bed])
+        of_bed[bed] += [Place(bed, str(number), begin + at + 1, dealt[order[at]]) for at in range(len(dealt))]
     for bed, places in beds.items():
         of_bed[bed] += [Place(bed, None, at + 1, None) for at in range(len(of_bed[bed]), places)]
     return [place for bed in beds for place in of_bed[bed]]
