@@ -4,3 +4,7 @@ from perennia.cli import books, demo, keeping, pedigree, questions, seasons, sur
 from perennia.cli.group import main
 
 __all__ = ["books", "demo", "keeping", "main", "pedigree", "questions", "seasons", "survival"]
+from perennia.cli import books, demo, questions, seasons, trials
+from perennia.cli.group import main
+
+__all__ = ["books", "demo", "main", "questions", "seasons", "trials"]

@@ -34,8 +34,8 @@ RESIDUALS: dict[Residuals, str] = {
     "lognormal": "lognormal",
     "heavy": "heavy-tailed (Student's t, 3 degrees of freedom)",
 }
-"""How plants of one arm and block may differ, all with the standard deviation given: of lognormal ones it is that of the
-second arm, and a difference is a ratio of the means."""
+"""How plants of one arm and block may differ, all with the standard deviation given; of lognormal ones it is that of
+the second arm, and a difference is a ratio of the means."""
 _HEAVY_DF = 3
 _SIMULATIONS: dict[Scores, int] = {"ranks": 20_000, "values": 2_500}
 _FEWEST = 2_500
