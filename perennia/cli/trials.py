@@ -1,4 +1,4 @@
-"""Planning a trial from the terminal: plants an arm, which place gets which arm, and the plan on paper and on record."""
+"""Planning a trial from the terminal: plants an arm, which place gets which, and the plan on paper and on record."""
 
 from __future__ import annotations
 

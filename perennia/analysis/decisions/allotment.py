@@ -95,18 +95,19 @@ def _in_the_way(
     strata: Callable[[Unit], Hashable] | None,
 ) -> str | None:
     """The first reason for which the units are not as they were drawn, None where there is none."""
-    for reason, names in (
-        ("do not stand in it", [unit.name for unit, _ in sides if not own.keys() >= unit.members]),
-        ("are several plants at once, which were not drawn together",
-         [unit.name for unit, _ in sides if len(unit.members) > 1]),
-        ("were chosen, not drawn by lot", _those(sides, lambda unit, _: _all(own, unit, "by_lot", True))),
+    checks: tuple[tuple[str, Callable[[Unit, str], bool]], ...] = (
+        ("do not stand in it", lambda unit, _: own.keys() >= unit.members),
+        ("are several plants at once, which were not drawn together", lambda unit, _: len(unit.members) == 1),
+        ("were chosen, not drawn by lot", lambda unit, _: _all(own, unit, "by_lot", True)),
         ("were allotted after the season that is compared",
-         _those(sides, lambda unit, _: all(int(own[member]["season"]) <= unit.season for member in unit.members))),
-        ("are of another stock than the arm they were drawn for",
-         _those(sides, lambda unit, name: _all(own, unit, "arm", name))),
-    ):  # fmt: skip
+         lambda unit, _: all(int(own[member]["season"]) <= unit.season for member in unit.members)),
+        ("are of another stock than the arm they were drawn for", lambda unit, name: _all(own, unit, "arm", name)),
+    )  # fmt: skip
+    # each takes for granted that those before it hold
+    for reason, right in checks:
+        names = sorted(unit.name for unit, name in sides if not right(unit, name))
         if names:
-            return f"{counted(len(names), 'unit')} of {len(sides)} {reason} ({_listed(sorted(names))})"
+            return f"{counted(len(names), 'unit')} of {len(sides)} {reason} ({_listed(names)})"
     if strata is None:
         return None
     of_stratum: dict[Hashable, set[str]] = {}
@@ -114,11 +115,6 @@ def _in_the_way(
         of_stratum.setdefault(strata(unit), set()).add(blocks[unit.name])
     mixed = max((len(found) for found in of_stratum.values()), default=0)
     return f"units of {mixed} blocks are exchanged with one another" if mixed > 1 else None
-
-
-def _those(sides: Sequence[tuple[Unit, str]], right: Callable[[Unit, str], bool]) -> list[str]:
-    """Names of the units that are not right."""
-    return [unit.name for unit, name in sides if not right(unit, name)]
 
 
 def _all(own: Mapping[str, Row], unit: Unit, column: str, wanted: object) -> bool:

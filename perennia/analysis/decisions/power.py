@@ -62,7 +62,7 @@ class Truth:
 
 
 @attrs.frozen
-class Test:
+class PlannedTest:
     """The test planned for: its scores, and the two-sided p at or below which it tells the arms apart."""
 
     scores: Scores
@@ -84,15 +84,16 @@ def smallest_p(sizes: Sizes) -> float:
 
 
 def simulated_power(
-    sizes: Sizes, difference: float, truth: Truth, test: Test, *, seed: int = SEED, simulations: int | None = None
-) -> Power:
+    sizes: Sizes, difference: float, truth: Truth, test: PlannedTest, *, seed: int = SEED,
+    simulations: int | None = None,
+) -> Power:  # fmt: skip
     """Power to tell apart arms that differ by this much. Raises AnalysisError for a truth that cannot be drawn."""
     _check(sizes, truth, difference)
     return _share(sizes, truth, test, seed, simulations, [(difference, 0.0)])
 
 
 def equivalence_power(
-    sizes: Sizes, margin: float, truth: Truth, test: Test, *, seed: int = SEED, simulations: int | None = None
+    sizes: Sizes, margin: float, truth: Truth, test: PlannedTest, *, seed: int = SEED, simulations: int | None = None
 ) -> Power:
     """Chance that arms that do not differ are shown to lie within the margin, by two one-sided tests at alpha each."""
     _check(sizes, truth, 0.0)
@@ -100,7 +101,7 @@ def equivalence_power(
 
 
 def smallest_difference(
-    sizes: Sizes, wanted: float, truth: Truth, test: Test, *, seed: int = SEED, simulations: int | None = None
+    sizes: Sizes, wanted: float, truth: Truth, test: PlannedTest, *, seed: int = SEED, simulations: int | None = None
 ) -> float | None:
     """The smallest gain of the first arm told apart with the power wanted; None where no difference is."""
     if smallest_p(sizes) > test.alpha * _ROUNDING:
@@ -112,7 +113,7 @@ def smallest_difference(
 
 
 def smallest_margin(
-    sizes: Sizes, wanted: float, truth: Truth, test: Test, *, seed: int = SEED, simulations: int | None = None
+    sizes: Sizes, wanted: float, truth: Truth, test: PlannedTest, *, seed: int = SEED, simulations: int | None = None
 ) -> float | None:
     """The smallest margin within which like arms are shown to lie with the power wanted; None where none is."""
     if smallest_p(sizes) / 2 > test.alpha * _ROUNDING:
@@ -146,8 +147,9 @@ def _check(sizes: Sizes, truth: Truth, difference: float) -> None:
 
 
 def _share(
-    sizes: Sizes, truth: Truth, test: Test, seed: int, simulations: int | None, asked: Sequence[tuple[float, float]]
-) -> Power:
+    sizes: Sizes, truth: Truth, test: PlannedTest, seed: int, simulations: int | None,
+    asked: Sequence[tuple[float, float]],
+) -> Power:  # fmt: skip
     """Share of trials in which every question asked ends in a rejection.
 
     A question is (true difference, shift taken for the null): of shift 0 two-sided; else of one side, that on which

@@ -17,6 +17,8 @@ from scipy import optimize, stats
 
 from perennia.errors import AnalysisError
 
+_FAR = 30.0
+"""Standard errors beyond which a difference is certain to come out on its side."""
 _LARGEST = 10_000_000.0
 """Units an arm beyond which nobody plans."""
 
@@ -40,6 +42,9 @@ def _noncentral(shift: float, df: float, alpha: float, two_sided: bool) -> float
     if df <= 0:
         return 0.0
     critical = float(stats.t.isf(alpha / 2 if two_sided else alpha, df))
+    if abs(shift) > _FAR:
+        # beyond the reach of the distribution function; here only the spread found is still by chance
+        return float(stats.chi2.cdf(df * (shift / critical) ** 2, df)) if shift > 0 or two_sided else 0.0
     power = float(stats.nct.sf(critical, df, shift))
     return power + float(stats.nct.cdf(-critical, df, shift)) if two_sided else power
 

@@ -11,7 +11,7 @@ import attrs
 
 from perennia.analysis.decisions import trial_layout as lay
 from perennia.analysis.decisions.effect import REACH, choose_scores
-from perennia.analysis.decisions.power import RESIDUALS, Residuals, Test, Truth
+from perennia.analysis.decisions.power import RESIDUALS, PlannedTest, Residuals, Truth
 from perennia.analysis.decisions.spread import Spread
 from perennia.analysis.decisions.trial_layout import Arms, Block
 from perennia.analysis.decisions.units_needed import Needed, sets_needed
@@ -38,7 +38,7 @@ class Asked:
     spread: float | None
     mean: float | None
     residuals: Residuals
-    test: Test
+    test: PlannedTest
     allocation: tuple[int, int]
     block_size: int | None
     units: int | None
@@ -95,7 +95,7 @@ def asked_of(
         difference=_difference(difference), ratio=_ratio(ratio), power=float(power), level=float(level),
         spread=None if spread is None else _finite(spread, "spread"),
         mean=None if mean is None else _finite(mean, "mean"),
-        residuals=residuals, test=Test(scores, 1 - float(level)), allocation=shares,
+        residuals=residuals, test=PlannedTest(scores, 1 - float(level)), allocation=shares,
         block_size=None if block_size is None else arguments.a_whole_number(block_size, "block_size", 4),
         units=_units(units, two, shares), labels=_labels(labels, two),
         name=_trial_name(f"{two[0]} against {two[1]}, seed {number}".replace(",", "") if name is None else name),

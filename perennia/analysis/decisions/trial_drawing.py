@@ -15,6 +15,7 @@ _LONGEST = 12
 """Letters of a label that fit into a place; the whole of it is in its title."""
 _LETTERS = ("A", "B")
 SPARE = "left over"
+_SCALE = "A box is one place, counted from the bed's first end; not to scale."
 
 
 def text_plan(places: Sequence[Place], arms: Arms) -> str:
@@ -51,7 +52,7 @@ def drawn_plan(places: Sequence[Place], arms: Arms, title: str, subtitle: str) -
             top += high
         top += _HEAD
     width = 2 * _MARGIN + _ACROSS * _WIDTH
-    legend = _legend(arms, _MARGIN + int(1.6 * _HEAD))
+    legend = _legend(arms, _MARGIN + int(1.8 * _HEAD))
     return "\n".join([
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {top}" width="{width}" height="{top}" '
         'role="img" font-family="sans-serif">',
@@ -62,7 +63,8 @@ def drawn_plan(places: Sequence[Place], arms: Arms, title: str, subtitle: str) -
         "</pattern></defs>",
         f'<rect width="{width}" height="{top}" fill="white"/>',
         _text(_MARGIN, _MARGIN + 6, title, size=18, weight="bold"),
-        _text(_MARGIN, _MARGIN + 6 + int(0.7 * _HEAD), subtitle, size=12),
+        _text(_MARGIN, _MARGIN + 26, subtitle, size=12),
+        _text(_MARGIN, _MARGIN + 43, _SCALE, size=12),
         *legend, *body, "</svg>", "",
     ])  # fmt: skip
 

@@ -104,8 +104,9 @@ def lay_out_places(
     for number, (bed, own) in enumerate(used, start=1):
         dealt = [arm for arm, share in zip(arms, allocation, strict=True) for _ in range(share * own)]
         order = _drawn(random, len(dealt))
+        arm_at = dict(zip(order.tolist(), dealt, strict=True))
         begin = len(of_bed[bed])
-        of_bed[bed] += [Place(bed, str(number), begin + at + 1, dealt[order[at]]) for at in range(len(dealt))]
+        of_bed[bed] += [Place(bed, str(number), begin + at + 1, arm_at[at]) for at in range(len(dealt))]
     for bed, places in beds.items():
         of_bed[bed] += [Place(bed, None, at + 1, None) for at in range(len(of_bed[bed]), places)]
     return [place for bed in beds for place in of_bed[bed]]

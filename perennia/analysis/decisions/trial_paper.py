@@ -35,11 +35,7 @@ def csv_bytes(table: pd.DataFrame) -> bytes:
 def drawing_of(places: Sequence[Place], arms: Arms, name: str, crop: str, seed: int) -> str:
     """The plan as SVG text."""
     counts = ", ".join(f"{sum(place.arm == arm for place in places)} {arm}" for arm in arms)
-    subtitle = (
-        f"{crop}: {counts} plants; a box is one place, counted from the bed's first end; not to scale; drawn by lot "
-        f"with seed {seed}"
-    )
-    return drawn_plan(places, arms, f"Trial {name}", subtitle)
+    return drawn_plan(places, arms, f"Trial {name}", f"{crop}: {counts} plants; drawn by lot with seed {seed}")
 
 
 def text_of(places: Sequence[Place], arms: Arms, name: str) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import attrs
 
-from perennia.analysis.decisions.power import Power, Sizes, Test, Truth, simulated_power, smallest_p
+from perennia.analysis.decisions.power import PlannedTest, Power, Sizes, Truth, simulated_power, smallest_p
 from perennia.analysis.decisions.power_theory import units_for_t
 from perennia.analysis.exact import SEED
 from perennia.errors import AnalysisError
@@ -33,7 +33,7 @@ def sets_needed(
     difference: float,
     wanted: float,
     truth: Truth,
-    test: Test,
+    test: PlannedTest,
     *,
     reach: float = 0.05,
     seed: int = SEED,
@@ -66,7 +66,7 @@ def sets_needed(
 
 
 def _by_theory(
-    allocation: tuple[int, int], difference: float, wanted: float, truth: Truth, test: Test
+    allocation: tuple[int, int], difference: float, wanted: float, truth: Truth, test: PlannedTest
 ) -> int | None:
     try:
         units = units_for_t(difference / truth.sd, wanted, alpha=test.alpha, allocation=allocation[1] / allocation[0])
