@@ -42,6 +42,8 @@ WITH words AS (
         plant, label, on_to, on_from, on_to, 'care', event, false, NULL,
         concat_ws(', ',
             in_tenths(litres) || ' l', in_tenths(mm) || ' mm', what, cover, cause,
+            'trial ' || trial, 'arm ' || arm, 'block ' || block,
+            CASE WHEN by_lot THEN 'by lot' WHEN NOT by_lot THEN 'chosen' END,
             CASE WHEN shared_by > 1 THEN 'with ' || numbered(shared_by - 1, 'other label') END, note
         ),
         record_id, 0

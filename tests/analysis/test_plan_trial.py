@@ -182,7 +182,7 @@ def test_the_spread_on_record_is_that_within_bed_and_stock(source: BuiltSource) 
     # chi-square with 3 degrees of freedom, 2.5 and 97.5 % points 0.2158 and 9.3484 (standard tables)
     assert plan.outlook["sd"][0] == pytest.approx(sd * (3 / 9.3484) ** 0.5, rel=1e-4)
     assert plan.outlook["sd"][2] == pytest.approx(sd * (3 / 0.2158) ** 0.5, rel=1e-3)
-    assert "from 5 plants on record in 2 groups" in plan.summary()
+    assert "from 5 plant seasons on record in 2 groups" in plan.summary()
     assert "rests on 3 degrees of freedom" in plan.summary()
 
 

@@ -38,6 +38,12 @@ def test_the_latest_allotment_of_a_plant_in_a_trial_counts(garden: Garden) -> No
         ("A2", "stock", "fresh", "north 1", True, False),
     ]  # fmt: skip
     assert [row["records"] for row in rows] == [1, 2, 1]
+    told = garden.history("A1").query("event == 'allotted'")["what"].tolist()
+    assert told == [
+        "trial cover, arm bare, by lot",
+        "trial stock, arm fresh, block north 1, by lot, with 1 other label",
+        "trial stock, arm overwintered, block north 1, chosen",
+    ]
 
 
 def test_an_allotment_names_plants_arm_and_whether_by_lot() -> None:
