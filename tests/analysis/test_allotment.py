@@ -125,6 +125,8 @@ def test_a_plant_of_one_arm_on_record_as_the_other_stock_is_told() -> None:
         "one or the other.",
     )
     assert mismatches(allotted(rows), units_in(rows)) == ()
+    # of the seasons before it was allotted an arm says nothing
+    assert mismatches([entry | {"season": 2023} for entry in told], units_in(rows)) == ()
 
 
 def test_a_seedling_that_is_an_old_root_the_year_after_is_no_slip() -> None:

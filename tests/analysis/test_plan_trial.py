@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import stats
 
 import perennia as pn
 from perennia.analysis.decisions import power, trial_layout
@@ -170,6 +171,21 @@ def test_detectable_difference_and_margin_have_the_power_asked_for() -> None:
     assert power.simulated_power(sizes, difference, truth, RANKS).power == pytest.approx(0.8, abs=0.005)
     assert power.equivalence_power(sizes, margin, truth, RANKS).power == pytest.approx(0.8, abs=0.005)
     assert power.equivalence_power(sizes, margin / 2, truth, RANKS).power < 0.5
+
+
+def test_skewed_values_have_the_mean_that_was_given() -> None:
+    """A margin is in grams: were values drawn to another mean, it would be another share of it."""
+    mean, margin, n = 1.0, 1.2, 9
+    found = power.equivalence_power(((n, n),), margin, Truth("lognormal", 1.0, mean), RANKS)
+    random = np.random.default_rng(5)
+    spread = np.log(2) ** 0.5
+    x, y = random.lognormal(-(spread**2) / 2, spread, (2, 2000, n))
+    assert x.mean() == pytest.approx(mean, abs=0.03)
+    ahead, behind = (
+        stats.mannwhitneyu(x + shift, y, axis=1, method="exact", alternative=side).pvalue <= 0.05
+        for shift, side in ((margin, "greater"), (-margin, "less"))
+    )
+    assert found.power == pytest.approx((ahead & behind).mean(), abs=0.045)
 
 
 def test_the_spread_on_record_is_that_within_bed_and_stock(source: BuiltSource) -> None:

@@ -30,8 +30,12 @@ def test_the_latest_allotment_of_a_plant_in_a_trial_counts(garden: Garden) -> No
         pn.Allotted(("A1", "A2"), "2023-05-02", trial="stock", arm="fresh", by_lot=True, block="north 1"),
         pn.Allotted("A1", "2023-05-04", trial="stock", arm="overwintered", by_lot=False, block="north 1"),
         pn.Allotted("A1", "2023-05-01", trial="cover", arm="bare", by_lot=True),
+        pn.Allotted("A2", "2023-05-01", trial="cover", arm="bare", by_lot=True, block="1"),
+        pn.Allotted("A2", "2023-05-01", trial="cover", arm="bare", by_lot=True, block="2"),
     )
     rows = rows_of(garden.sql("select * from trial_arms order by plant, trial"))
+    moved = rows.pop(2)
+    assert (moved["trial"], moved["arm"], moved["changed"]) == ("cover", "bare", True)
     assert [(row["label"], row["trial"], row["arm"], row["block"], row["by_lot"], row["changed"]) for row in rows] == [
         ("A1", "cover", "bare", None, True, False),
         ("A1", "stock", "overwintered", "north 1", False, True),
