@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 import pytest
 
-from perennia.analysis.decisions.allotment import Allotment, allotted_by_lot, mismatches
+from perennia.analysis.decisions.allotment import TRIAL_ARMS, Allotment, allotted_by_lot, mismatches
 from perennia.analysis.decisions.layout import FACTORS, level_of
 from perennia.analysis.measures import MEASURES
 from perennia.analysis.units import Unit, rows_of, units_of
+from perennia.records.base import Record
+from perennia.records.care import Allotted
+from perennia.records.life import Mulched, Regrew
+from tests.analysis.built_source import OVER, picked, source_of, sown
 from tests.analysis.seasons_frame import arms, frame, overwintered, row
 
 ARMS = ("overwintered", "fresh")
@@ -141,3 +146,26 @@ def test_a_seedling_that_is_an_old_root_the_year_after_is_no_slip() -> None:
 def test_arms_that_are_no_kinds_of_stock_are_not_held_against_it() -> None:
     rows = arms(*CROPS)
     assert mismatches(allotted(rows, arm="mulched"), units_in(rows)) == ()
+
+
+def test_the_rows_of_a_garden_are_what_is_asked_for() -> None:
+    records: list[Record] = []
+    for number in range(8):
+        records += [
+            sown(f"P{number}", on=date(2022 if number < 4 else 2023, 5, 1)), picked(f"P{number}", 90, 300.0 + number),
+        ]  # fmt: skip
+    lot = [
+        Allotted(tuple(f"P{number}" for number in range(first, first + 4)), "2023-05-03", trial="stock", arm=arm,
+                 by_lot=True, block="1")
+        for first, arm in ((0, "overwintered"), (4, "fresh"))
+    ]  # fmt: skip
+    wintered = [Mulched(f"P{number}", "2022-11-20") for number in range(4)]
+    regrown = [Regrew(f"P{number}", "2023-04-20") for number in range(4)]
+    with source_of(*records, *lot, *wintered, *regrown, OVER) as source:
+        rows = rows_of(source.sql(TRIAL_ARMS))
+        units = units_of(rows_of(source.sql("select * from season_summary where season = 2023")), MEASURES["total_g"])
+    sides = [[unit for unit in units if unit.stock == arm] for arm in ARMS]
+    assert [len(side) for side in sides] == [4, 4]
+    found = allotted_by_lot(rows, *sides, ARMS, strata=by_bed)
+    assert found.wording == "as randomised in trial stock (1 block)"
+    assert mismatches(rows, units) == ()

@@ -19,8 +19,8 @@ class Spread:
     """Standard deviation between plants that share season, bed, cover, cultivar and stock, in the measure's unit.
 
     low, high: its interval at level by chi-square, which takes values for normal; missing where the grower gave it. df:
-    degrees of freedom. n, strata: plant seasons, and the groups they stand in. mean: of the second arm, of all plants where
-    that has none (mean_of says which), missing where nobody knows. left_out: units that are several plants at once.
+    degrees of freedom. n, strata: plant seasons, and the groups they stand in. mean: of the second arm, of all plants
+    where that has none (mean_of says which), missing where nobody knows. left_out: units of several plants at once.
     """
 
     sd: float
@@ -42,8 +42,8 @@ class Spread:
         return (
             f"Spread between plants of one arm and block: {number(self.sd)} {unit} "
             f"({100 * self.level:.4g} % interval {number(self.low)} to {number(self.high)}), from "
-            f"{counted(self.n, 'plant season')} on record in {counted(self.strata, 'group')} of one season, bed, cover, "
-            f"cultivar and stock ({self.df} degrees of freedom)."
+            f"{counted(self.n, 'plant season')} on record in {counted(self.strata, 'group')} of one season, bed, "
+            f"cover, cultivar and stock ({self.df} degrees of freedom)."
         )
 
 
