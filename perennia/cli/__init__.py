@@ -1,10 +1,6 @@
 """perennia from a terminal: the same questions, for those who would rather look than script."""
 
-from perennia.cli import books, demo, keeping, pedigree, questions, seasons, survival
+from perennia.cli import books, demo, keeping, pedigree, questions, seasons, survival, trials
 from perennia.cli.group import main
 
-__all__ = ["books", "demo", "keeping", "main", "pedigree", "questions", "seasons", "survival"]
-from perennia.cli import books, demo, questions, seasons, trials
-from perennia.cli.group import main
-
-__all__ = ["books", "demo", "main", "questions", "seasons", "trials"]
+__all__ = ["books", "demo", "keeping", "main", "pedigree", "questions", "seasons", "survival", "trials"]

@@ -26,6 +26,10 @@ EFFORTS = {
     "plant": "string", "season": "Int64", "occupied_days": "Int64", "minutes": "Float64", "cost": "Float64",
     "works": "Int64", "timed": "Int64", "costed": "Int64",
 }  # fmt: skip
+TRIAL_ARMS = {
+    "plant": "string", "label": "string", "trial": "string", "arm": "string", "block": "string", "by_lot": "boolean",
+    "season": "Int64", "on_from": "datetime64[s]", "on_to": "datetime64[s]",
+}  # fmt: skip
 
 
 def row(label: str, season: int = 2022, **given: Any) -> dict[str, Any]:
@@ -66,8 +70,11 @@ def arms(old: Sequence[float], new: Sequence[float], **given: Any) -> list[dict[
 class FrameSource:
     """A Source over one table of season_summary, and what its rows have of season_efforts."""
 
-    def __init__(self, rows: Sequence[Mapping[str, Any]]) -> None:
+    def __init__(self, rows: Sequence[Mapping[str, Any]], allotments: Sequence[Mapping[str, Any]] = ()) -> None:
         self._frame = frame(rows)
+        self._allotments = pd.DataFrame(
+            {name: pd.Series([entry[name] for entry in allotments], dtype=kind) for name, kind in TRIAL_ARMS.items()}
+        )
         unwritten = {"works": 0, "timed": 0, "costed": 0}
         efforts = pd.DataFrame({name: [entry.get(name, unwritten.get(name)) for entry in rows] for name in EFFORTS})
         self._efforts = efforts.astype(EFFORTS)
@@ -82,6 +89,7 @@ class FrameSource:
         with duckdb.connect() as connection:
             connection.register("season_summary", self._frame)
             connection.register("season_efforts", self._efforts)
+            connection.register("trial_arms", self._allotments)
             return connection.execute(query, list(params or [])).df()
 
     def table(self, view: str, labels: Any = None, years: Any = None, as_: str = "pandas") -> Any:

@@ -9,13 +9,15 @@ import pytest
 
 from perennia.analysis.decisions.allotment import TRIAL_ARMS, Allotment, allotted_by_lot, mismatches
 from perennia.analysis.decisions.layout import FACTORS, level_of
+from perennia.analysis.decisions.stock import compare_stock
+from perennia.analysis.exact import exact_two_sample
 from perennia.analysis.measures import MEASURES
 from perennia.analysis.units import Unit, rows_of, units_of
 from perennia.records.base import Record
 from perennia.records.care import Allotted
 from perennia.records.life import Mulched, Regrew
 from tests.analysis.built_source import OVER, picked, source_of, sown
-from tests.analysis.seasons_frame import arms, frame, overwintered, row
+from tests.analysis.seasons_frame import FrameSource, arms, frame, overwintered, row
 
 ARMS = ("overwintered", "fresh")
 CROPS = ([900.0, 1200.0, 1500.0, 700.0], [500.0, 650.0, 400.0, 710.0])
@@ -54,6 +56,22 @@ def test_plants_that_all_stand_where_the_lot_put_them() -> None:
     assert found.wording == "as randomised in trial stock (2 blocks)"
     assert (found.trial, found.blocks, found.why_not, found.cautions) == ("stock", 2, None, ())
     assert found.block_of == {entry["label"]: "1" if int(entry["label"][1:]) < 2 else "2" for entry in rows}
+
+
+def test_a_comparison_of_what_was_drawn_by_lot_says_so_and_stays_within_blocks() -> None:
+    rows = arms(*CROPS)
+    told = [entry | {"on_from": None} for entry in allotted(rows)]
+    result = compare_stock(FrameSource(rows, told))
+    found = result.table.iloc[0]
+    within = exact_two_sample([(CROPS[0][:2], CROPS[1][:2]), (CROPS[0][2:], CROPS[1][2:])])
+    assert (found["strata"], found["p"], found["smallest_p"]) == (2, pytest.approx(within.p), within.smallest_p)
+    assert "as randomised in trial stock (2 blocks)" in result.findings[0] + result.method
+    assert "as if randomised" not in result.findings[0]
+    assert not any("not drawn by lot" in caution for caution in result.cautions)
+    chosen = compare_stock(FrameSource(rows, [entry | {"by_lot": False} for entry in told]))
+    assert chosen.table.iloc[0]["strata"] == 1
+    assert "as if randomised" in chosen.findings[0]
+    assert any("were chosen, not drawn by lot" in caution for caution in chosen.cautions)
 
 
 def test_blocks_must_be_the_strata_or_finer_than_they_are() -> None:

@@ -166,7 +166,7 @@ def _result(
         findings=tuple(text for answer in answers for text in keep_findings(answer, ask))
         or (_nothing(rows, ask.season),),
         season=ask.season,
-        measure=measures_named(table, None if measured is None else measured.name),
+        measure=measures_named(table, () if measured is None else (measured,)),
         **_frames(answers, ask),
     )
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import attrs
 import numpy as np
@@ -16,6 +16,7 @@ from perennia.analysis.units import NOT_RECORDED, TOGETHER, Unit, water_classes
 
 Arms = tuple[str, str]
 FACTORS = ("cultivar", "cover", "bed")
+NO_BLOCKS: Mapping[str, str] = {}
 
 OVERLAP = {
     "crop": "string", "season": "Int64", "factor": "string", "level": "string", "arm": "Int64", "against": "Int64",
@@ -38,8 +39,13 @@ class Layout:
     confounded_with: tuple[str, ...]
 
 
-def lay_out(arm: Sequence[Unit], against: Sequence[Unit], beds_alike: frozenset[str]) -> Layout:
-    """Strata of season, cultivar, cover and bed (beds declared alike are one); units must have a value."""
+def lay_out(
+    arm: Sequence[Unit], against: Sequence[Unit], beds_alike: frozenset[str], blocks: Mapping[str, str] = NO_BLOCKS
+) -> Layout:
+    """Strata of season, cultivar, cover and bed (beds declared alike are one); units must have a value.
+
+    blocks: by name of a unit, the block of a trial within which its arm was drawn, which parts the strata further.
+    """
     sides = [[unit for unit in side if unit.bed is not None] for side in (arm, against)]
     unplaced = len(arm) + len(against) - sum(len(side) for side in sides)
     if not sides[0] or not sides[1]:
@@ -54,7 +60,8 @@ def lay_out(arm: Sequence[Unit], against: Sequence[Unit], beds_alike: frozenset[
     grouped: dict[tuple[str, ...], tuple[list[float], list[float]]] = {}
     for place, side in enumerate(sides):
         for unit in side:
-            key = (str(unit.season), *(level_of(unit, factor, beds_alike) for factor in FACTORS))
+            levels = (level_of(unit, factor, beds_alike) for factor in FACTORS)
+            key = (str(unit.season), *levels, blocks.get(unit.name, ""))
             grouped.setdefault(key, ([], []))[place].append(unit.known_value)
     shared = tuple((np.array(x), np.array(y)) for x, y in (grouped[key] for key in sorted(grouped)) if x and y)
     alone = sum(len(x) + len(y) for x, y in grouped.values() if not (x and y))

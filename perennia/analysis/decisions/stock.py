@@ -10,6 +10,7 @@ import pandas as pd
 
 from perennia.analysis.decisions import effect as eff
 from perennia.analysis.decisions import layout as lay
+from perennia.analysis.decisions.allotment import TRIAL_ARMS, mismatches
 from perennia.analysis.decisions.asked_rows import asked_rows
 from perennia.analysis.decisions.families import with_holm
 from perennia.analysis.decisions.layout import Arms
@@ -98,7 +99,8 @@ def compare_stock(
         source, choose_measures(measure), None if crop is None else arguments.a_name(crop, "crop"), low, high
     )
     return compare_units(
-        frame, measure=measure, season=season, beds_alike=beds_alike, statistic=statistic, level=level, margin=margin,
+        frame, allotments=rows_of(source.sql(TRIAL_ARMS)),
+        measure=measure, season=season, beds_alike=beds_alike, statistic=statistic, level=level, margin=margin,
         arms=arms, pooled=pooled, profiles=source.profiles,
     )  # fmt: skip
 
@@ -106,6 +108,7 @@ def compare_stock(
 def compare_units(
     frame: pd.DataFrame,
     *,
+    allotments: Sequence[Row] = (),
     measure: str | Sequence[str] | None = None,
     season: int | None = None,
     beds_alike: Sequence[str] = (),
@@ -119,7 +122,7 @@ def compare_units(
     """compare_stock on rows of season_summary, with the columns of season_efforts where a measure is taken by them; the
     season before the one asked for tells of selection.
 
-    profiles: the crop profiles to go by, the shipped ones when not given.
+    allotments: rows of trial_arms. profiles: the crop profiles to go by, the shipped ones when not given.
     """
     arms, beds_alike = _two_kinds(arms), _bed_names(beds_alike)
     if season is not None:
@@ -135,7 +138,7 @@ def compare_units(
     for crop in sorted({str(row["crop"]) for row in rows}):
         ours = [row for row in rows if row["crop"] == crop and season in (None, row["season"])]
         for one in measured or (own_measure(crop, ours, profiles),):
-            question = Question(one, arms, frozenset(beds_alike), asked, pooled)
+            question = Question(one, arms, frozenset(beds_alike), asked, pooled, allotments)
             answers += _answers(ours, question)
             overall += [] if pooled else _overall(ours, question)
     answers = with_holm(answers, ("crop", "season", "basis"))
@@ -146,7 +149,10 @@ def compare_units(
         n=sum(len(a.arm) + len(a.against) for a in answers if a.basis == SURVIVOR),
         method=_method(answers, arms, pooled),
         units=_UNITS,
-        cautions=stock_cautions(answers, arms, beds_alike, [selection_caution(row) for row in chosen]),
+        cautions=(
+            *stock_cautions(answers, arms, beds_alike, [selection_caution(row) for row in chosen]),
+            *mismatches(allotments, units_of(rows, MEASURES["total_g"])),
+        ),
         findings=tuple(
             stock_finding(answer, MEASURES[str(answer.row["measure"])], arms, several=len(measured) > 1)
             for answer in answers
@@ -197,7 +203,10 @@ def _method(answers: Sequence[Answer], kinds: Arms, pooled: bool) -> str:
     tests = sorted({answer.effect.shift.method for answer in answers if answer.effect is not None})
     grain = "seasons pooled, each plant counted once" if pooled else "one season at a time"
     strata = f"{kinds[0]} less {kinds[1]} within strata of season, crop, cultivar, cover and bed, {grain}"
-    p = "p is as if the stock had been randomised within strata" if tests else "no test was possible"
+    drawn = sorted({answer.allotment.wording for answer in answers if answer.allotment and answer.allotment.wording})
+    undrawn = any(answer.effect and not (answer.allotment and answer.allotment.wording) for answer in answers)
+    how = [*["as if the stock had been randomised within strata"] * undrawn, *drawn]
+    p = f"p is {', or '.join(how)}" if tests else "no test was possible"
     several = len({answer.row["measure"] for answer in answers}) > 1
     holm = ["p_holm is adjusted for the measures asked of the same crop, season and basis (Holm 1979)"] * several
     return "; ".join([strata, *tests, p, *holm]) + "."

@@ -12,9 +12,10 @@ import pandas as pd
 
 from perennia.analysis.decisions import effect as eff
 from perennia.analysis.decisions import layout as lay
+from perennia.analysis.decisions.allotment import Allotment, allotted_by_lot
 from perennia.analysis.decisions.layout import Arms, Layout
 from perennia.analysis.measures import Measure
-from perennia.analysis.units import Unit
+from perennia.analysis.units import Row, Unit
 
 SURVIVOR = "per survivor"
 KEPT = "per root kept"
@@ -52,14 +53,19 @@ class Question:
     beds_alike: frozenset[str]
     asked: eff.Asked
     pooled: bool
+    allotments: Sequence[Row] = ()
+    """Rows of trial_arms."""
 
 
 @attrs.frozen(eq=False)
 class Answer:
-    """One row with what it rests on. arm, against: units with a value, infinite ones among them. others: units of other
-    stock, by stock.
-    ungrown: units that never came into growth and were no kept roots. silent: units of which nothing is recorded.
-    overlap: only on the basis of survivors."""
+    """One row with what it rests on.
+
+    arm, against: units with a value, infinite ones among them. others: units of other stock, by stock. ungrown: units
+    that never came into growth and were no kept roots. silent: units of which nothing is recorded. allotment: what is
+    on record of how the units came to their arms, None where nothing was tested. overlap: only on the basis of
+    survivors.
+    """
 
     crop: str
     season: int | None
@@ -72,6 +78,7 @@ class Answer:
     silent: int
     reasons: Counter[str]
     effect: eff.Effect | None
+    allotment: Allotment | None
     overlap: pd.DataFrame | None
     row: dict[str, object]
 
@@ -110,7 +117,8 @@ def _answer(units: Sequence[Unit], question: Question, basis: str) -> Answer:
     withheld = not question.measure.while_running and any(
         unit.running for unit in units if unit.stock in question.arms and unit.grew
     )
-    layout = lay.lay_out(sides.arm, sides.against, question.beds_alike)
+    allotment = allotted_by_lot(question.allotments, sides.arm, sides.against, question.arms)
+    layout = lay.lay_out(sides.arm, sides.against, question.beds_alike, allotment.block_of)
     unranked = question.asked.scores != "ranks" and any(math.isinf(unit.known_value) for unit in both)
     testable = not withheld and not sides.unplaceable and not unranked and bool(layout.strata)
     effect = eff.two_arm_effect(layout.strata, question.measure, question.asked) if testable else None
@@ -127,6 +135,7 @@ def _answer(units: Sequence[Unit], question: Question, basis: str) -> Answer:
         silent=sum(unit.silent for unit in units if unit.stock in question.arms),
         reasons=Counter(str(unit.why_missing) for unit in sides.missing),
         effect=effect,
+        allotment=allotment if effect else None,
         overlap=lay.overlap(sides.arm, sides.against, units[0].crop, season) if basis == SURVIVOR else None,
         row={
             **_identity(units[0].crop, season, names, basis, question),

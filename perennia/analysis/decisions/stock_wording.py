@@ -32,7 +32,8 @@ def stock_finding(answer: Answer, measure: Measure, arms: Arms, *, several: bool
         tested = f"{row['tested_arm']} against {row['tested_against']} in shared strata"
         note = f" Mind that {row['note']}." if row["note"] else ""
         p_holm = float(str(row["p_holm"])) if several else None
-        return f"{head}; {tested}: {answer.effect.sentence(measure, p_holm)}{note}"
+        drawn = answer.allotment.wording if answer.allotment else None
+        return f"{head}; {tested}: {answer.effect.sentence(measure, p_holm, drawn)}{note}"
     gap = f"raw gap {measure.gap(float(str(row['raw_gap'])))}"
     if row["confounded_with"]:
         other = f"{row['confounded_with']}{_proof(answer)}"
@@ -62,9 +63,9 @@ def stock_cautions(
     """Everything that stands against taking the figures at face value, with its counts."""
     cautions: list[str] = []
     if answers:
-        cautions.append(
-            "These results speak of the seasons and beds seen; stock was not drawn by lot unless you did so yourself."
-        )
+        by_lot = all(answer.allotment and answer.allotment.wording for answer in answers if answer.effect)
+        chosen = "" if by_lot and any(answer.effect for answer in answers) else "; stock was not drawn by lot"
+        cautions.append(f"These results speak of the seasons and beds seen{chosen}.")
     if beds_alike:
         cautions.append(
             f"Beds {', '.join(beds_alike)} were taken to be alike on your word; if they differ, the difference is in "
@@ -111,6 +112,8 @@ def _of(answer: Answer, arms: Arms) -> list[str]:
         said.append(f"other stock shown apart, not compared: {_listed(answer.others)}")
     if answer.overlap is not None:
         said += nothing_shared(answer.overlap, _FACTORS_TO_WATCH, arms)
+    if answer.allotment is not None:
+        said += [caution.removesuffix(".") for caution in answer.allotment.cautions]
     return said + _seed(answer, arms) + _written_down(answer, arms)
 
 

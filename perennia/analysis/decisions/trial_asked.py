@@ -10,7 +10,7 @@ from typing import Any
 import attrs
 
 from perennia.analysis.decisions import trial_layout as lay
-from perennia.analysis.decisions.effect import REACH, choose_scores
+from perennia.analysis.decisions.effect import REACH, asked_for
 from perennia.analysis.decisions.power import RESIDUALS, PlannedTest, Residuals, Truth
 from perennia.analysis.decisions.spread import Spread
 from perennia.analysis.decisions.trial_layout import Arms, Block
@@ -78,7 +78,7 @@ def asked_of(
     mean: Any, residuals: Any, statistic: Any, allocation: Any, block_size: Any, units: Any, labels: Any, name: Any,
 ) -> Asked:  # fmt: skip
     """The parts of a call, checked. Raises AnalysisError, ArgumentError for what is of another kind."""
-    scores = choose_scores(statistic, level)
+    scores = asked_for(statistic, level).scores
     two = _two_arms(arms)
     shares = _allocation(allocation)
     number = arguments.a_whole_number(seed, "seed", 7)
