@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 import perennia as pn
-from perennia.analysis.decisions.keep_list import keep_list
+from perennia.analysis.decisions.keeping.keep_list import keep_list
 from perennia.cli import main
 from perennia.errors import IntakeError
 

@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 import perennia as pn
-from perennia.analysis.decisions.pedigree import pedigree
+from perennia.analysis.decisions.descent.pedigree import pedigree
 from perennia.cli import main
 
 

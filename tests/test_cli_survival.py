@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 import perennia as pn
-from perennia.analysis.decisions.survival import survival
+from perennia.analysis.decisions.surviving.survival import survival
 from perennia.cli import main
 
 

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 import perennia as pn
-from perennia.analysis.decisions.trial import plan_trial
+from perennia.analysis.decisions.trials.trial import plan_trial
 from perennia.cli import main
 
 BEAN = "Phaseolus coccineus"

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from perennia.analysis.decisions.keep_list import keep_list
+from perennia.analysis.decisions.keeping.keep_list import keep_list
 from perennia.cli.group import as_of_option, formats, garden_argument, main
 from perennia.cli.questions import growing_years, what_there_is
 from perennia.cli.showing import console, print_table, show, working, written

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from perennia.analysis.decisions.pedigree import pedigree
+from perennia.analysis.decisions.descent.pedigree import pedigree
 from perennia.cli.group import as_of_option, formats, garden_argument, main
 from perennia.cli.showing import console, print_table, say_cautions, working, written
 from perennia.garden import Garden

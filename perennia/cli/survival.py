@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
-from perennia.analysis.decisions.survival import survival
-from perennia.analysis.decisions.survival_groups import FACTORS
+from perennia.analysis.decisions.surviving.survival import survival
+from perennia.analysis.decisions.surviving.survival_groups import FACTORS
 from perennia.cli.group import as_of_option, formats, garden_argument, main
 from perennia.cli.questions import growing_years, what_there_is
 from perennia.cli.showing import console, print_table, say_cautions, show, working, written

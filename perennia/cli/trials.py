@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
-from perennia.analysis.decisions.power import RESIDUALS
-from perennia.analysis.decisions.trial import TrialPlan, plan_trial
+from perennia.analysis.decisions.trials.power import RESIDUALS
+from perennia.analysis.decisions.trials.trial import TrialPlan, plan_trial
 from perennia.analysis.measures import MEASURES
 from perennia.cli.group import formats, garden_argument, main
 from perennia.cli.showing import console, say, say_cautions, working, written

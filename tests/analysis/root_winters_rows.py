@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from perennia.analysis.decisions.root_winters import Winter
+from perennia.analysis.decisions.surviving.root_winters import Winter
 
 BEAN = "Phaseolus coccineus"
 

@@ -13,7 +13,7 @@ import pytest
 from scipy import stats
 
 from perennia.analysis.contrasts import Part, contrast
-from perennia.analysis.decisions.change import ChangeComparison, compare_change
+from perennia.analysis.decisions.comparing.change import ChangeComparison, compare_change
 from perennia.errors import AnalysisError
 from tests.analysis.seasons_frame import FrameSource, overwintered, row
 

@@ -10,8 +10,8 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from perennia.analysis.decisions.later_seasons import compare_seasons
-from perennia.analysis.decisions.stock import StockComparison, compare_stock, compare_units
+from perennia.analysis.decisions.comparing.later_seasons import compare_seasons
+from perennia.analysis.decisions.comparing.stock import StockComparison, compare_stock, compare_units
 from perennia.analysis.exact import equivalent_two_sample, exact_two_sample
 from perennia.errors import AnalysisError
 from tests.analysis.seasons_frame import FrameSource, arms, frame, overwintered, row

@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 from scipy import stats
 
-from perennia.analysis.decisions.later_seasons import compare_seasons
-from perennia.analysis.decisions.stock import compare_stock
+from perennia.analysis.decisions.comparing.later_seasons import compare_seasons
+from perennia.analysis.decisions.comparing.stock import compare_stock
 from tests.analysis.seasons_frame import FrameSource, arms, overwintered, row
 
 OLD, NEW, SPLIT = [900.0, 1200.0, 1500.0], [500.0, 650.0, 400.0], [700.0, 300.0, 620.0]

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from perennia.analysis.decisions.later_seasons import SeasonComparison, compare_seasons
+from perennia.analysis.decisions.comparing.later_seasons import SeasonComparison, compare_seasons
 from perennia.analysis.exact import exact_paired, ratio_paired
 from perennia.errors import AnalysisError
 from tests.analysis.seasons_frame import FrameSource, lost, overwintered, row

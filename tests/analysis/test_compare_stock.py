@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from perennia.analysis.decisions.stock import StockComparison, compare_stock, compare_units
+from perennia.analysis.decisions.comparing.stock import StockComparison, compare_stock, compare_units
 from perennia.analysis.exact import exact_two_sample, ratio_two_sample
 from perennia.errors import AnalysisError
 from tests.analysis.seasons_frame import FrameSource, arms, frame, lost, overwintered, row

@@ -15,11 +15,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from perennia.analysis.decisions.keep_list import KeepList, keep_list, keep_list_of
-from perennia.analysis.decisions.keep_roots import Root, RootBooks
-from perennia.analysis.decisions.keep_rows import COLUMNS
-from perennia.analysis.decisions.keep_seed import seeds_for
-from perennia.analysis.decisions.root_winters import DIED, OPEN, SURVIVED, Winter
+from perennia.analysis.decisions.keeping.keep_list import KeepList, keep_list, keep_list_of
+from perennia.analysis.decisions.keeping.keep_roots import Root, RootBooks
+from perennia.analysis.decisions.keeping.keep_rows import COLUMNS
+from perennia.analysis.decisions.keeping.keep_seed import seeds_for
+from perennia.analysis.decisions.surviving.root_winters import DIED, OPEN, SURVIVED, Winter
 from perennia.errors import AnalysisError, ArgumentError
 from tests.analysis.seasons_frame import frame, row
 

@@ -8,7 +8,7 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from perennia.analysis.decisions.keep_list import KeepList, keep_list
+from perennia.analysis.decisions.keeping.keep_list import KeepList, keep_list
 from perennia.records.base import Record
 from perennia.records.care import Damage, Noted
 from perennia.records.harvest import Picked

@@ -11,9 +11,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import perennia as pn
-from perennia.analysis.decisions.descent import Link, relatives
-from perennia.analysis.decisions.pedigree import COLUMNS, LINKS, Pedigree, pedigree, pedigree_of
-from perennia.analysis.decisions.pedigree_lots import LOTS
+from perennia.analysis.decisions.descent.descent import Link, relatives
+from perennia.analysis.decisions.descent.pedigree import COLUMNS, LINKS, Pedigree, pedigree, pedigree_of
+from perennia.analysis.decisions.descent.pedigree_lots import LOTS
 from perennia.analysis.units import rows_of
 from perennia.errors import ArgumentError, UnknownLabelError
 from perennia.records.base import Record

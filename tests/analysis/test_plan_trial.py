@@ -17,11 +17,11 @@ from hypothesis import strategies as st
 from scipy import stats
 
 import perennia as pn
-from perennia.analysis.decisions import power, trial_layout
-from perennia.analysis.decisions.power import PlannedTest, Truth
-from perennia.analysis.decisions.spread import residual_spread
-from perennia.analysis.decisions.trial import COLUMNS, TrialPlan, plan_trial
-from perennia.analysis.decisions.units_needed import sets_needed
+from perennia.analysis.decisions.trials import power, trial_layout
+from perennia.analysis.decisions.trials.power import PlannedTest, Truth
+from perennia.analysis.decisions.trials.spread import residual_spread
+from perennia.analysis.decisions.trials.trial import COLUMNS, TrialPlan, plan_trial
+from perennia.analysis.decisions.trials.units_needed import sets_needed
 from perennia.analysis.measures import MEASURES
 from perennia.analysis.units import rows_of, units_of
 from perennia.errors import PerenniaError

@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.proportion import proportion_confint
 
-from perennia.analysis.decisions.lifetimes import kaplan_meier, log_rank
-from perennia.analysis.decisions.root_winters import Winter, share_alive, winters_of
-from perennia.analysis.decisions.shares import CLUSTERED, WILSON, effective_roots, share_of_boxes
-from perennia.analysis.decisions.survival import Survival, survival, survival_of
-from perennia.analysis.decisions.whole_lives import Life, Lives, lives_of
+from perennia.analysis.decisions.surviving.lifetimes import kaplan_meier, log_rank
+from perennia.analysis.decisions.surviving.root_winters import Winter, share_alive, winters_of
+from perennia.analysis.decisions.surviving.shares import CLUSTERED, WILSON, effective_roots, share_of_boxes
+from perennia.analysis.decisions.surviving.survival import Survival, survival, survival_of
+from perennia.analysis.decisions.surviving.whole_lives import Life, Lives, lives_of
 from perennia.errors import AnalysisError, ArgumentError
 from perennia.records.care import Noted
 from perennia.records.harvest import Picked

@@ -9,9 +9,9 @@ import attrs
 import numpy as np
 import pandas as pd
 
-from perennia.analysis.decisions.change import changes_of
-from perennia.analysis.decisions.later_seasons import compare_pairs
-from perennia.analysis.decisions.stock import compare_units
+from perennia.analysis.decisions.comparing.change import changes_of
+from perennia.analysis.decisions.comparing.later_seasons import compare_pairs
+from perennia.analysis.decisions.comparing.stock import compare_units
 from tests.analysis.seasons_frame import frame, overwintered, row
 
 Random = np.random.Generator

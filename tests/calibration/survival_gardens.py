@@ -15,11 +15,11 @@ from typing import Any
 import attrs
 import numpy as np
 
-from perennia.analysis.decisions.lifetimes import log_rank
-from perennia.analysis.decisions.root_winters import Winter
-from perennia.analysis.decisions.shares import share_of_boxes
-from perennia.analysis.decisions.survival_differences import differences
-from perennia.analysis.decisions.survival_groups import groups_of
+from perennia.analysis.decisions.surviving.lifetimes import log_rank
+from perennia.analysis.decisions.surviving.root_winters import Winter
+from perennia.analysis.decisions.surviving.shares import share_of_boxes
+from perennia.analysis.decisions.surviving.survival_differences import differences
+from perennia.analysis.decisions.surviving.survival_groups import groups_of
 
 LEVEL = 0.95
 _ROOT: dict[str, Any] = dict.fromkeys(field.name for field in attrs.fields(Winter)) | {

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from perennia.analysis.decisions.later_seasons import compare_pairs
-from perennia.analysis.decisions.stock import compare_units
+from perennia.analysis.decisions.comparing.later_seasons import compare_pairs
+from perennia.analysis.decisions.comparing.stock import compare_units
 from tests.analysis.seasons_frame import arms, frame, overwintered, row
 
 GARDENS = 150

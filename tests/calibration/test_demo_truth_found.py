@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 import perennia as pn
-from perennia.analysis.decisions.stock import compare_units
+from perennia.analysis.decisions.comparing.stock import compare_units
 from perennia.intake import read
 
 ROOT = Path(__file__).parent.parent.parent

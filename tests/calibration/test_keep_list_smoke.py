@@ -15,12 +15,12 @@ import attrs
 import numpy as np
 import pytest
 
-from perennia.analysis.decisions.keep_cautions import keep_cautions
-from perennia.analysis.decisions.keep_crop import Ask, CropAnswer, crop_answer
-from perennia.analysis.decisions.keep_roots import RootBooks
-from perennia.analysis.decisions.keep_rows import EVEN, YES
-from perennia.analysis.decisions.keep_wording import keep_findings
-from perennia.analysis.decisions.root_winters import DIED, SURVIVED, Winter
+from perennia.analysis.decisions.keeping.keep_cautions import keep_cautions
+from perennia.analysis.decisions.keeping.keep_crop import Ask, CropAnswer, crop_answer
+from perennia.analysis.decisions.keeping.keep_roots import RootBooks
+from perennia.analysis.decisions.keeping.keep_rows import EVEN, YES
+from perennia.analysis.decisions.keeping.keep_wording import keep_findings
+from perennia.analysis.decisions.surviving.root_winters import DIED, SURVIVED, Winter
 from perennia.analysis.measures import MEASURES
 from tests.analysis.seasons_frame import row
 

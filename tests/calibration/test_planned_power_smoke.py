@@ -13,9 +13,9 @@ import attrs
 import numpy as np
 import pytest
 
-from perennia.analysis.decisions import trial_layout as lay
-from perennia.analysis.decisions.power import PlannedTest, Residuals, Truth
-from perennia.analysis.decisions.units_needed import Needed, sets_needed
+from perennia.analysis.decisions.trials import trial_layout as lay
+from perennia.analysis.decisions.trials.power import PlannedTest, Residuals, Truth
+from perennia.analysis.decisions.trials.units_needed import Needed, sets_needed
 from perennia.analysis.exact import Scores, exact_two_sample
 from perennia.analysis.permutation import Floats
 

@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 from statsmodels.stats.power import TTestIndPower, TTestPower
 
-from perennia.analysis.decisions import power_theory as theory
+from perennia.analysis.decisions.trials import power_theory as theory
 from perennia.analysis.exact import exact_paired, exact_two_sample
 
 # Cohen 1988, Statistical Power Analysis for the Behavioral Sciences, tables 2.3 and 2.4 (as two pages quote them):

@@ -10,8 +10,8 @@ from scipy import stats
 from statsmodels.duration.survfunc import survdiff
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
-from perennia.analysis.decisions.lifetimes import kaplan_meier, log_rank, median_of
-from perennia.analysis.decisions.shares import Share, difference, share_of_boxes
+from perennia.analysis.decisions.surviving.lifetimes import kaplan_meier, log_rank, median_of
+from perennia.analysis.decisions.surviving.shares import Share, difference, share_of_boxes
 
 # Freireich et al. 1963, Blood 21: 699-716, remission in weeks (Gehan 1965; Cox and Oakes 1984, Analysis of Survival
 # Data, p. 7; R package MASS, data set gehan); True where the remission ended.

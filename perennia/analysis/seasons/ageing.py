@@ -18,7 +18,7 @@ from collections.abc import Sequence
 import numpy as np
 from scipy import stats
 
-from perennia.analysis.decisions.stock_rows import SURVIVOR
+from perennia.analysis.decisions.comparing.stock_rows import SURVIVOR
 from perennia.analysis.seasons.histories import CropHistories, History
 
 ALL = "all"

@@ -5,8 +5,8 @@ from __future__ import annotations
 import statistics
 from collections.abc import Mapping, Sequence
 
-from perennia.analysis.decisions.selection import selection, selection_caution
-from perennia.analysis.decisions.stock_rows import SURVIVOR
+from perennia.analysis.decisions.comparing.selection import selection, selection_caution
+from perennia.analysis.decisions.comparing.stock_rows import SURVIVOR
 from perennia.analysis.measures import Measure, number
 from perennia.analysis.seasons.alternation import Alternation, MeanAlternation
 from perennia.analysis.seasons.histories import CropHistories

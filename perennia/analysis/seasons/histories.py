@@ -8,7 +8,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 import attrs
 
-from perennia.analysis.decisions.pairs import changed_place
+from perennia.analysis.decisions.comparing.pairs import changed_place
 from perennia.analysis.linked import linked_plants
 from perennia.analysis.measures import Measure
 from perennia.analysis.units import Row, Unit, unit_from

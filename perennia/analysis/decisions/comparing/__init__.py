@@ -1,0 +1,1 @@
+"""Overwintered against fresh stock, later seasons against the first, and the change of both."""

@@ -1,0 +1,1 @@
+"""What a plant comes from, and what came from it."""

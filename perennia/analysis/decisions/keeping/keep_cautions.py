@@ -1,0 +1,99 @@
+"""What stands against taking a keep list at face value, with its counts, and what can hurt someone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from perennia.analysis.decisions.comparing.selection import selection_caution
+from perennia.analysis.decisions.keeping.keep_crop import CropAnswer
+from perennia.analysis.decisions.keeping.keep_outlook import ENOUGH_SEASONS
+from perennia.analysis.units import NOT_RECORDED
+from perennia.checking.words import counted
+from perennia.crops import CAUTIONS_DEFER
+
+_SHOWN = 8
+_FACTORS = ("cultivar", "site", "bed", "cover")
+
+
+def keep_cautions(answers: Sequence[CropAnswer]) -> tuple[str, ...]:
+    """All cautions, crop by crop."""
+    said: list[str] = []
+    for answer in answers:
+        said += [f"{answer.crop}: {text}." for text in (*_records(answer), *_comparing(answer), *_roots(answer))]
+        said += [selection_caution(row) for row in answer.selections]
+        if answer.selections:
+            said.append(
+                f"{answer.crop}: plants kept because they had cropped well fall back towards the mean afterwards; that "
+                "is choosing, and says nothing of age."
+            )
+    profiles = [answer.profile for answer in answers if answer.profile is not None and answer.profile.cautions]
+    said += [f"{one.crop}: {caution.text} ({caution.source})" for one in profiles for caution in one.cautions]
+    return (*said, CAUTIONS_DEFER) if profiles else tuple(said)
+
+
+def _records(answer: CropAnswer) -> list[str]:
+    view, found = answer.outlook, answer.found
+    said = []
+    if view.model is not None and view.season_variance is None:
+        said.append(
+            f"fewer than {ENOUGH_SEASONS} seasons that are over show how seasons differ, so every interval here holds "
+            "single plants but not the season to come, and the true ones are wider"
+        )
+    if answer.running:
+        said.append(
+            f"the season is not over for {counted(len(answer.running), 'plant')}: crops to date tell plants apart, and "
+            "the mean season rests on seasons that are over, if there are any; ask again when all is in"
+        )
+    for n, noun, text in (
+        (sum(one.row[answer.measure.name] is None for one in answer.every), "plant",
+         "without a known crop this season, kept in the list on what else there is"),
+        (sum(one.history is None for one in answer.every), "plant",
+         "without any known crop, expected to bear what others do"),
+        (sum(one.history is not None and len(one.history.plants) > 1 for one in answer.every), "plant",
+         "linked to others by a shared picking, whose crops cannot be told apart"),
+        (answer.juvenile, "season", "of plants too young to bear, by the crop's profile, left out"),
+    ):  # fmt: skip
+        if n:
+            said.append(f"{counted(n, noun)} {text}")
+    if found.silent:
+        said.append(f"of {counted(found.silent, 'plant season')} nothing is recorded")
+    if answer.unlisted:
+        ends = [f"{plant} {how}" for plant, how in list(answer.unlisted.items())[:_SHOWN]]
+        more = len(answer.unlisted) - len(ends)
+        said.append(f"not listed, as they have ended: {'; '.join(ends)}{f' and {more} more' if more else ''}")
+    return said
+
+
+def _comparing(answer: CropAnswer) -> list[str]:
+    said = [f"against fresh stock, {text}" for text in answer.fresh.confounded]
+    if answer.outlook.basis == "none":
+        return said
+    seasons = [season for unit in answer.found.units for season in unit.seasons]
+    differing = [
+        f"{factor} ({len(levels)})" for factor in _FACTORS
+        if len(levels := {str(getattr(one, factor) or NOT_RECORDED) for one in seasons}) > 1
+    ]  # fmt: skip
+    if differing:
+        said.append(f"plants stood apart also in {', '.join(differing)}: a better place kept for years counts as a "
+                    "better plant, and does not move with its root")  # fmt: skip
+    return said
+
+
+def _roots(answer: CropAnswer) -> list[str]:
+    said = [f"{one.row['label']}: not to be kept, nor set near others; {one.root.veto}" for one in answer.every
+            if one.root.veto is not None]  # fmt: skip
+    looked = sum(bool(one.root.look_at) for one in answer.every)
+    if looked:
+        said.append(f"{counted(looked, 'plant')} to look at first; what was written in words is quoted, no more")
+    unseen = sum(one.root.condition is None for one in answer.every)
+    if unseen:
+        said.append(f"the root of {counted(unseen, 'plant')} has no condition on record this season: look at it first")
+    oldest = None if answer.profile is None else answer.profile.productive_seasons_max
+    if oldest is not None:
+        old = [one for one in answer.every if (one.row["plant_season"] or 0) >= oldest.value]
+        if old:
+            said.append(f"{counted(len(old), 'plant')} will be past {oldest.value:g} seasons, after which one of this "
+                        f"crop is seldom worth keeping ({oldest.source})")  # fmt: skip
+    if len(answer.chances) > 1 and any(chance.known is None for chance in answer.chances):
+        said.append("roots are wintered in several ways, of which not all are known: the rank is by crop alone")
+    return said

@@ -1,0 +1,228 @@
+"""A keep list in sentences for a grower."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from perennia.analysis.decisions.keeping.keep_crop import Ask, CropAnswer, season_names
+from perennia.analysis.decisions.keeping.keep_fresh import Fresh
+from perennia.analysis.decisions.keeping.keep_outlook import Outlook
+from perennia.analysis.decisions.keeping.keep_rows import EVEN, NO, VETO, YES, Candidate
+from perennia.analysis.decisions.keeping.keep_target import Plan, stand_in
+from perennia.analysis.measures import Measure, number
+from perennia.checking.words import counted
+
+NO_EVIDENCE = "no evidence that these plants differ"
+_SHOWN = 12
+
+
+def reason(one: Candidate, outlook: Outlook, fresh: Fresh, measure: Measure) -> str:
+    """Why one plant stands where it does."""
+    if one.keep == VETO:
+        return f"Not to be kept, nor set near others: {one.root.veto}."
+    said = []
+    if outlook.basis == "none":
+        said.append(f"{NO_EVIDENCE}; choose by the condition of the root ({_condition(one)})")
+    elif one.forecast is not None:
+        values = [] if one.history is None else one.history.values
+        seen = "no crop of its own is on record" if not values else (
+            f"{measure.figure(sum(values) / len(values), None)} over {counted(len(values), 'season')}"
+        )  # fmt: skip
+        text = f"{seen}, so {measure.figure(one.forecast.mean, None)} is expected if it lives"
+        if one.forecast.low is not None and one.forecast.high is not None:
+            text += f" ({number(one.forecast.low)} to {number(one.forecast.high)})"
+        if one.expected is not None:
+            text += f", {measure.figure(one.expected, None)} with the winter reckoned in"
+        if fresh.mean is not None:
+            text += f", against {number(fresh.mean)} for fresh stock"
+        said.append(text)
+    if one.why:
+        said.append(one.why)
+    if one.root.look_at:
+        said.append("to look at: " + ", ".join(one.root.look_at))
+    if one.missing:
+        said.append("; ".join(one.missing))
+    text = "; ".join(said)
+    return text[:1].upper() + text[1:] + "."
+
+
+def _condition(one: Candidate) -> str:
+    said = [one.root.condition or "condition not recorded"]
+    if one.root.broken is True:
+        said.append("roots broken in lifting")
+    if one.root.root_g is not None:
+        said.append(f"{number(one.root.root_g)} g")
+    return ", ".join(said)
+
+
+def keep_findings(answer: CropAnswer, ask: Ask) -> list[str]:
+    """What the list of one crop comes to."""
+    said = [_basis(answer), _winter(answer, ask), _fresh(answer), _age(answer), *_choices(answer, ask)]
+    if answer.plans:
+        said += [_plan(plan, answer, ask) for plan in answer.plans]
+    said.append(_insurance(answer))
+    return [f"{answer.crop}: {text}." for text in said if text]
+
+
+def _basis(answer: CropAnswer) -> str:
+    view = answer.outlook
+    size = f"n = {counted(view.n_units, 'unit')}, {counted(view.n_values, 'season')} of theirs"
+    if view.basis == "none":
+        own = "" if _own_given(view) else "; with your own repeatability (repeatability=) they are ranked by that"
+        return f"{NO_EVIDENCE}: {view.why_none} ({size}); choose by the condition of the roots{own}"
+    if view.basis == "repeatability":
+        return f"ranked by the repeatability given, {view.share:.2f}, not by one estimated from these records ({size})"
+    text = f"ranked by expected crop; repeatability of one season {view.share:.2f}"
+    shares = view.shares
+    if shares is None or shares.low is None or shares.high is None:
+        return f"{text} ({size}), without an interval"
+    text += f" ({_percent(shares.level)} interval {shares.low:.2f} to {shares.high:.2f}; {size})"
+    return text + ("; that interval reaches 0, so that they differ at all is not shown" if shares.low == 0 else "")
+
+
+def _own_given(view: Outlook) -> bool:
+    """Whether a repeatability has been given already."""
+    return view.why_none == "the repeatability given is 0"
+
+
+def _winter(answer: CropAnswer, ask: Ask) -> str:
+    said = []
+    for chance in answer.chances:
+        if chance.wintering is None:
+            said.append("how its kept roots are wintered is not on record, so the chance to live is not known and what "
+                        "is expected holds for a root that lives")  # fmt: skip
+            continue
+        how = f"wintered as {chance.wintering}"
+        if ask.wintering is None and chance.wintering == answer.usual:
+            how += " (the wintering most used here)"
+        if chance.share is None or chance.known is None:
+            others = ", ".join(answer.winterings)
+            there = f" (there are {others})" if others else ""
+            said.append(f"{how}, survival is not known, for no such winter is on record{there}; what is expected holds "
+                        "for a root that lives")  # fmt: skip
+            continue
+        share = chance.share
+        text = f"{how}, {share.alive} of {counted(share.roots, 'root')} on record came through"
+        if share.low is not None and share.high is not None:
+            text += f" ({_percent(ask.level)} interval {share.low:.0%} to {share.high:.0%})"
+        said.append(f"{text}; the chance to live is taken as {chance.known:.0%}")
+    return "; ".join(said)
+
+
+def _fresh(answer: CropAnswer) -> str:
+    fresh, measure = answer.fresh, answer.measure
+    if fresh.mean is None:
+        return f"fresh stock has no expectation: {fresh.why_none}"
+    text = f"fresh stock is expected to bear {measure.figure(fresh.mean, None)} in its first season"
+    if fresh.low is not None and fresh.high is not None:
+        text += f" (a single plant {number(fresh.low)} to {number(fresh.high)})"
+    text += f", by {counted(fresh.n, 'first season')} of plants from seed in {', '.join(fresh.seasons)}"
+    if not fresh.with_kept:
+        text += ", none of which had kept roots beside it, so that years may be part of any gap"
+    return text
+
+
+def _age(answer: CropAnswer) -> str:
+    age, measure = answer.outlook.age, answer.measure
+    if not age.told or age.change is None or age.low is None or age.high is None:
+        return f"no effect of age is taken up: {age.why_not}" if age.why_not else ""
+    return (
+        f"in later seasons plants bore {measure.gap(age.change)} against their first ({_percent(answer.outlook.level)} "
+        f"interval {number(age.low, sign=True)} to {number(age.high, sign=True)}), which is taken up"
+    )
+
+
+def _choices(answer: CropAnswer, ask: Ask) -> list[str]:
+    words = {
+        YES: "keep", EVEN: "nothing on record decides for or against", NO: "not worth a place",
+        VETO: "not to be kept, nor set near others",
+    }  # fmt: skip
+    said = []
+    for keep, text in words.items():
+        ours = [one for one in answer.every if one.keep == keep]
+        if ours:
+            said.append(f"{text}: {_labels(ours)} (n = {len(ours)})")
+    if ask.places is not None:
+        wanting = sum(one.keep in (YES, EVEN) for one in answer.every)
+        if wanting < ask.places:
+            said.append(f"{counted(ask.places - wanting, 'winter place')} of {ask.places} left over")
+    return said
+
+
+def _plan(plan: Plan, answer: CropAnswer, ask: Ask) -> str:
+    goal = f"a target of {number(ask.target or 0)} {'g' if answer.measure.name == 'total_g' else 'pieces'}"
+    reckoned = "" if plan.winter_reckoned else ", if every root lives, for survival is not known"
+    what = {
+        "roots": f"by {'the roots' if plan.roots is None else f'the best {plan.roots} roots'} alone",
+        "sowings": f"by {'sowings' if plan.sowings is None else counted(plan.sowings, 'plant') + ' from seed'} alone",
+    }.get(plan.plan)  # fmt: skip
+    if what is None:
+        sowings = "sowings" if plan.sowings is None else counted(plan.sowings, "plant") + " from seed"
+        box = plan.plan.removeprefix("roots without box ")
+        lost = "" if box == plan.plan else f', should all in the box "{box}" be lost,'
+        what = f"by {counted(plan.roots or 0, 'root')} and {sowings}{lost}"
+    enough = plan.roots is not None and plan.sowings is not None
+    if enough and plan.probability is not None:
+        return f"{goal} is met {what} with a probability of {plan.probability:.2f}{reckoned}"
+    reached = "" if plan.probability is None else f", which reach it with a probability of {plan.probability:.2f}"
+    return f"{goal} is not met {what} with an assurance of {ask.assurance:g}{reached}{reckoned}: {plan.note}"
+
+
+def _insurance(answer: CropAnswer) -> str:
+    """Seed as insurance: what would stand in if every root in the store were lost."""
+    plants = None if answer.measure.kind == "rate" else stand_in(answer.every, answer.fresh)
+    if plants is None:
+        return ""
+    text = (
+        f"seed as insurance: should every root be lost in one store, {counted(plants, 'plant')} from seed would on "
+        "average bear as much as the roots to be kept are expected to"
+    )  # fmt: skip
+    tested = [lot for lot in answer.seeds if lot["share"] is not None]
+    if not answer.seeds:
+        return f"{text}; no seed lot of this crop is on record"
+    if not tested:
+        return f"{text}; no lot of seed has a germination test"
+    best = max(tested, key=lambda lot: (lot["note"] is None, float(str(lot["low"]))))
+    text += f"; lot {best['lot']} germinated {best['germinated']} of {best['tested']}"
+    if best["sow_beside_roots"] is not None and best["sow_alone"] is not None:
+        text += f", so sow {best['sow_beside_roots']} seeds beside the roots, or {best['sow_alone']} without any"
+    elif best["seeds_a_sowing"] is not None:
+        text += f", so sow {counted(int(str(best['seeds_a_sowing'])), 'seed')} for every plant"
+    if best["note"] is not None:
+        text += f" (mind: {best['note']})"
+    return text
+
+
+def _labels(ours: Sequence[Candidate]) -> str:
+    names = [str(one.row["label"]) for one in ours]
+    more = f" and {len(names) - _SHOWN} more" if len(names) > _SHOWN else ""
+    return ", ".join(names[:_SHOWN]) + more
+
+
+def _percent(level: float) -> str:
+    return f"{100 * level:g} %"
+
+
+def keep_method(answers: Sequence[CropAnswer], ask: Ask) -> str:
+    """How it was reached."""
+    seasons = ", ".join(sorted({name for answer in answers for name in season_names(answer)}))
+    text = (
+        "Crop of a unit in a season = season of the site + age (first season or later, only where no plant had been "
+        "taken out by choice and some season holds both) + effect of the unit + rest; variances by REML (Patterson and "
+        "Thompson 1971), effects of units drawn towards 0 by repeatability and number of seasons (Henderson 1975). The "
+        f"season to come is the mean of those on record that are over ({seasons or 'none'}). The interval is for one "
+        "season's crop of a root that lives: error of its effect, of the mean, rest and, from three seasons on, the "
+        "spread of seasons (t with Satterthwaite's degrees of freedom), cut at 0. The chance to live is the share of "
+        "roots on record under the same wintering, half a root added to either side (Brown, Cai and DasGupta 2001); "
+        "expected = chance times expected if alive. Fresh stock: first seasons of plants from seed, each moved to the "
+        "mean season. Ranked by condition of the root where plants are not told apart, sound before not recorded or "
+        "sprouting before damaged or shrivelled before soft, unbroken before broken: common practice, no source."
+    )
+    if ask.target is not None:
+        text += (
+            " Target: 10000 drawn seasons with a fixed seed; roots die independently of one another at a chance drawn "
+            "anew each time from what is known of it, the season's own part is common to all; what is lost with a "
+            "box is shown apart. Seed: as many come up, with the assurance asked for, by a beta-binomial of the lot's "
+            "latest germination test."
+        )
+    return text

@@ -1,0 +1,1 @@
+"""Which roots come through the winter, and how long plants live."""

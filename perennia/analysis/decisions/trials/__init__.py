@@ -1,0 +1,1 @@
+"""How many plants a trial needs, where the lot puts them, and what a comparison makes of it."""
