@@ -85,13 +85,15 @@ def test_below_three_boxes_no_interval_is_given() -> None:
 
 
 def test_effective_roots_by_hand() -> None:
-    # Korn and Graubard 1998: roots over the design effect, times the squared ratio of t quantiles; by hand for boxes
-    # 3/3, 3/3, 0/3, 2/3: share 8/12, variance 4/3 * (1 + 1 + 4 + 0) / 144 = 0.05556, binomial 0.018519, effect 3
-    found = effective_roots([(3, 3), (3, 3), (0, 3), (2, 3)])
-    assert found == pytest.approx(12 / 3 * (2.20099 / 3.18245) ** 2, rel=1e-5)
-    # where all live the boxes are all there is to go by
-    assert effective_roots([(3, 3), (5, 5), (4, 4)]) == 3
-    assert share_of_boxes([(3, 3), (5, 5), (4, 4)]).low == pytest.approx(0.025 ** (1 / 3))
+    # Korn and Graubard 1998: roots over the design effect, times the squared ratio of t quantiles. By hand for these
+    # six boxes with a quarter each of 10/10 and 0/10: share 48.5/65, variance 6.5/5.5 * 61.11538 / 65^2 = 0.0170953,
+    # binomial 0.00291397, design effect 5.86667
+    found = effective_roots([(10, 10), (9, 10), (2, 10), (7, 10), (10, 10), (8, 10)])
+    assert found == pytest.approx(60 / 5.86667 * (2.000995 / 2.570582) ** 2, rel=1e-5)
+    # never fewer than boxes that live or die whole: as many as there are, fewer where they are unlike in size
+    assert effective_roots([(3, 3), (3, 3), (0, 3), (2, 3)]) == 4
+    assert effective_roots([(3, 3), (5, 5), (4, 4)]) == pytest.approx(12**2 / 50)
+    assert share_of_boxes([(3, 3), (3, 3), (3, 3)]).low == pytest.approx(0.025 ** (1 / 3))
 
 
 def test_what_is_open_or_left_is_no_root_of_the_share() -> None:
