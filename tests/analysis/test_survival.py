@@ -236,6 +236,27 @@ def test_many_pairs_are_adjusted_for() -> None:
     assert any("p_holm" in caution for caution in result.cautions)
 
 
+def test_groups_apart_in_two_things_at_once_are_not_compared() -> None:
+    rows = [row for make in (winter, stored) for colour in ("Red", "White")
+            for row in several(make, f"{make.__name__}{colour}", 6, 4, cultivar=colour)]  # fmt: skip
+    result = asked(rows, "wintering", "cultivar")
+    assert len(result.table) == 4
+    assert len(result.differences) == 4
+    for _, found in result.differences.iterrows():
+        one, other = found["group"].rsplit(", ", 1), found["against"].rsplit(", ", 1)
+        assert (one[0] == other[0]) != (one[1] == other[1])
+    lives = [life(f"{a}{b}{i}", 2.5 + i, True, cultivar=a, raised_from=b) for a in ("Red", "White")
+             for b in ("seed", "cutting") for i in range(3)]  # fmt: skip
+    assert len(asked([], "cultivar", "raised_from", lives=Lives(tuple(lives), Counter())).tests) == 4
+
+
+def test_crops_apart_in_cultivar_too_are_still_compared() -> None:
+    rows = [*several(winter, "A", 9, 1), *several(winter, "B", 3, 7, crop="Rheum x hybridum", cultivar="Green")]
+    result = asked(rows, "crop", "cultivar")
+    assert row_of(result.differences)["p"] < 0.05
+    assert sum("Rheum x hybridum, Green" in finding and BEAN in finding for finding in result.findings) == 1
+
+
 def test_of_hundreds_of_pairs_the_first_are_told() -> None:
     result = asked([winter(f"A{i}", bed=f"bed {i:02}") for i in range(20)], "bed")
     assert len(result.differences) == 190

@@ -10,7 +10,7 @@ import attrs
 
 from perennia.analysis.decisions.surviving.root_winters import UNKNOWN, Winter, boxes_of
 from perennia.analysis.decisions.surviving.shares import Share, pooled_difference, share_of_boxes
-from perennia.analysis.decisions.surviving.survival_groups import Group, level_of
+from perennia.analysis.decisions.surviving.survival_groups import NESTED, Group, apart_in, level_of
 from perennia.analysis.permutation import COUNTED_AT_MOST, two_arm_distribution
 from perennia.analysis.units import NOT_RECORDED
 
@@ -20,8 +20,8 @@ DIFFERENCES = {
     "low": "Float64", "high": "Float64", "level": "Float64", "p": "Float64", "p_holm": "Float64",
     "smallest_p": "Float64", "confounded_with": "string", "withheld": "string",
 }  # fmt: skip
-"""Columns of Survival.differences; one row a pair of groups that both have a decided winter and
-are known for what they are.
+"""Columns of Survival.differences; one row a pair of groups that both have a decided winter, are
+known for what they are, and differ in one of the things asked about.
 
 n_group, n_against: roots, and boxes_group, boxes_against: boxes, that shared a stratum (of winter, site, crop, cultivar
 and wintering, but for what the groups are named by); strata: how many such; alone: roots that had none to be held
@@ -35,8 +35,6 @@ _STRATA = ("winter", "site", "crop", "cultivar", "wintering")
 _LEAST_PARTS = 60
 # of these there is one of a kind: roots in it tell nothing of how another would have been
 _SINGLE = ("winter", "bed", "box")
-# naming groups by the first holds the others apart with it
-_NESTED = {"crop": ("cultivar",), "bed": ("site",), "box": ("site", "wintering")}
 
 
 @attrs.frozen
@@ -58,7 +56,11 @@ def differences(groups: Sequence[Group], across_crops: bool) -> list[dict[str, o
     """A row for every pair of groups of one crop, or of any where crops are what is asked about."""
     # what is not known is no kind of its own
     known = [group for group in groups if group.decided and {NOT_RECORDED, UNKNOWN}.isdisjoint(group.key)]
-    pairs = [pair for pair in combinations(known, 2) if across_crops or pair[0].crop == pair[1].crop]
+    # of groups apart in two things at once nobody could tell which of the two it was
+    pairs = [
+        (one, other) for one, other in combinations(known, 2)
+        if (across_crops or one.crop == other.crop) and len(apart_in(one.factors, one.key, other.key)) == 1
+    ]  # fmt: skip
     rows = [_difference(one, other, across_crops) for one, other in pairs]
     return holm(rows)
 
@@ -107,7 +109,7 @@ def _named(group: Group, across_crops: bool) -> str:
 
 def _strata(one: Group, other: Group, across_crops: bool) -> tuple[list[_Stratum], list[str]]:
     asked = [factor for factor in one.factors if factor != "crop" or across_crops]
-    set_apart = {*asked, *(nested for factor in asked for nested in _NESTED.get(factor, ()))} - {*_SINGLE}
+    set_apart = {*asked, *(nested for factor in asked for nested in NESTED.get(factor, ()))} - {*_SINGLE}
     factors = [factor for factor in dict.fromkeys((*_STRATA, *(f for f in asked if f in _SINGLE)))
                if factor not in set_apart]  # fmt: skip
     sorted_in: dict[tuple[str, ...], tuple[list[Winter], list[Winter]]] = {}

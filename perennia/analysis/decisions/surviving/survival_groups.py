@@ -25,6 +25,8 @@ _LEVELS: dict[str, Callable[[Winter], object]] = {
 }
 FACTORS = tuple(_LEVELS)
 """What roots can be grouped by."""
+NESTED = {"crop": ("cultivar",), "bed": ("site",), "box": ("site", "wintering")}
+"""Naming groups by the first holds the others apart with it."""
 FIGURES = {
     "n_roots": "Int64", "n_plants": "Int64", "n_boxes": "Int64", "alive": "Int64", "dead": "Int64",
     "not_regrown": "Int64", "interval_censored": "Int64", "open": "Int64", "left": "Int64", "share": "Float64",
@@ -92,6 +94,13 @@ def choose_factors(by: Sequence[str]) -> tuple[str, ...]:
     if unknown or len(set(named)) < len(named):
         raise AnalysisError(f"by takes each of {', '.join(FACTORS)} at most once, not {by!r}")
     return ("crop", *(name for name in named if name != "crop"))
+
+
+def apart_in(factors: Sequence[str], one: Sequence[str], other: Sequence[str]) -> list[str]:
+    """The factors in which two keys differ, without those that differ because another does."""
+    apart = [factor for factor, mine, yours in zip(factors, one, other, strict=True) if mine != yours]
+    follows = {nested for factor in apart for nested in NESTED.get(factor, ())}
+    return [factor for factor in apart if factor not in follows]
 
 
 def level_of(winter: Winter, factor: str) -> str:

@@ -10,6 +10,7 @@ import attrs
 
 from perennia.analysis.decisions.surviving.lifetimes import Step, kaplan_meier, log_rank, median_of
 from perennia.analysis.decisions.surviving.survival_differences import holm
+from perennia.analysis.decisions.surviving.survival_groups import apart_in
 from perennia.analysis.decisions.surviving.whole_lives import Life
 from perennia.analysis.units import NOT_RECORDED
 
@@ -41,7 +42,7 @@ TESTS = {
     "deaths_group": "Int64", "deaths_against": "Int64", "strata": "Int64", "alone": "Int64", "chi2": "Float64",
     "df": "Int64", "p": "Float64", "p_holm": "Float64", "confounded_with": "string", "note": "string",
 }  # fmt: skip
-"""Columns of Survival.tests; one row a pair of groups.
+"""Columns of Survival.tests; one row a pair of groups that differ in one of the things asked about.
 
 n_group, n_against, deaths_group, deaths_against: plants and deaths in strata (of crop, cultivar, site and season of
 beginning, but for what the groups are named by) that held both; alone: plants in none. chi2, df, p: the log-rank test
@@ -122,7 +123,7 @@ def test_rows(cohorts: Sequence[Cohort], factors: Sequence[str], across_crops: b
     """Rows of Survival.tests."""
     return holm([
         _tested(one, other, factors, across_crops) for one, other in combinations(cohorts, 2)
-        if across_crops or one.key[0] == other.key[0]
+        if (across_crops or one.key[0] == other.key[0]) and len(apart_in(factors, one.key, other.key)) == 1
     ])  # fmt: skip
 
 

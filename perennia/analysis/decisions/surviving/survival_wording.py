@@ -37,8 +37,7 @@ def group_finding(group: Group) -> str:
 
 def difference_finding(row: Mapping[str, Any]) -> str:
     """One pair of groups as a sentence."""
-    crop = f"{row['crop']}, " if row["crop"] else ""
-    head = f"{crop}{row['group']} less {row['against']}: "
+    head = f"{_crop_of(row)}{row['group']} less {row['against']}: "
     points = _points(row["difference"])
     if row["confounded_with"]:
         return (
@@ -75,8 +74,7 @@ def life_finding(cohort: Cohort) -> str:
 
 def test_finding(row: Mapping[str, Any]) -> str:
     """One log-rank test as a sentence."""
-    crop = f"{row['crop']}, " if row["crop"] else ""
-    head = f"{crop}whole lives of {row['group']} against {row['against']}: "
+    head = f"{_crop_of(row)}whole lives of {row['group']} against {row['against']}: "
     if row["confounded_with"]:
         return f"{head}the two share no {row['confounded_with']}, so their curves are not tested against each other."
     counts = (
@@ -103,9 +101,17 @@ def survival_cautions(
                 f"{row['group']} less {row['against']} leaves out {counted(row['alone'], 'root')} whose winter, site, "
                 "crop, cultivar and wintering no root of the other group shared."
             )
+    if len(factors) > 2:
+        said.append("Groups are held against each other where they differ in one of the things asked about, not more.")
     if sum(row["p"] is not None for row in compared) > 1 or sum(row["p"] is not None for row in tests) > 1:
         said.append("Several pairs were looked at; p_holm is adjusted for that, p is not.")
     return (*said, *selections, *_of_lives(cohorts, tests, left_out, factors))
+
+
+def _crop_of(row: Mapping[str, Any]) -> str:
+    """The crop at the head of a sentence, where the groups do not name it."""
+    crop = row["crop"]
+    return "" if crop is None or str(row["group"]).startswith(crop) else f"{crop}, "
 
 
 def percent(part: float) -> str:
