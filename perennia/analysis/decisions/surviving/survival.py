@@ -22,15 +22,15 @@ from perennia.analysis.decisions.surviving.survival_lives import (
     cohorts_of,
     lasting,
     lives_rows,
+    log_rank_rows,
     median_rows,
-    test_rows,
 )
 from perennia.analysis.decisions.surviving.survival_wording import (
     difference_finding,
     group_finding,
     life_finding,
+    log_rank_finding,
     survival_cautions,
-    test_finding,
 )
 from perennia.analysis.decisions.surviving.whole_lives import Lives, lives_of
 from perennia.analysis.measures import own_measure
@@ -136,7 +136,7 @@ def survival_of(
     fixed = lasting(factors)
     cohorts = cohorts_of(lives.lives, fixed, level)
     compared = differences(groups, across_crops)
-    tests = test_rows(cohorts, fixed, across_crops)
+    tests = log_rank_rows(cohorts, fixed, across_crops)
     words = {factor: "Int64" if factor == "plant_season" else "string" for factor in factors}
     named = dict.fromkeys(fixed, "string")
     return Survival(
@@ -185,7 +185,7 @@ def _findings(
         return ("No root that entered a winter is on record for what was asked.",)
     return (
         *map(group_finding, groups), *_first(difference_finding, compared, "differences"),
-        *map(life_finding, cohorts), *_first(test_finding, tests, "tests"),
+        *map(life_finding, cohorts), *_first(log_rank_finding, tests, "tests"),
     )  # fmt: skip
 
 

@@ -119,7 +119,7 @@ def median_rows(cohorts: Iterable[Cohort], factors: Sequence[str]) -> list[dict[
     ]  # fmt: skip
 
 
-def test_rows(cohorts: Sequence[Cohort], factors: Sequence[str], across_crops: bool) -> list[dict[str, object]]:
+def log_rank_rows(cohorts: Sequence[Cohort], factors: Sequence[str], across_crops: bool) -> list[dict[str, object]]:
     """Rows of Survival.tests."""
     return holm([
         _tested(one, other, factors, across_crops) for one, other in combinations(cohorts, 2)

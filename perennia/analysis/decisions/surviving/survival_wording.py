@@ -72,7 +72,7 @@ def life_finding(cohort: Cohort) -> str:
     return f"{text}; {percent(last.share)}{ends} alive after {last.time:g} plant seasons (Kaplan-Meier)."
 
 
-def test_finding(row: Mapping[str, Any]) -> str:
+def log_rank_finding(row: Mapping[str, Any]) -> str:
     """One log-rank test as a sentence."""
     head = f"{_crop_of(row)}whole lives of {row['group']} against {row['against']}: "
     if row["confounded_with"]:
