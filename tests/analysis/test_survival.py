@@ -117,11 +117,12 @@ def test_a_death_within_a_fortnight_is_known_closely() -> None:
 def test_beds_stands_boxes_not_named_and_unknown_winterings_are_said() -> None:
     result = asked([
         winter("A", bed="B1"), winter("B", bed="B1"), winter("C", plants=6, plants_after=4), stored("D"),
-        winter("E", wintering="unknown"), winter("E", season=2024), stored("F", box="X"), stored("G", box="X"),
+        winter("H", "died", wintering="ground"), winter("E", wintering="unknown"), winter("E", season=2024), stored("F", box="X"), stored("G", box="X"),
     ])  # fmt: skip
     for words in (
         "2 roots wintered in a bed with others", "6 became 4", "1 root-winter stored with no box named",
-        "1 root-winter with a wintering that nothing on record shows", "8 decided winters are of 7 plants",
+        "1 root-winter with a wintering that nothing on record shows", "9 decided winters are of 8 plants",
+        "1 root-winter with no lifting, storing or mulching on record",
         "2 root-winters shared a box with others",
     ):  # fmt: skip
         assert any(words in caution for caution in result.cautions), words

@@ -145,6 +145,9 @@ def _of_winters(winters: Sequence[Winter]) -> list[str]:
          "stored with no box named; nothing tells which of them shared one, so they are taken to stand apart"),
         (sum(number for number in sharing.values() if number > 1),
          "shared a box with others, and the interval takes the box as the unit"),
+        (sum(winter.wintering in ("ground", "pot") for winter in winters),
+         "with no lifting, storing or mulching on record are taken to have stayed where they stood, whether they lived "
+         "or died"),
         (sum(winter.wintering == UNKNOWN for winter in winters), "with a wintering that nothing on record shows"),
         (sum(winter.interval_censored for winter in winters),
          "dead by a day a fortnight or more after they were last seen alive; when they died is not known nearer"),
