@@ -117,7 +117,8 @@ def test_a_death_within_a_fortnight_is_known_closely() -> None:
 def test_beds_stands_boxes_not_named_and_unknown_winterings_are_said() -> None:
     result = asked([
         winter("A", bed="B1"), winter("B", bed="B1"), winter("C", plants=6, plants_after=4), stored("D"),
-        winter("H", "died", wintering="ground"), winter("E", wintering="unknown"), winter("E", season=2024), stored("F", box="X"), stored("G", box="X"),
+        winter("H", "died", wintering="ground"), winter("E", wintering="unknown"),
+        winter("E", season=2024), stored("F", box="X"), stored("G", box="X"),
     ])  # fmt: skip
     for words in (
         "2 roots wintered in a bed with others", "6 became 4", "1 root-winter stored with no box named",
