@@ -16,11 +16,15 @@ if TYPE_CHECKING:
         CurveFits,
         Flushes,
         GroupCurves,
+        KeepList,
+        Pedigree,
         Projections,
         Result,
         SeasonComparison,
         SeasonTable,
         StockComparison,
+        Survival,
+        TrialPlan,
         bearing,
         compare_change,
         compare_seasons,
@@ -28,10 +32,14 @@ if TYPE_CHECKING:
         fit_curves,
         flushes,
         group_curves,
+        keep_list,
+        pedigree,
+        plan_trial,
         plant_seasons,
         project_totals,
         season_curves,
         season_summary,
+        survival,
     )
     from perennia.checking import Doubt
     from perennia.errors import PerenniaError, Problem, RefusedError
@@ -43,10 +51,11 @@ __version__ = "0.1.0"
 
 _HOMES = {
     "perennia.analysis": (
-        "Bearing", "BooksCheck", "ChangeComparison", "CurveFits", "Flushes", "GroupCurves", "Projections", "Result",
-        "SeasonComparison", "SeasonTable", "StockComparison", "bearing", "check", "compare_change", "compare_seasons",
-        "compare_stock", "fit_curves", "flushes", "group_curves", "plant_seasons", "project_totals", "season_curves",
-        "season_summary",
+        "Bearing", "BooksCheck", "ChangeComparison", "CurveFits", "Flushes", "GroupCurves", "KeepList", "Pedigree",
+        "Projections", "Result", "SeasonComparison", "SeasonTable", "StockComparison", "Survival", "TrialPlan",
+        "bearing", "check", "compare_change", "compare_seasons", "compare_stock", "fit_curves", "flushes",
+        "group_curves", "keep_list", "pedigree", "plan_trial", "plant_seasons", "project_totals", "season_curves",
+        "season_summary", "survival",
     ),
     "perennia.checking": ("Doubt",),
     "perennia.errors": ("PerenniaError", "Problem", "RefusedError"),

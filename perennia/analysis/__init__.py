@@ -3,11 +3,19 @@
 from perennia.analysis.check import BooksCheck, check
 from perennia.analysis.decisions import (
     ChangeComparison,
+    KeepList,
+    Pedigree,
     SeasonComparison,
     StockComparison,
+    Survival,
+    TrialPlan,
     compare_change,
     compare_seasons,
     compare_stock,
+    keep_list,
+    pedigree,
+    plan_trial,
+    survival,
 )
 from perennia.analysis.result import Result
 from perennia.analysis.seasons import (
@@ -28,8 +36,9 @@ from perennia.analysis.seasons import (
 )
 
 __all__ = [
-    "Bearing", "BooksCheck", "ChangeComparison", "CurveFits", "Flushes", "GroupCurves", "Projections", "Result",
-    "SeasonComparison", "SeasonTable", "StockComparison", "bearing", "check", "compare_change", "compare_seasons",
-    "compare_stock", "fit_curves", "flushes", "group_curves", "plant_seasons", "project_totals", "season_curves",
-    "season_summary",
+    "Bearing", "BooksCheck", "ChangeComparison", "CurveFits", "Flushes", "GroupCurves", "KeepList", "Pedigree",
+    "Projections", "Result", "SeasonComparison", "SeasonTable", "StockComparison", "Survival", "TrialPlan", "bearing",
+    "check", "compare_change", "compare_seasons", "compare_stock", "fit_curves", "flushes", "group_curves",
+    "keep_list", "pedigree", "plan_trial", "plant_seasons", "project_totals", "season_curves", "season_summary",
+    "survival",
 ]  # fmt: skip

@@ -108,7 +108,7 @@ def survival(
     winter that leads into it; whole lives are never cut. level: that of every interval.
 
     Shares where no roots shared a box have Wilson intervals; where some did, the box is the cluster, and below 3 boxes
-    there is no interval (decisions.shares has the sources). Groups that share no winter, site, crop, cultivar or
+    there is no interval (shares has the sources). Groups that share no winter, site, crop, cultivar or
     wintering are confounded: their raw difference is shown with what it is confounded with, without interval or p.
 
     Raises AnalysisError for an unknown by or level, ArgumentError for what is of another kind.

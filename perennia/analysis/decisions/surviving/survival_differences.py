@@ -11,6 +11,7 @@ import attrs
 from perennia.analysis.decisions.surviving.root_winters import UNKNOWN, Winter, boxes_of
 from perennia.analysis.decisions.surviving.shares import Share, pooled_difference, share_of_boxes
 from perennia.analysis.decisions.surviving.survival_groups import NESTED, Group, apart_in, level_of
+from perennia.analysis.holm import holm as adjust
 from perennia.analysis.permutation import COUNTED_AT_MOST, two_arm_distribution
 from perennia.analysis.units import NOT_RECORDED
 
@@ -67,12 +68,8 @@ def differences(groups: Sequence[Group], across_crops: bool) -> list[dict[str, o
 
 def holm(rows: list[dict[str, object]]) -> list[dict[str, object]]:
     """Rows with p_holm beside p, adjusted over all of them that have a p."""
-    tested = sorted((row for row in rows if row["p"] is not None), key=lambda row: float(str(row["p"])))
-    adjusted = 0.0
-    for place, row in enumerate(tested):
-        adjusted = max(adjusted, min(1.0, (len(tested) - place) * float(str(row["p"]))))
-        row["p_holm"] = adjusted
-    return rows
+    adjusted = adjust([None if row["p"] is None else float(str(row["p"])) for row in rows])
+    return [{**row, "p_holm": p} for row, p in zip(rows, adjusted, strict=True)]
 
 
 def _difference(one: Group, other: Group, across_crops: bool) -> dict[str, object]:
