@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -10,8 +11,13 @@ import numpy as np
 import pandas as pd
 
 from perennia.analysis.decisions.comparing.change import changes_of
-from perennia.analysis.decisions.comparing.later_seasons import compare_pairs
+from perennia.analysis.decisions.comparing.effect import asked_for
+from perennia.analysis.decisions.comparing.pairs import PairQuestion, pair_answers
 from perennia.analysis.decisions.comparing.stock import compare_units
+from perennia.analysis.decisions.comparing.stock_rows import Question, answer_rows
+from perennia.analysis.measures import MEASURES, Measure
+from perennia.analysis.units import units_of
+from perennia.analysis.values import Row
 from tests.analysis.seasons_frame import frame, overwintered, row
 
 Random = np.random.Generator
@@ -43,9 +49,8 @@ def stock_case(kind: str, n: int, truth: float, gardens: int, seed: int) -> Held
     """Overwintered against fresh plants in two beds 300 g apart, unequally filled; one plant in ten of either arm bears
     nothing where zeros are asked for."""
     random = np.random.default_rng([seed, n])
-    return _held(f"stock, {kind}, n {n}, truth {truth:g}", truth, (
-        compare_units(frame(_stock_rows(kind, n, truth, random))).table.iloc[0] for _ in range(gardens)
-    ))  # fmt: skip
+    drawn = (_stock_row(_stock_rows(kind, n, truth, random), MEASURES["total_g"]) for _ in range(gardens))
+    return _held(f"stock, {kind}, n {n}, truth {truth:g}", truth, drawn)
 
 
 def _stock_rows(kind: str, n: int, truth: float, random: Random) -> list[dict[str, Any]]:
@@ -65,7 +70,7 @@ def earliness_case(n: int, late: float, gardens: int, seed: int) -> Held:
     """First pickings of arms alike, of which a share of all plants never crops: the date is right-censored."""
     random = np.random.default_rng([seed, n])
 
-    def table() -> Iterator[pd.Series[Any]]:
+    def table() -> Iterator[Row]:
         for _ in range(gardens):
             days = random.normal(200, 10, 2 * n)
             never = random.random(2 * n) < late
@@ -74,7 +79,7 @@ def earliness_case(n: int, late: float, gardens: int, seed: int) -> Held:
                  "first_pick": None if never[i] else pd.Timestamp(2022, 1, 1) + pd.Timedelta(days=round(days[i]))}
                 for i in range(2 * n)
             ]  # fmt: skip
-            yield compare_units(frame(rows), measure="first_pick").table.iloc[0]
+            yield _stock_row(rows, MEASURES["first_pick"])
 
     return _held(f"earliness, {late:.0%} never crop, n {n}", 0.0, table())
 
@@ -84,13 +89,14 @@ def pairs_case(kind: str, n: int, truth: float, gardens: int, seed: int) -> Held
     random = np.random.default_rng([seed, n])
     draw = DRAWS[kind]
 
-    def table() -> Iterator[pd.Series[Any]]:
+    def table() -> Iterator[Row]:
+        question = PairQuestion(MEASURES["total_g"], asked_for("ranks", 0.95))
         for _ in range(gardens):
             own = LEVEL + random.normal(0, 200, n)
             firsts, laters = own + draw(random, n), own + draw(random, n) + truth
             rows = [row(f"P{i}", 2021, total_g=value) for i, value in enumerate(firsts)]
             rows += [overwintered(f"P{i}", 2022, total_g=value) for i, value in enumerate(laters)]
-            yield compare_pairs(frame(_not_below_nothing(rows))).table.iloc[0]
+            yield pair_answers(_not_below_nothing(rows), "bean", question, None)[0].row
 
     return _held(f"pairs, {kind}, n {n}, truth {truth:g}", truth, table())
 
@@ -100,7 +106,7 @@ def change_case(kind: str, n: int, truth: float, gardens: int, seed: int) -> Hel
     random = np.random.default_rng([seed, n])
     draw = DRAWS[kind]
 
-    def table() -> Iterator[pd.Series[Any]]:
+    def table() -> Iterator[Row]:
         for _ in range(gardens):
             own = LEVEL + 600 + random.normal(0, 200, n)
             firsts, laters = own + draw(random, n), own + draw(random, n) + 300 + truth
@@ -110,7 +116,7 @@ def change_case(kind: str, n: int, truth: float, gardens: int, seed: int) -> Hel
                 crops = LEVEL + 600 + better + random.normal(0, 200, n) + draw(random, n)
                 rows += [row(f"F{year}{i}", year, total_g=value) for i, value in enumerate(crops)]
             found = changes_of(frame(_not_below_nothing(rows))).table.iloc[0]
-            yield found.rename({"gap_low": "shift_low", "gap_high": "shift_high"})
+            yield found.rename({"gap_low": "shift_low", "gap_high": "shift_high"}).to_dict()
 
     return _held(f"change, {kind}, n {n}, truth {truth:g}", truth, table())
 
@@ -121,8 +127,8 @@ def confounded_p(gardens: int, seed: int) -> int:
     given = 0
     for garden in range(gardens):
         factor = ("bed", "cover", "cultivar")[garden % 3]
-        rows = [overwintered(f"O{i}", total_g=LEVEL + random.normal(0, 200), **{factor: "that"}) for i in range(5)]
-        rows += [row(f"F{i}", total_g=random.normal(LEVEL, 200), **{factor: "this"}) for i in range(5)]
+        rows = [{**overwintered(f"O{i}", total_g=random.normal(LEVEL, 200)), factor: "that"} for i in range(5)]
+        rows += [{**row(f"F{i}", total_g=random.normal(LEVEL, 200)), factor: "this"} for i in range(5)]
         given += int(compare_units(frame(rows)).table["p"].notna().sum())
     return given
 
@@ -131,7 +137,13 @@ def _not_below_nothing(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return [{**entry, "total_g": max(0.0, float(entry["total_g"]))} for entry in rows]
 
 
-def _held(case: str, truth: float, found: Iterator[pd.Series[Any]]) -> Held:
+def _stock_row(rows: list[dict[str, Any]], measure: Measure) -> Row:
+    """The row of the comparison as compare_stock has it, without the table about it."""
+    question = Question(measure, ("overwintered", "fresh"), frozenset(), asked_for("ranks", 0.95), pooled=False)
+    return answer_rows(units_of(rows, measure), question)[0].row
+
+
+def _held(case: str, truth: float, found: Iterator[Row]) -> Held:
     rejected: list[bool] = []
     covered: list[bool] = []
     levels: list[float] = []
@@ -139,9 +151,9 @@ def _held(case: str, truth: float, found: Iterator[pd.Series[Any]]) -> Held:
     for entry in found:
         low, high = entry["shift_low"], entry["shift_high"]
         rejected.append(bool(entry["p"] <= 0.05))
-        covered.append((pd.isna(low) or low <= truth + 1e-9) and (pd.isna(high) or truth - 1e-9 <= high))
+        covered.append((low is None or low <= truth + 1e-9) and (high is None or truth - 1e-9 <= high))
         levels.append(float(entry["level"]))
-        if not (pd.isna(low) or pd.isna(high)):
+        if low is not None and high is not None and math.isfinite(high - low):
             widths.append(float(high - low))
     return Held(
         case, len(rejected), float(np.mean(rejected)), float(np.mean(covered)), min(levels),
