@@ -16,6 +16,12 @@ def test_import_loads_nothing_heavy() -> None:
     assert done.stdout.strip() == "[]"
 
 
+def test_questions_load_the_slow_libraries_only_where_they_use_them() -> None:
+    code = "import sys, perennia.analysis, perennia.cli; print('statsmodels' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"
+
+
 def test_every_public_name_can_be_had() -> None:
     missing = [name for name in perennia.__all__ if getattr(perennia, name, None) is None]
     assert missing == []

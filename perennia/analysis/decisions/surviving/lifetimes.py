@@ -17,7 +17,6 @@ import attrs
 import numpy as np
 import numpy.typing as npt
 from scipy import stats
-from statsmodels.duration.survfunc import SurvfuncRight, survdiff
 
 from perennia.analysis.decisions.surviving.shares import check_level
 from perennia.errors import AnalysisError
@@ -66,6 +65,9 @@ def kaplan_meier(
     ends, deaths, entries = _checked(times, died, entry)
     if not ends.size:
         return []
+    # loaded where it is used, for it takes longer than all the rest
+    from statsmodels.duration.survfunc import SurvfuncRight
+
     curve = SurvfuncRight(ends, deaths.astype(int), entry=None if entry is None else entries)
     shares = dict(zip(curve.surv_times, zip(curve.surv_prob, curve.surv_prob_se, strict=True), strict=True))
     steps: list[Step] = []
@@ -109,6 +111,8 @@ def log_rank(
     if strata is not None:
         ends, entries = _one_after_another(ends, entries, strata)
     late = entry is not None or strata is not None
+    from statsmodels.duration.survfunc import survdiff
+
     try:
         chi2, _ = survdiff(ends, deaths.astype(int), coded, entry=entries if late else None)
     except np.linalg.LinAlgError:

@@ -23,7 +23,6 @@ from collections.abc import Sequence
 import attrs
 import numpy as np
 from scipy import stats
-from statsmodels.stats.proportion import proportion_confint
 
 from perennia.analysis.permutation import Floats
 from perennia.errors import AnalysisError
@@ -67,8 +66,8 @@ def share_of_boxes(boxes: Sequence[tuple[int, int]], level: float = 0.95) -> Sha
         return Share(0, 0, 0, None, None, None, "", "no root's winter is decided")
     shared = any(size > 1 for _, size in boxes)
     if not shared:
-        low, high = proportion_confint(alive, roots, alpha=1 - level, method="wilson")
-        return Share(roots, len(boxes), alive, alive / roots, float(low), float(high), WILSON, None)
+        wilson = stats.binomtest(alive, roots).proportion_ci(level, method="wilson")
+        return Share(roots, len(boxes), alive, alive / roots, float(wilson.low), float(wilson.high), WILSON, None)
     if len(boxes) < LEAST_BOXES:
         return Share(
             roots, len(boxes), alive, alive / roots, None, None, "",
@@ -76,8 +75,17 @@ def share_of_boxes(boxes: Sequence[tuple[int, int]], level: float = 0.95) -> Sha
             "boxes differ",
         )  # fmt: skip
     effective = effective_roots(boxes, level)
-    low, high = proportion_confint(alive / roots * effective, effective, alpha=1 - level, method="beta")
-    return Share(roots, len(boxes), alive, alive / roots, float(low), float(high), CLUSTERED, None)
+    low, high = _exact(alive / roots * effective, effective, level)
+    return Share(roots, len(boxes), alive, alive / roots, low, high, CLUSTERED, None)
+
+
+def _exact(alive: float, roots: float, level: float) -> tuple[float, float]:
+    """The exact binomial interval (Clopper and Pearson 1934, Biometrika 26: 404-413), also of numbers that are not
+    whole."""
+    tail = (1 - level) / 2
+    low = float(stats.beta.ppf(tail, alive, roots - alive + 1)) if alive > 0 else 0.0
+    high = float(stats.beta.ppf(1 - tail, alive + 1, roots - alive)) if alive < roots else 1.0
+    return low, high
 
 
 def effective_roots(boxes: Sequence[tuple[int, int]], level: float = 0.95) -> float:
