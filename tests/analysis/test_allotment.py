@@ -71,7 +71,17 @@ def test_a_comparison_of_what_was_drawn_by_lot_says_so_and_stays_within_blocks()
     chosen = compare_stock(FrameSource(rows, [entry | {"by_lot": False} for entry in told]))
     assert chosen.table.iloc[0]["strata"] == 1
     assert "as if randomised" in chosen.findings[0]
-    assert any("were chosen, not drawn by lot" in caution for caution in chosen.cautions)
+    assert any("chosen, not drawn by lot" in caution for caution in chosen.cautions)
+
+
+def test_a_plant_that_is_not_tested_does_not_make_a_lot_less_of_one() -> None:
+    rows = arms(*CROPS)
+    told = [entry | {"on_from": None} for entry in allotted(rows)]
+    elsewhere = row("Z1", total_g=500.0, bed="B9")
+    result = compare_stock(FrameSource([*rows, elsewhere], told))
+    assert "as randomised in trial stock (2 blocks)" in result.findings[0]
+    beside = row("Z1", total_g=500.0)
+    assert "as if randomised" in compare_stock(FrameSource([*rows, beside], told)).findings[0]
 
 
 def test_blocks_must_be_the_strata_or_finer_than_they_are() -> None:
@@ -88,10 +98,10 @@ def test_blocks_must_be_the_strata_or_finer_than_they_are() -> None:
 @pytest.mark.parametrize(
     ("change", "why"),
     [
-        ({"by_lot": False}, "1 unit of 8 were chosen, not drawn by lot (O0)"),
-        ({"arm": "fresh"}, "1 unit of 8 are of another stock than the arm they were drawn for (O0)"),
-        ({"season": 2023}, "1 unit of 8 were allotted after the season that is compared (O0)"),
-        ({"trial": "cover"}, "1 unit of 8 do not stand in it (O0)"),
+        ({"by_lot": False}, "of 8 units tested 1 is chosen, not drawn by lot (O0)"),
+        ({"arm": "fresh"}, "of 8 units tested 1 is of another stock than the arm drawn for (O0)"),
+        ({"season": 2023}, "of 8 units tested 1 is allotted only after the season that is compared (O0)"),
+        ({"trial": "cover"}, "of 8 units tested 1 is not in it (O0)"),
     ],
 )
 def test_one_plant_out_of_line_and_it_is_as_if_randomised(change: dict[str, Any], why: str) -> None:
@@ -102,7 +112,7 @@ def test_one_plant_out_of_line_and_it_is_as_if_randomised(change: dict[str, Any]
     found = asked(rows, told)
     assert (found.wording, found.trial, found.block_of) == (None, None, {})
     # of two trials that hold some of them, the later one is told of; of one day the first by name
-    assert found.why_not in (why, "7 units of 8 do not stand in it (F0, F1, F2, F3, O1 and 2 more)")
+    assert found.why_not in (why, "of 8 units tested 7 are not in it (F0, F1, F2, F3, O1 and 2 more)")
     assert found.cautions[0].startswith("Trial ")
     assert found.why_not in found.cautions[0]
 
@@ -112,7 +122,7 @@ def test_plants_picked_together_were_not_drawn_together() -> None:
     for entry in rows[:2]:
         entry |= {"unit": "O0", "sharing": 2}
     found = asked(rows, allotted(rows))
-    assert found.why_not == "1 unit of 7 are several plants at once, which were not drawn together (O0)"
+    assert found.why_not == "of 7 units tested 1 is several plants at once, which were not drawn together (O0)"
 
 
 def test_no_trial_says_nothing_and_a_trial_of_other_plants_neither() -> None:

@@ -58,7 +58,7 @@ def test_the_gap_is_the_roots_change_less_that_of_fresh_stock_after_welch() -> N
     assert (found["n_roots"], found["n_fresh_first"], found["n_fresh_later"]) == (5, 4, 4)
     assert "feel a year alike" in result.cautions[0]
     assert "late frost" in result.cautions[0]
-    assert "stood +122 g a plant from other fresh stock" in " ".join(result.cautions)
+    assert "differed by +122 g a plant from other fresh stock" in " ".join(result.cautions)
 
 
 def test_welch_of_two_means_is_that_of_scipy() -> None:

@@ -86,6 +86,31 @@ def test_a_season_without_a_crop_is_later_in_pairs_too() -> None:
     assert pd.isna(found["shift_high"])
 
 
+def test_a_plant_that_never_cropped_and_did_not_come_back_breaks_no_mean() -> None:
+    rows = picked([row(f"P{n}", 2021) for n in range(3)], [5, 6, None])
+    rows += picked([overwintered(f"P{n}", 2022) for n in range(2)], [3, 4])
+    result = compare_seasons(FrameSource(rows), measure="first_pick")
+    assert any("2 of 3 plants" in caution for caution in result.cautions)
+
+
+def test_a_bed_that_nobody_wrote_down_is_not_told_as_a_change() -> None:
+    rows = [row(f"P{n}", 2021, total_g=100.0) for n in range(3)]
+    rows += [overwintered(f"P{n}", 2022, total_g=200.0, bed=None, cover=None, site=None) for n in range(3)]
+    finding = compare_seasons(FrameSource(rows)).findings[0]
+    assert "may as well come from another place, the bed not being recorded in both seasons" in finding
+    assert "cover" not in finding
+
+
+def test_what_several_measures_share_is_said_and_counted_once() -> None:
+    rows = [{**entry, "count": int(entry["total_g"] / 10)} for entry in arms([900.0, 1000.0], [500.0, 600.0])]
+    lost = overwintered("O9", grew=False, bed=None, cover=None, site=None)
+    result = asked([*rows, row("Z1", stock=None), {**lost, "count": None}], measure=["total_g", "count"])
+    assert result.n == 4
+    assert sum("never grew" in caution for caution in result.cautions) == 1
+    assert any("1 kept root that never grew" in caution for caution in result.cautions)
+    assert len(result.cautions) == len(set(result.cautions))
+
+
 def test_the_length_of_a_season_is_in_days_both_ends_counted_and_0_without_a_crop() -> None:
     rows = picked(arms([0.0] * 2, [0.0] * 2), [1, 2, 3, None])
     rows = [{**entry, "last_pick": entry["first_pick"] and day(20)} for entry in rows]

@@ -113,7 +113,7 @@ def changes_of(
             answers += _answers(ours, crop, PairQuestion(one, asked))
     return ChangeComparison(
         table=framed([answer.row for answer in answers], COLUMNS),
-        n=sum(answer.row["n_roots"] for answer in answers),
+        n=max((sum(each) for each in _sizes(answers).values()), default=0),
         method=_METHOD,
         units=_UNITS,
         cautions=change_cautions(answers),
@@ -121,6 +121,14 @@ def changes_of(
         or ("No root has both its first season and a later one on record.",),
         measure=measures_named((answer.row for answer in answers), measured),
     )
+
+
+def _sizes(answers: Sequence[ChangeAnswer]) -> dict[str, list[int]]:
+    """Pairs of roots by measure: measures asked together rest on the same ones."""
+    sizes: dict[str, list[int]] = {}
+    for answer in answers:
+        sizes.setdefault(answer.row["measure"], []).append(answer.row["n_roots"])
+    return sizes
 
 
 def _answers(rows: Sequence[Row], crop: str, question: PairQuestion) -> list[ChangeAnswer]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from perennia.analysis.decisions.comparing.once import said_once
 from perennia.analysis.measures import MEASURES, Measure, number, probability
 from perennia.checking.words import counted
 
@@ -61,11 +62,11 @@ def change_cautions(answers: Sequence[ChangeAnswer]) -> tuple[str, ...]:
     """Everything that stands against taking the figures at face value, with its counts."""
     if not answers:
         return ()
-    cautions = [_ASSUMED]
-    for answer in answers:
-        row = answer.row
-        head = f"{row['crop']}, {row['first_season']} to {row['later_season']}: "
-        cautions += [f"{head}{text}." for text in _of(answer)]
+    told = [
+        (f"{row['crop']}, {row['first_season']} to {row['later_season']}", row["measure"], text)
+        for answer in answers for row in [answer.row] for text in _of(answer)
+    ]  # fmt: skip
+    cautions = [_ASSUMED, *said_once(told, len({answer.row["measure"] for answer in answers}))]
     return (*cautions, "These results speak of the seasons and beds seen; which roots were kept was no lot.")
 
 
@@ -87,7 +88,7 @@ def _of(answer: ChangeAnswer) -> list[str]:
         )
     if answer.kept_lead is not None:
         said.append(
-            f"in their first season the kept roots stood {measure.gap(answer.kept_lead)} from other fresh stock; roots "
-            "kept for one good season fall back by themselves, which is in the gap"
+            f"in their first season the roots kept differed by {measure.gap(answer.kept_lead)} from other fresh stock; "
+            "roots kept for one good season fall back by themselves, which is in the gap"
         )
     return said

@@ -1,4 +1,4 @@
-"""The p of several measures asked together, adjusted for their number."""
+"""Several answers of one question: their p adjusted for the number of measures, and the order they are told in."""
 
 from __future__ import annotations
 
@@ -10,6 +10,11 @@ import attrs
 from perennia.analysis.holm import holm
 
 Answered = TypeVar("Answered", bound=Any)
+
+
+def answered_first(answers: Sequence[Answered]) -> list[Answered]:
+    """The answers, those in which nothing is compared after the others."""
+    return sorted(answers, key=lambda answer: answer.row["raw_gap"] is None and answer.effect is None)
 
 
 def with_holm(answers: Sequence[Answered], family: Sequence[str]) -> list[Answered]:

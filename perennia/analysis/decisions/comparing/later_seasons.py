@@ -10,7 +10,7 @@ import pandas as pd
 
 from perennia.analysis.decisions.comparing import effect as eff
 from perennia.analysis.decisions.comparing.asked_rows import asked_rows
-from perennia.analysis.decisions.comparing.families import with_holm
+from perennia.analysis.decisions.comparing.families import answered_first, with_holm
 from perennia.analysis.decisions.comparing.overall import OVERALL, overall_finding, seasons_overall
 from perennia.analysis.decisions.comparing.pairs import (
     CHANGES,
@@ -118,12 +118,16 @@ def compare_pairs(
     changes = [row for answer in answers if answer.basis == SURVIVOR for row in answer.changes]
     return SeasonComparison(
         table=framed([answer.row for answer in answers], COLUMNS),
-        n=sum(len(answer.pairs) for answer in answers if answer.basis == SURVIVOR),
+        n=len({
+            (answer.crop, answer.plant_season, pair.first.season, pair.first.name)
+            for answer in answers if answer.basis == SURVIVOR for pair in answer.pairs
+        }),
         method=_method(answers),
         units=_UNITS,
         cautions=pair_cautions(answers),
         findings=tuple(
-            pair_finding(answer, MEASURES[str(answer.row["measure"])], several=len(measured) > 1) for answer in answers
+            pair_finding(answer, MEASURES[str(answer.row["measure"])], several=len(measured) > 1)
+            for answer in answered_first(answers)
         )
         + tuple(map(overall_finding, overall))
         or ("No plant has both its first season and a later one on record.",),

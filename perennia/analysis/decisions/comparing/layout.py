@@ -30,13 +30,14 @@ class Layout:
 
     strata: values of (arm, against) where a stratum holds both. alone: units in strata of one arm, left out.
     unplaced: units whose bed is not on record, left out. confounded_with: what the arms share no level of; empty if
-    they can be compared.
+    they can be compared. tested: the units of arm and against that stand in the strata.
     """
 
     strata: tuple[tuple[Floats, Floats], ...]
     alone: int
     unplaced: int
     confounded_with: tuple[str, ...]
+    tested: tuple[tuple[Unit, ...], tuple[Unit, ...]] = ((), ())
 
 
 def lay_out(
@@ -57,15 +58,23 @@ def lay_out(
     )
     if apart:
         return Layout((), 0, unplaced, apart)
-    grouped: dict[tuple[str, ...], tuple[list[float], list[float]]] = {}
+    grouped: dict[tuple[str, ...], tuple[list[Unit], list[Unit]]] = {}
     for place, side in enumerate(sides):
         for unit in side:
             levels = (level_of(unit, factor, beds_alike) for factor in FACTORS)
             key = (str(unit.season), *levels, blocks.get(unit.name, ""))
-            grouped.setdefault(key, ([], []))[place].append(unit.known_value)
-    shared = tuple((np.array(x), np.array(y)) for x, y in (grouped[key] for key in sorted(grouped)) if x and y)
+            grouped.setdefault(key, ([], []))[place].append(unit)
+    shared = [grouped[key] for key in sorted(grouped) if all(grouped[key])]
     alone = sum(len(x) + len(y) for x, y in grouped.values() if not (x and y))
-    return Layout(shared, alone, unplaced, () if shared else ("season, cultivar, cover and bed taken together",))
+    return Layout(
+        tuple((_values(x), _values(y)) for x, y in shared), alone, unplaced,
+        () if shared else ("season, cultivar, cover and bed taken together",),
+        (tuple(unit for x, _ in shared for unit in x), tuple(unit for _, y in shared for unit in y)),
+    )  # fmt: skip
+
+
+def _values(units: Sequence[Unit]) -> Floats:
+    return np.array([unit.known_value for unit in units])
 
 
 def level_of(unit: Unit, factor: str, beds_alike: frozenset[str]) -> str:

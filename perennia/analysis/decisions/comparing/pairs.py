@@ -159,11 +159,12 @@ def _answer(
             [pair.values[0] for pair in tested], [pair.values[1] for pair in tested], question.measure, question.asked
         )  # fmt: skip
     changed = sorted({what for pair in pairs for what in pair.changed})
-    values = {plant: unit_from([row], question.measure, calendar_day).value for plant, row in first.items()}
+    firsts = {plant: unit_from([row], question.measure, calendar_day).value for plant, row in first.items()}
+    values = {plant: value for plant, value in firsts.items() if value is not None and math.isfinite(value)}
     return PairAnswer(
         crop=crop, plant_season=plant_season, basis=basis, pairs=tuple(pairs),
-        reached=tuple(value for plant, value in values.items() if value is not None and plant in grew),
-        fallen=tuple(value for plant, value in values.items() if value is not None and plant not in grew),
+        reached=tuple(value for plant, value in values.items() if plant in grew),
+        fallen=tuple(value for plant, value in values.items() if plant not in grew),
         effect=effect, changes=_changes(pairs, crop, plant_season),
         row={
             "crop": crop, "plant_season": plant_season, "basis": basis, "measure": question.measure.name,
@@ -236,9 +237,10 @@ def changed_place(rows: Sequence[tuple[Row, Row]]) -> tuple[str, ...]:
     for before, after in rows:
         if after["grew"] is not True:
             continue
-        changed.update(what for what in _PLACE if before[what] != after[what])
         if before["bed"] is None or after["bed"] is None:
             changed.add("bed (not recorded)")
+        else:
+            changed.update(what for what in _PLACE if before[what] != after[what])
         if before["moved"] is True or after["moved"] is True:
             changed.add("moved within a season")
     return tuple(sorted(changed))

@@ -5,9 +5,12 @@ from __future__ import annotations
 import statistics
 from collections.abc import Sequence
 
+from perennia.analysis.decisions.comparing.once import said_once
 from perennia.analysis.decisions.comparing.pairs import KEPT, SURVIVOR, PairAnswer
 from perennia.analysis.measures import Measure, choose_measure
 from perennia.checking.words import counted
+
+_UNRECORDED = "bed (not recorded)"
 
 
 def pair_finding(answer: PairAnswer, measure: Measure, *, several: bool = False) -> str:
@@ -34,19 +37,28 @@ def pair_finding(answer: PairAnswer, measure: Measure, *, several: bool = False)
         counts = ", ".join(f"{change['what']} ({change['pairs']})" for change in answer.changes)
         note = f" Mind that {row['note']}." if row["note"] else ""
         return (
-            f"{head}; {gap}, which may as well come from the change of {row['confounded_with']} "
+            f"{head}; {gap}, which may as well come from {_change(str(row['confounded_with']))} "
             f"(pairs by what changed: {counts}): no p, no interval.{note}"
         )
     return f"{head}; {gap}; {row['note']}."
 
 
+def _change(what: str) -> str:
+    """What may have made the gap: a bed that nobody wrote down is not known to have changed."""
+    known = [name for name in what.split(", ") if name != _UNRECORDED]
+    texts = [f"the change of {', '.join(known)}"] * bool(known)
+    texts += ["another place, the bed not being recorded in both seasons"] * (_UNRECORDED in what)
+    return " and ".join(texts)
+
+
 def pair_cautions(answers: Sequence[PairAnswer]) -> tuple[str, ...]:
     """Everything that stands against taking the figures at face value, with its counts."""
     cautions: list[str] = []
-    for answer in answers:
-        if answer.basis == SURVIVOR:
-            head = f"{answer.crop}, plant season {answer.plant_season}: "
-            cautions += [f"{head}{text}." for text in _of(answer)]
+    told = [
+        (f"{answer.crop}, plant season {answer.plant_season}", str(answer.row["measure"]), text)
+        for answer in answers if answer.basis == SURVIVOR for text in _of(answer)
+    ]  # fmt: skip
+    cautions += said_once(told, len({answer.row["measure"] for answer in answers}))
     if any(answer.basis == KEPT and answer.row["lost"] for answer in answers):
         cautions.append("Per survivor leaves out kept roots that never grew; per root kept counts each as no crop.")
     if answers:

@@ -11,7 +11,7 @@ import pandas as pd
 from perennia.analysis.decisions.comparing import effect as eff
 from perennia.analysis.decisions.comparing import layout as lay
 from perennia.analysis.decisions.comparing.asked_rows import asked_rows
-from perennia.analysis.decisions.comparing.families import with_holm
+from perennia.analysis.decisions.comparing.families import answered_first, with_holm
 from perennia.analysis.decisions.comparing.layout import Arms
 from perennia.analysis.decisions.comparing.overall import OVERALL, overall_finding, stock_overall
 from perennia.analysis.decisions.comparing.selection import SELECTION, selection, selection_caution
@@ -146,7 +146,10 @@ def compare_units(
     overlaps = [answer.overlap for answer in answers if answer.overlap is not None]
     return StockComparison(
         table=framed([answer.row for answer in answers], COLUMNS),
-        n=sum(len(a.arm) + len(a.against) for a in answers if a.basis == SURVIVOR),
+        n=len({
+            (answer.crop, unit.season, unit.name)
+            for answer in answers if answer.basis == SURVIVOR for unit in (*answer.arm, *answer.against)
+        }),
         method=_method(answers, arms, pooled),
         units=_UNITS,
         cautions=(
@@ -155,7 +158,7 @@ def compare_units(
         ),
         findings=tuple(
             stock_finding(answer, MEASURES[str(answer.row["measure"])], arms, several=len(measured) > 1)
-            for answer in answers
+            for answer in answered_first(answers)
         )
         + tuple(map(overall_finding, overall))
         or (f"No {arms[0]} or {arms[1]} plants are on record for what was asked.",),

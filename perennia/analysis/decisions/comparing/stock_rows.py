@@ -117,8 +117,10 @@ def _answer(units: Sequence[Unit], question: Question, basis: str) -> Answer:
     withheld = not question.measure.while_running and any(
         unit.running for unit in units if unit.stock in question.arms and unit.grew
     )
-    allotment = allotted_by_lot(question.allotments, sides.arm, sides.against, question.arms)
-    layout = lay.lay_out(sides.arm, sides.against, question.beds_alike, allotment.block_of)
+    layout = lay.lay_out(sides.arm, sides.against, question.beds_alike)
+    allotment = allotted_by_lot(question.allotments, *layout.tested, question.arms)
+    if allotment.trial is not None:
+        layout = lay.lay_out(sides.arm, sides.against, question.beds_alike, allotment.block_of)
     unranked = question.asked.scores != "ranks" and any(math.isinf(unit.known_value) for unit in both)
     testable = not withheld and not sides.unplaceable and not unranked and bool(layout.strata)
     effect = eff.two_arm_effect(layout.strata, question.measure, question.asked) if testable else None

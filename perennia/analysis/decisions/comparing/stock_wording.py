@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from perennia.analysis.decisions.comparing.layout import Arms, nothing_shared, told_apart
+from perennia.analysis.decisions.comparing.once import said_once
 from perennia.analysis.decisions.comparing.small_shares import SMALL
 from perennia.analysis.decisions.comparing.stock_rows import KEPT, SURVIVOR, WITHOUT_SMALL_SHARES, Answer
 from perennia.analysis.measures import Measure, choose_measure
@@ -71,15 +72,18 @@ def stock_cautions(
             f"Beds {', '.join(beds_alike)} were taken to be alike on your word; if they differ, the difference is in "
             "these figures."
         )
-    for answer in answers:
-        if answer.basis == SURVIVOR:
-            cautions += [f"{answer.crop} {answer.row['seasons']}: {text}." for text in _of(answer, arms)]
+    survivors = [answer for answer in answers if answer.basis == SURVIVOR]
+    told = [
+        (f"{answer.crop} {answer.row['seasons']}", str(answer.row["measure"]), text)
+        for answer in survivors for text in _of(answer, arms)
+    ]  # fmt: skip
+    cautions += said_once(told, len({answer.row["measure"] for answer in survivors}))
     if any(answer.basis == WITHOUT_SMALL_SHARES for answer in answers):
         cautions.append(
             f"Pickings off several labels link these to one unit; where they made up under {SMALL:.0%} of a plant's "
             "crop, a further line shows what comes out without them."
         )
-    lost = sum(int(str(answer.row["lost"])) for answer in answers if answer.basis == SURVIVOR)
+    lost = sum({(answer.crop, answer.row["seasons"]): int(str(answer.row["lost"])) for answer in survivors}.values())
     if lost:
         cautions.append(
             f"Per survivor leaves out {counted(lost, 'kept root')} that never grew; "

@@ -96,18 +96,19 @@ def _in_the_way(
 ) -> str | None:
     """The first reason for which the units are not as they were drawn, None where there is none."""
     checks: tuple[tuple[str, Callable[[Unit, str], bool]], ...] = (
-        ("do not stand in it", lambda unit, _: own.keys() >= unit.members),
-        ("are several plants at once, which were not drawn together", lambda unit, _: len(unit.members) == 1),
-        ("were chosen, not drawn by lot", lambda unit, _: _all(own, unit, "by_lot", True)),
-        ("were allotted after the season that is compared",
+        ("not in it", lambda unit, _: own.keys() >= unit.members),
+        ("several plants at once, which were not drawn together", lambda unit, _: len(unit.members) == 1),
+        ("chosen, not drawn by lot", lambda unit, _: _all(own, unit, "by_lot", True)),
+        ("allotted only after the season that is compared",
          lambda unit, _: all(int(own[member]["season"]) <= unit.season for member in unit.members)),
-        ("are of another stock than the arm they were drawn for", lambda unit, name: _all(own, unit, "arm", name)),
+        ("of another stock than the arm drawn for", lambda unit, name: _all(own, unit, "arm", name)),
     )  # fmt: skip
     # each takes for granted that those before it hold
     for reason, right in checks:
         names = sorted(unit.name for unit, name in sides if not right(unit, name))
         if names:
-            return f"{counted(len(names), 'unit')} of {len(sides)} {reason} ({_listed(names)})"
+            verb = "is" if len(names) == 1 else "are"
+            return f"of {counted(len(sides), 'unit')} tested {len(names)} {verb} {reason} ({_listed(names)})"
     if strata is None:
         return None
     of_stratum: dict[Hashable, set[str]] = {}
