@@ -39,7 +39,7 @@ def test_the_plan_is_shown_with_what_it_can_show_and_cautions(plot: Path) -> Non
     assert (code, err) == (0, "")
     for part in (
         "A = overwintered", "bed south", "block 2: 1 ", "To tell apart a difference of +250 g a plant", "Cautions",
-        "seed 7", "Cautions for these crops",
+        "seed 7",
     ):  # fmt: skip
         assert part in out
 
@@ -84,6 +84,14 @@ def test_nothing_is_written_when_nothing_can_be_recorded(plot: Path, tmp_path: P
     assert (code, out) == (1, "")
     assert "no label is known for the plants at north 1" in err
     assert not (tmp_path / "plan.csv").exists()
+
+
+def test_plants_that_are_not_sown_yet_are_recorded_later(plot: Path) -> None:
+    words = ["--arm", "bare", "--arm", "mulched", "--labels", "bare:N0,N1,N2", "--labels", "mulched:S4,S5,S6"]
+    code, out, err = run(plot, *words, "--record", "2023-05-20")
+    assert (code, out) == (1, "")
+    assert "nothing was recorded: 3 of the plants had not begun by 2023-05-20" in err.replace("\n", " ")
+    assert "seed 7 draws the same plan" in err.replace("\n", " ")
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ import click
 
 from perennia.analysis.decisions.descent.pedigree import pedigree
 from perennia.cli.group import as_of_option, formats, garden_argument, main
-from perennia.cli.showing import console, print_table, say_cautions, working, written
+from perennia.cli.showing import console, print_table, working, written
 from perennia.garden import Garden
 
 
@@ -32,4 +32,3 @@ def pedigree_(garden: Path, label: str, as_of: str | None, as_json: bool, as_csv
             screen.print()
             print_table(result.lots, list(result.lots.columns), screen)
             screen.print("· stands for what is not recorded or cannot be known.")
-        say_cautions(screen, source, result.table["crop"].dropna().unique())

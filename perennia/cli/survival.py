@@ -11,7 +11,7 @@ from perennia.analysis.decisions.surviving.survival import survival
 from perennia.analysis.decisions.surviving.survival_groups import FACTORS
 from perennia.cli.group import as_of_option, formats, garden_argument, main
 from perennia.cli.questions import growing_years, what_there_is
-from perennia.cli.showing import console, print_table, say_cautions, show, working, written
+from perennia.cli.showing import console, print_table, show, working, written
 from perennia.garden import Garden
 
 _FIGURES = [
@@ -47,4 +47,3 @@ def survival_(
             screen.print()
         named = [name for name in result.table.columns if name == "crop" or name in by or name in result.by]
         show(result, [*named, *_FIGURES], screen)
-        say_cautions(screen, source, result.table["crop"].dropna().unique())

@@ -11,8 +11,9 @@ from perennia.analysis.decisions.trials.power import RESIDUALS
 from perennia.analysis.decisions.trials.trial import TrialPlan, plan_trial
 from perennia.analysis.measures import MEASURES
 from perennia.cli.group import formats, garden_argument, main
-from perennia.cli.showing import console, say, say_cautions, working, written
-from perennia.garden import Garden
+from perennia.cli.showing import console, say, working, written
+from perennia.errors import RefusedError
+from perennia.garden import Garden, Receipt
 from perennia.intake.new_file import new_path, write_new
 
 
@@ -95,14 +96,26 @@ def plan_trial_(
         say(plan, screen)
         for line in done:
             screen.print(line)
-        say_cautions(screen, source, [plan.crop])
+
+
+def _recorded(source: Garden, plan: TrialPlan, day: str) -> Receipt:
+    """Keep who was allotted where. A trial is often planned before its seed is sown."""
+    try:
+        return source.record(*plan.records(day))
+    except RefusedError as error:
+        if {problem.rule for problem in error.problems} != {"L1"}:
+            raise
+        raise click.ClickException(
+            f"nothing was recorded: {len(error.problems)} of the plants had not begun by {day}. Sow or plant them, "
+            f"write that down, and give the same command again: seed {plan.seed} draws the same plan"
+        ) from error
 
 
 def _put_down(source: Garden, plan: TrialPlan, table: Path | None, drawing: Path | None, day: str | None) -> list[str]:
     """Write and record what was asked for; what was done, in words. The records come first, for they can be refused."""
     done = []
     if day is not None:
-        receipt = source.record(*plan.records(day))
+        receipt = _recorded(source, plan, day)
         done.append(f"Recorded: trial {plan.name}, {receipt.stored} records of who was allotted where.")
     if table is not None:
         done.append(f"Written: {plan.to_csv(table)}")

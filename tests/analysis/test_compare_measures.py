@@ -95,7 +95,7 @@ def test_a_plant_that_never_cropped_and_did_not_come_back_breaks_no_mean() -> No
 
 def test_a_bed_that_nobody_wrote_down_is_not_told_as_a_change() -> None:
     rows = [row(f"P{n}", 2021, total_g=100.0) for n in range(3)]
-    rows += [overwintered(f"P{n}", 2022, total_g=200.0, bed=None, cover=None, site=None) for n in range(3)]
+    rows += [overwintered(f"P{n}", 2022, total_g=200.0, bed=None, cover=None) for n in range(3)]
     finding = compare_seasons(FrameSource(rows)).findings[0]
     assert "may as well come from another place, the bed not being recorded in both seasons" in finding
     assert "cover" not in finding

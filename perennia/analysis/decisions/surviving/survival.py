@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 import attrs
 import pandas as pd
 
-from perennia.analysis.decisions.comparing.selection import selection, selection_caution
 from perennia.analysis.decisions.surviving.root_winters import Winter, winters_of
 from perennia.analysis.decisions.surviving.shares import check_level
 from perennia.analysis.decisions.surviving.survival_differences import DIFFERENCES, differences
@@ -33,7 +32,6 @@ from perennia.analysis.decisions.surviving.survival_wording import (
     survival_cautions,
 )
 from perennia.analysis.decisions.surviving.whole_lives import Lives, lives_of
-from perennia.analysis.measures import own_measure
 from perennia.analysis.result import Result, framed
 from perennia.analysis.units import rows_of
 from perennia.checking import arguments
@@ -48,7 +46,6 @@ _SEASONS = (
     "select plant, season, season_name, plant_season from plant_seasons where crop = coalesce(?, crop) "
     "order by plant, season"
 )
-_CROPS = "select * from season_summary where crop = coalesce(?, crop)"
 # the latest day any record is sure to speak of, as the views take it
 _HORIZON = """
 with said as (
@@ -122,16 +119,16 @@ def survival(
     asked = [winter for winter in winters if year in (None, winter.winter)]
     return survival_of(
         asked, lives_of(plants, seasons, winters, horizon), factors=factors, level=level,
-        across_crops="crop" in arguments.names(by, "by"), selections=_selections(source, asked, crop),
+        across_crops="crop" in arguments.names(by, "by"), winter=year,
     )  # fmt: skip
 
 
 def survival_of(
     winters: Sequence[Winter], lives: Lives, *, factors: Sequence[str] = ("crop", "wintering"), level: float = 0.95,
-    across_crops: bool = False, selections: Sequence[str] = (),
+    across_crops: bool = False, winter: int | None = None,
 ) -> Survival:  # fmt: skip
     """survival on winters and lives; factors begin with crop, across_crops: whether crops are compared;
-    selections: sentences on how roots were chosen."""
+    winter: the only one asked about, by the season it leads into."""
     groups = groups_of(winters, factors, level)
     fixed = lasting(factors)
     cohorts = cohorts_of(lives.lives, fixed, level)
@@ -144,24 +141,14 @@ def survival_of(
         n=sum(group.share.roots for group in groups),
         method=_METHOD.format(shares=_shares(groups)),
         units=_UNITS,
-        cautions=survival_cautions(groups, compared, cohorts, tests, lives.left_out, factors, selections),
-        findings=_findings(groups, compared, cohorts, tests),
+        cautions=survival_cautions(groups, compared, cohorts, tests, lives.left_out, factors),
+        findings=(*_no_such_winter(winters, winter), *_findings(groups, compared, cohorts, tests)),
         differences=framed(compared, DIFFERENCES),
         lives=framed(lives_rows(cohorts, fixed, level), named | LIVES),
         medians=framed(median_rows(cohorts, fixed), named | MEDIANS),
         tests=framed(tests, TESTS),
         by=tuple(factor for factor in factors if factor != "crop" or across_crops),
     )
-
-
-def _selections(source: Source, winters: Sequence[Winter], crop: str | None) -> list[str]:
-    """How far the plants carried into each winter had out-cropped the others."""
-    rows = rows_of(source.sql(_CROPS, [crop]))
-    found = [
-        selection(rows, name, season, own_measure(name, rows, source.profiles))
-        for name, season in sorted({(winter.crop, winter.winter) for winter in winters})
-    ]
-    return [selection_caution(row) for row in found if row is not None]
 
 
 def _numbered(row: dict[str, Any]) -> dict[str, Any]:
@@ -175,6 +162,11 @@ def _numbered(row: dict[str, Any]) -> dict[str, Any]:
 def _shares(groups: Sequence[Group]) -> str:
     used = sorted({group.share.method for group in groups if group.share.method})
     return "; ".join(used) or "none has an interval"
+
+
+def _no_such_winter(winters: Sequence[Winter], winter: int | None) -> Iterator[str]:
+    if winter is not None and not winters:
+        yield f"No root that entered the winter leading into {winter} is on record."
 
 
 def _findings(

@@ -16,13 +16,14 @@ from perennia.analysis.permutation import COUNTED_AT_MOST, two_arm_distribution
 from perennia.analysis.units import NOT_RECORDED
 
 DIFFERENCES = {
-    "crop": "string", "group": "string", "against": "string", "n_group": "Int64", "n_against": "Int64",
-    "boxes_group": "Int64", "boxes_against": "Int64", "strata": "Int64", "alone": "Int64", "difference": "Float64",
+    "crop": "string", "group": "string", "against": "string", "apart_in": "string", "n_group": "Int64",
+    "n_against": "Int64", "boxes_group": "Int64", "boxes_against": "Int64", "strata": "Int64", "alone": "Int64",
+    "difference": "Float64",
     "low": "Float64", "high": "Float64", "level": "Float64", "p": "Float64", "p_holm": "Float64",
     "smallest_p": "Float64", "confounded_with": "string", "withheld": "string",
 }  # fmt: skip
 """Columns of Survival.differences; one row a pair of groups that both have a decided winter, are
-known for what they are, and differ in one of the things asked about.
+known for what they are, and differ in one of the things asked about, which apart_in names.
 
 n_group, n_against: roots, and boxes_group, boxes_against: boxes, that shared a stratum (of winter, site, crop, cultivar
 and wintering, but for what the groups are named by); strata: how many such; alone: roots that had none to be held
@@ -35,7 +36,7 @@ interval.
 _STRATA = ("winter", "site", "crop", "cultivar", "wintering")
 _LEAST_PARTS = 60
 # of these there is one of a kind: roots in it tell nothing of how another would have been
-_SINGLE = ("winter", "bed", "box")
+SINGLE = ("winter", "bed", "box")
 
 
 @attrs.frozen
@@ -75,6 +76,7 @@ def holm(rows: list[dict[str, object]]) -> list[dict[str, object]]:
 def _difference(one: Group, other: Group, across_crops: bool) -> dict[str, object]:
     strata, factors = _strata(one, other, across_crops)
     row: dict[str, object] = dict.fromkeys(DIFFERENCES)
+    row["apart_in"] = apart_in(one.factors, one.key, other.key)[0]
     row |= {
         "crop": one.crop if one.crop == other.crop else None, "group": _named(one, across_crops),
         "against": _named(other, across_crops), "level": one.level, "strata": len(strata),
@@ -106,8 +108,8 @@ def _named(group: Group, across_crops: bool) -> str:
 
 def _strata(one: Group, other: Group, across_crops: bool) -> tuple[list[_Stratum], list[str]]:
     asked = [factor for factor in one.factors if factor != "crop" or across_crops]
-    set_apart = {*asked, *(nested for factor in asked for nested in NESTED.get(factor, ()))} - {*_SINGLE}
-    factors = [factor for factor in dict.fromkeys((*_STRATA, *(f for f in asked if f in _SINGLE)))
+    set_apart = {*asked, *(nested for factor in asked for nested in NESTED.get(factor, ()))} - {*SINGLE}
+    factors = [factor for factor in dict.fromkeys((*_STRATA, *(f for f in asked if f in SINGLE)))
                if factor not in set_apart]  # fmt: skip
     sorted_in: dict[tuple[str, ...], tuple[list[Winter], list[Winter]]] = {}
     for place, group in enumerate((one, other)):

@@ -8,7 +8,8 @@ from typing import Any
 
 from perennia.analysis.decisions.comparing.effect import REACH
 from perennia.analysis.decisions.surviving.lifetimes import median_of
-from perennia.analysis.decisions.surviving.root_winters import DIED, LEFT, OPEN, UNKNOWN, Winter
+from perennia.analysis.decisions.surviving.root_winters import DIED, LEFT, NOT_REGROWN, OPEN, UNKNOWN, Winter
+from perennia.analysis.decisions.surviving.survival_differences import SINGLE
 from perennia.analysis.decisions.surviving.survival_groups import Group
 from perennia.analysis.decisions.surviving.survival_lives import LASTING, Cohort, left_out_by_reason
 from perennia.analysis.measures import probability
@@ -39,6 +40,11 @@ def difference_finding(row: Mapping[str, Any]) -> str:
     """One pair of groups as a sentence."""
     head = f"{_crop_of(row)}{row['group']} less {row['against']}: "
     points = _points(row["difference"])
+    if row["confounded_with"] == row["apart_in"] and row["apart_in"] in SINGLE:
+        return (
+            f"{head}{points} (n = {row['n_group']} and {row['n_against']}); each is a single {row['confounded_with']}, "
+            "and two tell nothing of what else may differ between such: no interval, no p."
+        )
     if row["confounded_with"]:
         return (
             f"{head}{points} (n = {row['n_group']} and {row['n_against']}), which may as well come from "
@@ -90,7 +96,6 @@ def log_rank_finding(row: Mapping[str, Any]) -> str:
 def survival_cautions(
     groups: Sequence[Group], compared: Sequence[Mapping[str, Any]], cohorts: Sequence[Cohort],
     tests: Sequence[Mapping[str, Any]], left_out: Mapping[tuple[str, str], int], factors: Sequence[str],
-    selections: Sequence[str] = (),
 ) -> tuple[str, ...]:  # fmt: skip
     """Everything that stands against taking the figures at face value, with its counts."""
     winters = [winter for group in groups for winter in group.winters]
@@ -105,7 +110,7 @@ def survival_cautions(
         said.append("Groups are held against each other where they differ in one of the things asked about, not more.")
     if sum(row["p"] is not None for row in compared) > 1 or sum(row["p"] is not None for row in tests) > 1:
         said.append("Several pairs were looked at; p_holm is adjusted for that, p is not.")
-    return (*said, *selections, *_of_lives(cohorts, tests, left_out, factors))
+    return (*said, *_of_lives(cohorts, tests, left_out, factors))
 
 
 def _crop_of(row: Mapping[str, Any]) -> str:
@@ -149,6 +154,8 @@ def _of_winters(winters: Sequence[Winter]) -> list[str]:
          "with no lifting, storing or mulching on record are taken to have stayed where they stood, whether they lived "
          "or died"),
         (sum(winter.wintering == UNKNOWN for winter in winters), "with a wintering that nothing on record shows"),
+        (sum(winter.outcome == NOT_REGROWN for winter in winters),
+         "taken for dead because nobody wrote of a regrowth by their crop's latest date; record it if they live"),
         (sum(winter.interval_censored for winter in winters),
          "dead by a day a fortnight or more after they were last seen alive; when they died is not known nearer"),
         (sum(_across(winter) for winter in winters),
