@@ -17,6 +17,7 @@ _ROWS = "select * from open_questions order by on_to, label, kind, event, record
 _KINDS = {
     "gap": ("act must have happened unrecorded", "acts must have happened unrecorded"),
     "silent": ("season shows nothing of a plant's growth", "seasons show nothing of a plant's growth"),
+    "unplaced": ("plant came out of its pot winter without a bed", "plants came out of their pot winter without a bed"),
     "unchecked": ("root in store without a look for two months", "roots in store without a look for two months"),
     "heavy": ("picking is heavier than its crop makes likely", "pickings are heavier than their crop makes likely"),
     "light": ("weight looks like kilograms", "weights look like kilograms"),
@@ -38,8 +39,8 @@ def check(source: Source) -> BooksCheck:
     """Everything in the books to confirm, complete or mend, oldest first.
 
     One row is one thing: columns of the view open_questions (Garden.views() describes them), then text. kind is gap,
-    silent, unchecked, heavy, light, twin, allotted or crop; record_id finds what can be corrected. Nothing here is an
-    error: what contradicts itself was refused when it was recorded.
+    silent, unplaced, unchecked, heavy, light, twin, allotted or crop; record_id finds what can be corrected. Nothing
+    here is an error: what contradicts itself was refused when it was recorded.
     """
     table = source.sql(_ROWS)
     rows = rows_of(table)

@@ -54,6 +54,11 @@ def question(
             return f"{label}: the same crop is written twice on {on_to}; take one back if it is one picking"
         case "silent":
             return f"{label}: nothing is recorded {days(on_from, on_to)}; record that it {what}, or how it ended"
+        case "unplaced":
+            return (
+                f"{label}: where it stood {days(on_from, on_to)}, after its winter in a pot, is not recorded; record a "
+                "Moved with its bed, for a plant without a bed is held against no other"
+            )
         case "crop":
             return f"{label}: crop {crop!r} has no profile; near it: {near}; correct the record if it is meant"
         case "allotted":

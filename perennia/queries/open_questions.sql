@@ -1,11 +1,11 @@
 -- one row is: one thing in the books that the grower should confirm, complete or mend
 -- grain: kind, plant, event, on_from, on_to, record_id
--- needs: doubts, harvest, steps, plants, life_seasons, horizon, trial_arms
+-- needs: doubts, harvest, steps, plants, life_seasons, plant_seasons, horizon, trial_arms
 -- kept: view
 -- shown: yes
 -- plant: the plant, as label / year begun
 -- label: the grower's own name
--- kind: gap, heavy, light, twin, silent, unchecked, allotted or crop
+-- kind: gap, heavy, light, twin, silent, unplaced, unchecked, allotted or crop
 -- event: what is missing or in question; for a silent season emerged or regrew
 -- on_from: first day on which it can have happened, or since which nothing is recorded; missing when nobody knows
 -- on_to: last such day
@@ -38,6 +38,13 @@ SELECT
     NULL, NULL
 FROM inside.life_seasons
 WHERE finished AND grew IS NULL
+UNION ALL
+-- a plant that came out of its winter in a pot, and since then stood nobody knows where
+SELECT
+    seasons.plant, seasons.label, 'unplaced', 'moved', lives.first_day, lives.last_day, NULL, NULL, NULL, NULL, NULL
+FROM plant_seasons AS seasons
+JOIN inside.life_seasons AS lives ON lives.plant = seasons.plant AND lives.season = seasons.season
+WHERE seasons.grew AND seasons.bed IS NULL AND seasons.wintering LIKE 'pot%'
 UNION ALL
 -- our own rule: a root still in store wants a look every two months
 SELECT

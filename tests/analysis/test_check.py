@@ -51,6 +51,8 @@ def test_books_in_order_ask_for_nothing(garden: pn.Garden) -> None:
          "A1: allotted to more than one arm or block of one trial, last on 2024-05-03, which counts; take back"),
         ([pn.Mulched("A1", "2024-11-20"), pn.Noted("2026-01-05", bed="b", what="frost")], "silent",
          "A1: nothing is recorded between 2025-01-01 and 2025-12-31; record that it regrew, or how it ended"),
+        ([pn.Stored("A1", "2024-11-02", "pot", "frost-free"), pn.Regrew("A1", "2025-04-02")], "unplaced",
+         "A1: where it stood between 2025-01-01 and 2025-12-31, after its winter in a pot, is not recorded; record a"),
         ([pn.Sown("B1", "2025-05-10", crop="Phaseolus coccinius", bed="b")], "crop",
          "B1: crop 'Phaseolus coccinius' has no profile; near it: Phaseolus coccineus; correct the record if it is"),
     ],
@@ -62,7 +64,7 @@ def test_each_kind_is_told_with_what_to_do(garden: pn.Garden, records: list[pn.R
     assert found.table["kind"].tolist() == [kind]
     assert found.table["text"][0].startswith(says)
     assert found.findings[0].startswith("1 ")
-    assert (kind == "silent") == bool(found.table["record_id"].isna()[0])
+    assert (kind in ("silent", "unplaced")) == bool(found.table["record_id"].isna()[0])
 
 
 def test_what_was_mended_is_asked_no_more(garden: pn.Garden) -> None:

@@ -16,7 +16,9 @@ from tests.oracle.seasons import Season
 _TWO_MONTHS = 61
 
 
-def questions_view(book: Book, lives: list[Plant], found: list[Season], harvest: list[Row]) -> Iterator[Row]:
+def questions_view(
+    book: Book, lives: list[Plant], found: list[Season], harvest: list[Row], grown: list[Row]
+) -> Iterator[Row]:
     """Rows of open_questions."""
     for life in lives:
         for row, doubted in inferred_acts(life, harvest):
@@ -31,7 +33,11 @@ def questions_view(book: Book, lives: list[Plant], found: list[Season], harvest:
         if row["changed"]:
             kept = {name: row[name] for name in ("on_from", "on_to", "record_id")}
             yield _question(row["plant"], row["label"], "allotted") | {"event": "allotted"} | kept
-    for season in found:
+    for season, row in zip(found, grown, strict=True):
+        if row["grew"] and row["bed"] is None and (row["wintering"] or "").startswith("pot"):
+            yield _question(season.life.name, season.life.label, "unplaced") | {
+                "event": "moved", "on_from": season.first_day, "on_to": season.last_day,
+            }  # fmt: skip
         if season.finished and season.grew is None:
             yield _question(season.life.name, season.life.label, "silent") | {
                 "event": "regrew" if season.kept_root else "emerged",

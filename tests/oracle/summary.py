@@ -47,7 +47,7 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
             efforts.row(book, plants, harvest, [other for other in found if other.life is season.life], season)
             for season in found
         ],
-        "open_questions": list(questions.questions_view(book, plants, found, harvest)),
+        "open_questions": list(questions.questions_view(book, plants, found, harvest, list(grown.values()))),
         "season_curves": [
             row for key, one in curve.items() if one.measure for row in curves.curve_rows(one, grown[key])
         ],
