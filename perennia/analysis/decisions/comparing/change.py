@@ -23,7 +23,7 @@ from perennia.analysis.decisions.comparing.fresh_change import (
 )
 from perennia.analysis.decisions.comparing.layout import FACTORS, level_of
 from perennia.analysis.decisions.comparing.pairs import SURVIVOR, Pair, PairQuestion, pair_answers
-from perennia.analysis.measures import MEASURES, check_columns, choose_measures, measures_named, own_measure
+from perennia.analysis.measures import MEASURES, Measure, check_columns, choose_measures, measures_named, own_measure
 from perennia.analysis.result import Result, framed
 from perennia.analysis.units import Row, Unit, rows_of, units_of
 from perennia.analysis.values import calendar_day
@@ -104,13 +104,13 @@ def changes_of(
     """compare_change on rows of season_summary."""
     measured = choose_measures(measure)
     check_columns(frame, measured)
-    asked = eff.asked_for("ranks", level)
+    level = eff.asked_for("ranks", level).level
     rows = rows_of(frame)
     answers: list[ChangeAnswer] = []
     for crop in sorted({str(row["crop"]) for row in rows}):
         ours = [row for row in rows if row["crop"] == crop]
         for one in measured or (own_measure(crop, ours, profiles),):
-            answers += _answers(ours, crop, PairQuestion(one, asked))
+            answers += _answers(ours, crop, one, level)
     return ChangeComparison(
         table=framed([answer.row for answer in answers], COLUMNS),
         n=max((sum(each) for each in _sizes(answers).values()), default=0),
@@ -131,13 +131,13 @@ def _sizes(answers: Sequence[ChangeAnswer]) -> dict[str, list[int]]:
     return sizes
 
 
-def _answers(rows: Sequence[Row], crop: str, question: PairQuestion) -> list[ChangeAnswer]:
+def _answers(rows: Sequence[Row], crop: str, measure: Measure, level: float) -> list[ChangeAnswer]:
     fresh = [
-        unit for unit in units_of(rows, question.measure, calendar_day)
+        unit for unit in units_of(rows, measure, calendar_day)
         if unit.stock == "fresh" and unit.grew and not unit.running
     ]  # fmt: skip
     answers: list[ChangeAnswer] = []
-    for found in pair_answers(rows, crop, question, None):
+    for found in pair_answers(rows, crop, PairQuestion(measure, None), None):
         if found.basis != SURVIVOR:
             continue
         by_seasons: dict[tuple[int, int], list[Pair]] = {}
@@ -145,13 +145,13 @@ def _answers(rows: Sequence[Row], crop: str, question: PairQuestion) -> list[Cha
             if not pair.later.running:
                 by_seasons.setdefault((pair.first.season, pair.later.season), []).append(pair)
         answers += [
-            _answer(pairs, fresh, found.plant_season, question) for _, pairs in sorted(by_seasons.items())
+            _answer(pairs, fresh, found.plant_season, measure, level) for _, pairs in sorted(by_seasons.items())
         ]  # fmt: skip
     return answers
 
 
 def _answer(
-    every: Sequence[Pair], fresh: Sequence[Unit], plant_season: int, question: PairQuestion
+    every: Sequence[Pair], fresh: Sequence[Unit], plant_season: int, measure: Measure, level: float
 ) -> ChangeAnswer:
     first, later = every[0].first.season, every[0].later.season
     kept = {member for pair in every for member in pair.first.members}
@@ -163,9 +163,8 @@ def _answer(
     used = sum(len(place.first) + len(place.later) for place in places)
     means = means_of(pairs, places) if pairs and places else None
     ready = means is not None and enough(pairs, places)
-    level = question.asked.level
     gap = gap_in_grams(pairs, places, level) if ready else None
-    ratio = ratio_of_ratios(pairs, places, level) if ready and question.measure.kind != "day" else None
+    ratio = ratio_of_ratios(pairs, places, level) if ready and measure.kind != "day" else None
     mean_of_firsts = [value for place in placed.values() for value in place.first]
     lead = None
     if pairs and mean_of_firsts:
@@ -173,7 +172,7 @@ def _answer(
     return ChangeAnswer(
         row={
             "crop": every[0].first.crop, "plant_season": plant_season, "first_season": every[0].first.season_name,
-            "later_season": every[0].later.season_name, "measure": question.measure.name, "n_roots": len(pairs),
+            "later_season": every[0].later.season_name, "measure": measure.name, "n_roots": len(pairs),
             "n_fresh_first": sum(len(place.first) for place in places),
             "n_fresh_later": sum(len(place.later) for place in places),
             "mean_roots_first": means and means.roots_first, "mean_roots_later": means and means.roots_later,

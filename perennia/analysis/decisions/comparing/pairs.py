@@ -46,10 +46,11 @@ _PLACE = ("site", "bed", "cover", "container")
 
 @attrs.frozen
 class PairQuestion:
-    """What is asked of every crop and later season."""
+    """What is asked of every crop and later season. asked: None where only the pairs are wanted, and no test of them.
+    """
 
     measure: Measure
-    asked: eff.Asked
+    asked: eff.Asked | None
 
 
 @attrs.frozen
@@ -152,11 +153,12 @@ def _answer(
     note = _note(pairs, overweight, running)
     if note == _RUNNING:
         pairs, tested = [], []
-    unranked = question.asked.scores != "ranks" and not all(pair.dated for pair in tested)
+    asked = question.asked
+    unranked = asked is not None and asked.scores != "ranks" and not all(pair.dated for pair in tested)
     effect = None
-    if tested and not overweight and not unranked:
+    if asked is not None and tested and not overweight and not unranked:
         effect = eff.paired_effect(
-            [pair.values[0] for pair in tested], [pair.values[1] for pair in tested], question.measure, question.asked
+            [pair.values[0] for pair in tested], [pair.values[1] for pair in tested], question.measure, asked
         )  # fmt: skip
     changed = sorted({what for pair in pairs for what in pair.changed})
     firsts = {plant: unit_from([row], question.measure, calendar_day).value for plant, row in first.items()}
