@@ -184,7 +184,7 @@ def two_arm_ranks(strata: list[tuple[Floats, Floats]], effect: Effect, seed: int
         finite, infinite, below = _shifts(first - second) if effect is SHIFT else (*_ratios(first, second), 0)
     sizes = [(x.size, y.size) for x, y in strata]
     counted = perm.countable_two_arm(sizes)
-    masks = None if counted else perm.two_arm_masks(sizes, seed)[0]
+    masks = None if counted else perm.ready(perm.two_arm_masks(sizes, seed)[0])
 
     def ranked(value: float) -> list[Integers]:
         return [_two_arm_scores(x, y, value, effect) for x, y in strata]
@@ -232,7 +232,7 @@ def paired_ranks(x: Floats, y: Floats, effect: Effect, seed: int) -> Question:
     finite, infinite, below = _shifts(sums / 2) if effect is SHIFT else (*_ratios(sums, y[one] + y[other]), 0)
     estimate = _median(effect, finite, infinite, below)
     counted = perm.countable_paired(x.size)
-    masks = None if counted else perm.turned_masks(x.size, seed)[0]
+    masks = None if counted else perm.ready(perm.turned_masks(x.size, seed)[0])
 
     def tails(value: float) -> tuple[float, float]:
         left = x - value if effect is SHIFT else x - value * y

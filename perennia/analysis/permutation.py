@@ -29,6 +29,8 @@ TIE = 1e-12
 """Values closer than this share of the largest value are tied: floating-point noise is not a difference."""
 
 _ROWS_AT_ONCE = 1_000
+_READY_AT_MOST = 25_000_000
+"""Places of masks kept as numbers between sums (200 MB), where turning them into numbers takes most of the time."""
 _WHOLE_NUMBERS = 2**53
 """Up to here a float counts without rounding; beyond it shares are added instead."""
 
@@ -80,11 +82,16 @@ def two_arm_distribution(strata: tuple[tuple[int, tuple[int, ...]], ...]) -> Dis
     """
     every = math.prod(math.comb(len(scores), chosen) for chosen, scores in strata)
     whole = every <= _WHOLE_NUMBERS
+    # sums come in steps from the smallest on: to count the places between them too would take many times as long
+    smallest = sum(chosen * min(scores) for chosen, scores in strata)
+    step = math.gcd(*(score - min(scores) for _, scores in strata for score in scores)) or 1
     total = np.ones(1)
     for chosen, scores in strata:
-        counts = _subset_sums(chosen, scores)
+        counts = _subset_sums(chosen, tuple((score - min(scores)) // step for score in scores))
         total = np.convolve(total, counts if whole else counts / math.comb(len(scores), chosen))
-    return _distribution(total, every if whole else 1)
+    ways = np.zeros(smallest + step * (total.size - 1) + 1)
+    ways[smallest::step] = total
+    return _distribution(ways, every if whole else 1)
 
 
 def _subset_sums(chosen: int, scores: tuple[int, ...]) -> Floats:
@@ -172,7 +179,12 @@ def turned_masks(pairs: int, seed: int) -> tuple[Booleans, bool]:
     return np.concatenate([np.zeros((1, pairs), dtype=np.bool_), drawn]), False
 
 
-def row_sums(masks: Booleans, values: Floats) -> Floats:
+def ready(masks: Booleans) -> Booleans | Floats:
+    """The masks for many row_sums: as numbers, unless they would fill the memory."""
+    return masks.astype(np.float64) if masks.size <= _READY_AT_MOST else masks
+
+
+def row_sums(masks: Booleans | Floats, values: Floats) -> Floats:
     """Sum of the values under each row's mask, a thousand rows at a time to spare memory."""
     parts = [masks[start : start + _ROWS_AT_ONCE] @ values for start in range(0, masks.shape[0], _ROWS_AT_ONCE)]
     return np.concatenate(parts)
