@@ -181,17 +181,33 @@ def test_roots_without_a_partner_are_left_out_of_the_difference() -> None:
 
 
 def test_boxes_are_exchanged_whole() -> None:
-    """Two boxes an arm, the roots in each alike: 20 roots tell as much as 4 boxes."""
+    """Three boxes an arm, the roots in each alike: 30 roots tell as much as 6 boxes."""
     rows = [
         stored(f"{place}{box}{i}", "survived" if place == "A" else "died", box=f"{place}{box}",
                wintering=f"bare root, {'heated' if place == 'A' else 'none'}")
-        for place in "AB" for box in range(2) for i in range(5)
+        for place in "AB" for box in range(3) for i in range(5)
     ]  # fmt: skip
     found = row_of(asked(rows).differences)
-    assert (found["boxes_group"], found["boxes_against"]) == (2, 2)
-    assert found["p"] == pytest.approx(2 / 6)
-    assert found["smallest_p"] == pytest.approx(2 / 6)
+    assert (found["boxes_group"], found["boxes_against"]) == (3, 3)
+    assert found["p"] == pytest.approx(2 / 20)
+    assert found["smallest_p"] == pytest.approx(2 / 20)
+    assert pd.notna(found["low"])
+
+
+def test_without_an_interval_there_is_no_p() -> None:
+    """Two boxes an arm in each of eight winters: p would be 0.000001, and nothing to say how large the difference."""
+    rows = [
+        stored(f"{place}{box}{i}", "survived" if place == "A" else "died", box=f"{place}{box}", season=season,
+               wintering=f"bare root, {'heated' if place == 'A' else 'none'}")
+        for season in range(2015, 2023) for place in "AB" for box in range(2) for i in range(4)
+    ]  # fmt: skip
+    result = asked(rows)
+    found = row_of(result.differences)
+    assert (found["strata"], found["difference"], found["smallest_p"] < 0.05) == (8, 1.0, True)
     assert pd.isna(found["low"])
+    assert pd.isna(found["p"])
+    assert pd.isna(found["p_holm"])
+    assert any("no interval and no p" in finding for finding in result.findings)
 
 
 def test_a_box_that_held_both_groups_is_a_stratum() -> None:

@@ -31,7 +31,7 @@ against. difference: share of group less share of against, within strata, with i
 randomised within strata, boxes exchanged whole; p_holm: adjusted for all the pairs of the answer (Holm 1979, Scand. J.
 Stat. 6: 65-70); smallest_p: the smallest that so many deaths in this layout could give. confounded_with: what the two
 share no level of: then difference is the raw one of all their roots, without interval or p. withheld: why there is no
-interval.
+interval, and then no p either.
 """
 _STRATA = ("winter", "site", "crop", "cultivar", "wintering")
 _LEAST_PARTS = 60
@@ -97,7 +97,7 @@ def _difference(one: Group, other: Group, across_crops: bool) -> dict[str, objec
         "n_group": sum(first.roots for first, _ in shares), "n_against": sum(second.roots for _, second in shares),
         "boxes_group": sum(first.boxes for first, _ in shares),
         "boxes_against": sum(second.boxes for _, second in shares),
-        "difference": gap, "low": low, "high": high, "p": p, "smallest_p": smallest,
+        "difference": gap, "low": low, "high": high, "p": None if low is None else p, "smallest_p": smallest,
         "withheld": next((share.withheld for pair in shares for share in pair if share.withheld), None),
     }  # fmt: skip
 

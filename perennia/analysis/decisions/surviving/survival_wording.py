@@ -53,9 +53,8 @@ def difference_finding(row: Mapping[str, Any]) -> str:
     text = f"{head}{points} among {row['n_group']} and {row['n_against']} roots in {counted(row['strata'], 'stratum')}"
     text = text.replace("stratums", "strata")
     if row["low"] is None:
-        text += f"; no interval, {row['withheld']}"
-    else:
-        text += f" ({100 * row['level']:.4g} % interval {100 * row['low']:+.0f} to {100 * row['high']:+.0f})"
+        return f"{text}; no interval and no p, {row['withheld']}."
+    text += f" ({100 * row['level']:.4g} % interval {100 * row['low']:+.0f} to {100 * row['high']:+.0f})"
     text += f"; p {probability(row['p'])} as if randomised, smallest p so many deaths could give here "
     text += probability(row["smallest_p"])
     if row["smallest_p"] > REACH:
