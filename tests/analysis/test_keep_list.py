@@ -215,6 +215,13 @@ def test_three_of_three_is_not_certain_and_a_shared_box_is_one_root() -> None:
     assert boxed.table["chance_alive"].iloc[0] == pytest.approx(1.5 / 2)
 
 
+def test_the_chance_to_live_does_not_hang_on_the_level_of_the_intervals() -> None:
+    known = {"bean": [winter(i, DIED if i % 7 in (0, 3) else SURVIVED, box=f"crate {i % 5}") for i in range(30)]}
+    wide, narrow = (asked(differing(), winters=known, level=level) for level in (0.99, 0.5))
+    assert wide.table["chance_alive"].tolist() == narrow.table["chance_alive"].tolist()
+    assert wide.winters["low"].iloc[0] < narrow.winters["low"].iloc[0]
+
+
 def test_winters_after_the_choice_do_not_count() -> None:
     later = [Winter("L/2010", "L", "bean", None, LAST + 1, "2021", 2, "seed", STORE, None, None, None, None, 1, None,
                     None, DIED, None, None, None)]  # fmt: skip

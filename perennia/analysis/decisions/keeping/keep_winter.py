@@ -68,7 +68,7 @@ def chance_of(winters: Sequence[Winter], wintering: str | None, season: int, lev
         return Chance(wintering=wintering, share=None)
     share, boxes = share_alive(alike, level), boxes_of(alike)
     shared = len(boxes) < share.roots
-    roots = min(effective_roots(boxes, level), share.roots) if shared and len(boxes) > 1 else float(len(boxes))
+    roots = min(effective_roots(boxes), share.roots) if shared and len(boxes) > 1 else float(len(boxes))
     alive = roots * share.alive / share.roots
     return Chance(wintering=wintering, share=share, alive=alive + 0.5, dead=roots - alive + 0.5)
 
