@@ -6,6 +6,7 @@ import datetime
 from collections.abc import Sequence
 from typing import Any
 
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -307,6 +308,18 @@ def test_pooled_counts_every_plant_once_in_its_first_comparable_season() -> None
     for entry in rows:
         entry["first_pick"] = datetime.datetime(entry["season"] + 1, 2, 3)
     assert "3 February of the year after" in asked(rows, pooled=True, measure="first_pick").findings[0]
+
+
+def test_pooled_seasons_that_are_over_do_not_wait_for_one_that_runs() -> None:
+    over = [{**entry, "g_per_m2": entry["total_g"]} for entry in arms(OLD, NEW)]
+    running = [{**entry, "g_per_m2": 1.0} for entry in relabelled(arms([5.0], [1.0], season=2023, finished=False), "T")]
+    result = asked([*over, *running], pooled=True, measure="g_per_m2")
+    found = result.table.iloc[0]
+    assert (found["seasons"], found["tested_arm"], found["tested_against"]) == ("2022", len(OLD), len(NEW))
+    assert found["p"] == exact_two_sample([(OLD, NEW)]).p
+    alone = asked(running, pooled=True, measure="g_per_m2").table.iloc[0]
+    assert pd.isna(alone["p"])
+    assert "withheld" in alone["note"]
 
 
 def test_no_plants_or_one_arm_give_a_sentence() -> None:

@@ -114,9 +114,9 @@ def answer_rows(
 def _answer(units: Sequence[Unit], question: Question, basis: str) -> Answer:
     sides = _sides(units, question, basis)
     both = [*sides.arm, *sides.against]
-    withheld = not question.measure.while_running and any(
-        unit.running for unit in units if unit.stock in question.arms and unit.grew
-    )
+    # pooled, seasons that are over do not wait for one that is not
+    asked_of = both if question.pooled else [unit for unit in units if unit.stock in question.arms and unit.grew]
+    withheld = not question.measure.while_running and any(unit.running for unit in asked_of)
     layout = lay.lay_out(sides.arm, sides.against, question.beds_alike)
     allotment = allotted_by_lot(question.allotments, *layout.tested, question.arms)
     if allotment.trial is not None:
