@@ -50,6 +50,14 @@ def asked(rows: list[dict[str, Any]], told: list[dict[str, Any]], **given: Any) 
     return allotted_by_lot(told, *sides_of(rows), ARMS, **given)
 
 
+def test_plants_that_were_allotted_anew_are_no_longer_where_the_lot_put_them() -> None:
+    rows = arms(*CROPS)
+    told = [entry | {"changed": entry["plant"] == rows[0]["plant"]} for entry in allotted(rows)]
+    found = asked(rows, told)
+    assert (found.trial, found.wording) == (None, None)
+    assert found.why_not == "1 unit of 8 were allotted anew, to another arm or block (O0)"
+
+
 def test_plants_that_all_stand_where_the_lot_put_them() -> None:
     rows = arms(*CROPS)
     found = asked(rows, allotted(rows))

@@ -99,6 +99,8 @@ def _in_the_way(
         ("not in it", lambda unit, _: own.keys() >= unit.members),
         ("several plants at once, which were not drawn together", lambda unit, _: len(unit.members) == 1),
         ("chosen, not drawn by lot", lambda unit, _: _all(own, unit, "by_lot", True)),
+        ("allotted anew, to another arm or block",
+         lambda unit, _: not any(own[member].get("changed") for member in unit.members)),
         ("allotted only after the season that is compared",
          lambda unit, _: all(int(own[member]["season"]) <= unit.season for member in unit.members)),
         ("of another stock than the arm drawn for", lambda unit, name: _all(own, unit, "arm", name)),
