@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import operator
 import os
 import re
@@ -81,11 +82,23 @@ def a_path(value: Any, what: str) -> Path:
     return Path(value)
 
 
+def a_number(value: Any, what: str, wanted: str) -> float:
+    """A finite number. wanted: what would be right, in words. Raises ArgumentError."""
+    try:
+        number = math.nan if isinstance(value, bool) or not isinstance(value, Real) else float(value)
+    except OverflowError:
+        number = math.inf
+    if not math.isfinite(number):
+        raise ArgumentError(f"{what} is {value!r:.40}; give {wanted}")
+    return number
+
+
 def a_number_above_0(value: Any, what: str) -> float:
-    """A number above 0. Raises ArgumentError."""
-    if isinstance(value, bool) or not isinstance(value, Real) or not float(value) > 0:
+    """A finite number above 0. Raises ArgumentError."""
+    number = a_number(value, what, "a number above 0")
+    if number <= 0:
         raise ArgumentError(f"{what} is {value!r}; give a number above 0")
-    return float(value)
+    return number
 
 
 def a_day(value: Any, what: str) -> date | None:

@@ -296,6 +296,10 @@ def test_every_option_changes_the_answer(source: BuiltSource) -> None:
         ({"labels": {"old": ["R1"]}}, "give lists by arm"),
         ({"labels": {"fresh": ["S1", "S1"]}}, "'S1' is no label, or stands among the labels twice"),
         ({"labels": {"fresh": []}}, "do not fill one place of each arm"),
+        ({"spread": 10**400}, "give a number above 0"),
+        ({"difference": 10**400}, "which is not 0"),
+        ({"power": 10**400}, "0.8 is usual"),
+        ({"residuals": []}, "choose one of normal"),
         ({"name": "a/b"}, "without / or comma"),
         ({"crop": "Rheum x hybridum", "spread": None}, "give spread=, the standard deviation"),
         ({"crop": "Rheum x hybridum", "ratio": 1.3}, "give mean=, or difference="),
@@ -306,6 +310,10 @@ def test_what_cannot_be_planned_is_told(source: BuiltSource, given: dict[str, An
     with pytest.raises(PerenniaError) as told:
         planned(source, **given)
     assert says in str(told.value)
+
+
+def test_a_difference_beyond_all_measure_is_planned_for(source: BuiltSource) -> None:
+    assert planned(source, difference=1e300).outlook["power"].iloc[0] == 1.0
 
 
 def test_a_difference_too_small_for_any_garden(source: BuiltSource) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from numbers import Real
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -24,7 +23,7 @@ from perennia.analysis.measures import MEASURES, Measure, choose_measure, measur
 from perennia.analysis.result import Result, framed
 from perennia.analysis.units import Row, rows_of
 from perennia.checking import arguments
-from perennia.errors import AnalysisError, ArgumentError
+from perennia.errors import AnalysisError
 
 if TYPE_CHECKING:
     from perennia.crops import CropProfile
@@ -195,10 +194,10 @@ def _asked(
         raise AnalysisError(f"{measure} is a date, and a keep list is of crops: choose one of {', '.join(_MEASURES)}")
     if measured is not None and measured.kind == "rate" and target is not None:
         raise AnalysisError("a target is the crop of all plants together; ask for it in total_g or count")
-    if repeatability is not None and not 0 <= _a_number(repeatability, "repeatability", "0.3") <= 1:
+    if repeatability is not None and not 0 <= arguments.a_number(repeatability, "repeatability", "a number such as 0.3") <= 1:
         raise AnalysisError(f"repeatability {repeatability!r} is not between 0 and 1; 0.3 would be a middling one")
     for name, value in (("assurance", assurance), ("level", level)):
-        if not 0 < _a_number(value, name, "0.9") < 1:
+        if not 0 < arguments.a_number(value, name, "a number such as 0.9") < 1:
             raise AnalysisError(f"{name} {value!r} is not between 0 and 1; 0.9 is usual")
     if places is not None and arguments.a_whole_number(places, "places", 12) < 0:
         raise AnalysisError(f"places {places!r} is below 0; give the number of winter places at hand")
@@ -210,12 +209,6 @@ def _asked(
         repeatability=None if repeatability is None else float(repeatability), assurance=float(assurance),
         level=float(level),
     ), measured  # fmt: skip
-
-
-def _a_number(value: Any, what: str, example: str) -> float:
-    if isinstance(value, bool) or not isinstance(value, Real):
-        raise ArgumentError(f"{what} is {value!r}; give a number such as {example}")
-    return float(value)
 
 
 def _here(row: Row, crop: str, season: int) -> bool:

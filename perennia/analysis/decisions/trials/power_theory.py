@@ -44,7 +44,8 @@ def _noncentral(shift: float, df: float, alpha: float, two_sided: bool) -> float
     critical = float(stats.t.isf(alpha / 2 if two_sided else alpha, df))
     if abs(shift) > _FAR:
         # beyond the reach of the distribution function; here only the spread found is still by chance
-        return float(stats.chi2.cdf(df * (shift / critical) ** 2, df)) if shift > 0 or two_sided else 0.0
+        far = (shift / critical) * (shift / critical)
+        return float(stats.chi2.cdf(df * far, df)) if shift > 0 or two_sided else 0.0
     power = float(stats.nct.sf(critical, df, shift))
     return power + float(stats.nct.cdf(-critical, df, shift)) if two_sided else power
 

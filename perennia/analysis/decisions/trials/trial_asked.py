@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from numbers import Real
 from typing import Any
 
 import attrs
@@ -86,15 +85,15 @@ def asked_of(
         raise AnalysisError(f"seed is {seed!r}; give a whole number from 0 on, and write it down with the plan")
     if difference is not None and ratio is not None:
         raise AnalysisError("difference and ratio at once; give the one you think in")
-    if not isinstance(power, Real) or not 0.05 < float(power) < 1:
+    if not 0.05 < arguments.a_number(power, "power", "a chance between 0.05 and 1, 0.8 is usual") < 1:
         raise AnalysisError(f"power is {power!r}; give a chance between 0.05 and 1, 0.8 is usual")
-    if residuals not in RESIDUALS:
+    if not isinstance(residuals, str) or residuals not in RESIDUALS:
         raise AnalysisError(f"unknown residuals {residuals!r}: choose one of {', '.join(RESIDUALS)}")
     return Asked(
         crop=arguments.a_name(crop, "crop"), beds=_beds(beds), seed=number, arms=two,
         difference=_difference(difference), ratio=_ratio(ratio), power=float(power), level=float(level),
-        spread=None if spread is None else _finite(spread, "spread"),
-        mean=None if mean is None else _finite(mean, "mean"),
+        spread=None if spread is None else arguments.a_number_above_0(spread, "spread"),
+        mean=None if mean is None else arguments.a_number_above_0(mean, "mean"),
         residuals=residuals, test=PlannedTest(scores, 1 - float(level)), allocation=shares,
         block_size=None if block_size is None else arguments.a_whole_number(block_size, "block_size", 4),
         units=_units(units, two, shares), labels=_labels(labels, two),
@@ -139,25 +138,19 @@ def _beds(beds: Any) -> dict[str, int]:
     return found
 
 
-def _finite(value: Any, what: str) -> float:
-    number = arguments.a_number_above_0(value, what)
-    if math.isinf(number):
-        raise AnalysisError(f"{what} is {value!r}; give a number above 0")
-    return number
-
-
 def _difference(value: Any) -> float | None:
     if value is None:
         return None
-    if isinstance(value, bool) or not isinstance(value, Real) or not math.isfinite(float(value)) or not float(value):
+    number = arguments.a_number(value, "difference", "the smallest one that matters, which is not 0")
+    if number == 0:
         raise AnalysisError(f"difference is {value!r}; give the smallest one that matters, which is not 0")
-    return float(value)
+    return number
 
 
 def _ratio(value: Any) -> float | None:
     if value is None:
         return None
-    number = _finite(value, "ratio")
+    number = arguments.a_number_above_0(value, "ratio")
     if number == 1:
         raise AnalysisError("a ratio of 1 is no difference; give the smallest one that matters, such as 1.3")
     return number
