@@ -58,7 +58,7 @@ def garden(tmp_path_factory: pytest.TempPathFactory) -> pn.Garden:
         (lambda garden: pn.compare_stock(garden, arms=None), "arms is None; give a list of names"),
         (lambda garden: pn.compare_stock(garden, beds_alike=5), "beds_alike is 5; give a list of names"),
         (lambda garden: pn.compare_stock(garden, level="x"), "level 'x' is not between 0 and 1"),
-        (lambda garden: pn.compare_stock(garden, measure=["total_g"]), "unknown measure"),
+        (lambda garden: pn.compare_stock(garden, measure=["weight"]), "unknown measure"),
         (lambda garden: pn.compare_stock(garden, crop=5), "crop is 5, which is no text"),
         (lambda garden: pn.compare_seasons(garden, plant_season="2"), "plant_season is '2'; give a whole number"),
         (lambda garden: pn.Garden.open(None), "the garden's folder is None, which is no text"),
