@@ -166,7 +166,8 @@ def exact_paired(
 def ratio_paired(
     x: npt.ArrayLike, y: npt.ArrayLike, *, scores: Scores = "ranks", level: float = 0.95, seed: int = SEED
 ) -> ExactTest:
-    """Ratio rho of pairs such that x - rho * y lies evenly about zero; its p is that of exact_paired(x - y).
+    """Ratio rho of pairs such that x - rho * y lies evenly about zero; its p is that of exact_paired(x - y), but for
+    the error of a sample where there are over a hundred pairs and some of them are equal.
 
     Raises AnalysisError as exact_paired does, for arms of unequal length and for a negative value.
     """

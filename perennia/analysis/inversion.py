@@ -22,6 +22,10 @@ _MERGE = 1e-11
 breakpoints nothing is tied by rounding."""
 
 
+_WAVERING_AT_MOST = 100
+"""Pairs, some of them equal, up to which every ratio is asked for one by one; with 300 that took minutes."""
+
+
 @attrs.frozen
 class Effect:
     """What the null value does to y: a shift is added, a ratio multiplies. null leaves y as it is."""
@@ -231,7 +235,9 @@ def paired_ranks(x: Floats, y: Floats, effect: Effect, seed: int) -> Question:
         sums = x[one] + x[other]
     finite, infinite, below = _shifts(sums / 2) if effect is SHIFT else (*_ratios(sums, y[one] + y[other]), 0)
     estimate = _median(effect, finite, infinite, below)
-    counted = perm.countable_paired(x.size)
+    untied = np.unique(x if effect is SHIFT else np.stack([x, y]), axis=-1).shape[-1] == x.size
+    untied = untied and (effect is SHIFT or not ((x == 0) & (y == 0)).any())
+    counted = perm.countable_paired(x.size) and (effect is SHIFT or untied or x.size <= _WAVERING_AT_MOST)
     masks = None if counted else perm.ready(perm.turned_masks(x.size, seed)[0])
 
     def tails(value: float) -> tuple[float, float]:
@@ -246,8 +252,6 @@ def paired_ranks(x: Floats, y: Floats, effect: Effect, seed: int) -> Question:
     def attained(alpha: float) -> float:
         return _largest_p(perm.paired_distribution(tuple(range(2, 2 * x.size + 1, 2))), alpha)
 
-    untied = np.unique(x if effect is SHIFT else np.stack([x, y]), axis=-1).shape[-1] == x.size
-    untied = untied and (effect is SHIFT or not ((x == 0) & (y == 0)).any())
     wavers = effect is RATIO and not untied and counted
     if wavers:
         finite = np.concatenate([finite, _crossings(x, y, one, other)])
