@@ -152,3 +152,14 @@ def test_no_permutation_is_counted_for_a_change_that_is_held_by_means() -> None:
     permutation.paired_distribution.cache_clear()
     assert asked(seasons()).n == len(ROOTS)
     assert permutation.paired_distribution.cache_info().misses == 0
+
+
+@pytest.mark.parametrize(("factor", "elsewhere"), [("site", "Away"), ("cover", "tunnel"), ("cultivar", "White")])
+def test_roots_that_share_nothing_with_fresh_stock_that_a_year_acts_through_have_no_p(
+    factor: str, elsewhere: str
+) -> None:
+    result = asked(seasons(**{factor: elsewhere}))
+    found = result.table.iloc[0]
+    assert found["gap"] == pytest.approx(asked(seasons()).table.iloc[0]["gap"])
+    assert found[["gap_low", "p", "ratio_low", "p_ratio"]].isna().all()
+    assert f"share no {factor}" in result.findings[0]

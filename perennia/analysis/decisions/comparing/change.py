@@ -47,8 +47,11 @@ n_roots: pairs of the same roots, in place, with both values. n_fresh_first, n_f
 with a value, in a bed, cover and cultivar in which fresh stock stood in both seasons. gap: (roots later - roots first)
 - (fresh later - fresh first), in the unit of the measure. ratio: (roots later / first) / (fresh later / first).
 changed_place: roots left out because bed, cover or container changed. elsewhere: fresh units left out because none
-stood in their place in the other season. missing: units without a value.
+stood in their place in the other season. missing: units without a value. note: why there is no p or no gap; roots and
+fresh stock that share no site, cultivar or cover have no p.
 """
+_OF_YEARS = ("site", "cultivar", "cover")
+"""What decides how a year is felt; a bed is felt alike in all, its own part being taken off by the difference."""
 _UNITS = (
     "a unit is a plant, or all the labels linked by pickings shared, or a stand; total_g and count are taken a plant "
     "standing, days are counted from 1 January of each season's year, leap days left out."
@@ -162,7 +165,9 @@ def _answer(
     pairs = [pair for pair in every if not pair.changed and pair.dated]
     used = sum(len(place.first) + len(place.later) for place in places)
     means = means_of(pairs, places) if pairs and places else None
-    ready = means is not None and enough(pairs, places)
+    held = {name for name, place in placed.items() if place in places}
+    apart = _apart([pair.later for pair in pairs], [unit for unit in known if unit.bed and _place(unit) in held])
+    ready = means is not None and enough(pairs, places) and not apart
     gap = gap_in_grams(pairs, places, level) if ready else None
     ratio = ratio_of_ratios(pairs, places, level) if ready and measure.kind != "day" else None
     mean_of_firsts = [value for place in placed.values() for value in place.first]
@@ -180,7 +185,7 @@ def _answer(
             "gap": means and means.gap, **_interval(gap, ratio, level),
             "changed_place": sum(bool(pair.changed) for pair in every), "elsewhere": len(known) - used,
             "missing": len(others) - len(known) + sum(not pair.dated for pair in every),
-            "note": _note(pairs, placed, places, ready, gap),
+            "note": _note(pairs, placed, places, apart, ready, gap),
         },
         roots_at=frozenset(_place(pair.later) for pair in pairs),
         fresh_at=frozenset(placed_at for placed_at, place in placed.items() if place in places),
@@ -210,9 +215,19 @@ def _place(unit: Unit) -> str:
     return ", ".join(level_of(unit, factor, frozenset()) for factor in FACTORS)
 
 
+def _apart(roots: Sequence[Unit], fresh: Sequence[Unit]) -> list[str]:
+    """Of what makes years differ the factors that roots and fresh stock share no level of."""
+    if not roots or not fresh:
+        return []
+    return [
+        factor for factor in _OF_YEARS
+        if {getattr(unit, factor) for unit in roots}.isdisjoint({getattr(unit, factor) for unit in fresh})
+    ]  # fmt: skip
+
+
 def _note(
-    pairs: Sequence[Pair], placed: Mapping[str, FreshPlace], places: Sequence[FreshPlace], ready: bool,
-    gap: Contrast | None,
+    pairs: Sequence[Pair], placed: Mapping[str, FreshPlace], places: Sequence[FreshPlace], apart: Sequence[str],
+    ready: bool, gap: Contrast | None,
 ) -> str | None:
     if not pairs:
         return "no root kept its place with a value in both seasons"
@@ -222,6 +237,9 @@ def _note(
         return "there was no other fresh stock in the roots' first season"
     if not places:
         return "fresh stock stood in no place in both seasons, so its change is confounded with its place"
+    if apart:
+        shared = ", no ".join(apart)
+        return f"roots and fresh stock share no {shared}, and a year may have treated them differently: no p, no interval"
     if not ready:
         return f"under {SMALLEST_ARM} units an arm and season there is no p and no interval"
     return None if gap else "the values do not differ at all, so there is no interval"
