@@ -239,7 +239,7 @@ def _note(
         return "fresh stock stood in no place in both seasons, so its change is confounded with its place"
     if apart:
         shared = ", no ".join(apart)
-        return f"roots and fresh stock share no {shared}, and a year may have treated them differently: no p, no interval"
+        return f"roots and fresh stock share no {shared}, so a year may have treated them differently: no p or interval"
     if not ready:
         return f"under {SMALLEST_ARM} units an arm and season there is no p and no interval"
     return None if gap else "the values do not differ at all, so there is no interval"

@@ -194,8 +194,10 @@ def _asked(
         raise AnalysisError(f"{measure} is a date, and a keep list is of crops: choose one of {', '.join(_MEASURES)}")
     if measured is not None and measured.kind == "rate" and target is not None:
         raise AnalysisError("a target is the crop of all plants together; ask for it in total_g or count")
-    if repeatability is not None and not 0 <= arguments.a_number(repeatability, "repeatability", "a number such as 0.3") <= 1:
-        raise AnalysisError(f"repeatability {repeatability!r} is not between 0 and 1; 0.3 would be a middling one")
+    if repeatability is not None:
+        repeatability = arguments.a_number(repeatability, "repeatability", "a number such as 0.3")
+        if not 0 <= repeatability <= 1:
+            raise AnalysisError(f"repeatability {repeatability!r} is not between 0 and 1; 0.3 would be a middling one")
     for name, value in (("assurance", assurance), ("level", level)):
         if not 0 < arguments.a_number(value, name, "a number such as 0.9") < 1:
             raise AnalysisError(f"{name} {value!r} is not between 0 and 1; 0.9 is usual")
