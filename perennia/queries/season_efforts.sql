@@ -1,7 +1,8 @@
 -- one row is: one plant and season with the days it took up ground, and the time and money written down for it
 -- grain: plant, season
--- needs: life_seasons, plants, bed_spans, horizon, life, harvest, care_rows, flowering_rows, seed_rows, entry_plants
+-- needs: life_seasons, plants, bed_spans, horizon, life, rests, harvest, care_rows, flowering_rows, seed_rows, entry_plants
 -- kept: view
+-- work on a root at rest, from its lifting on, is done for the season that rest leads into
 -- shown: yes
 -- plant: the plant, as label / year begun
 -- label: the grower's own name
@@ -74,14 +75,18 @@ of_labels AS (
 ),
 
 dated AS (
-    SELECT plant, event, "on", minutes, cost FROM life WHERE NOT inferred
+    SELECT acts.plant, acts.event, acts."on", rests.leads_into, acts.minutes, acts.cost
+    FROM life AS acts
+    LEFT JOIN inside.rests AS rests ON rests.plant = acts.plant AND rests.ordinal = acts.ordinal
+    WHERE NOT acts.inferred
     UNION ALL
-    SELECT plant, event, "on", minutes, cost FROM of_beds
+    SELECT plant, event, "on", NULL, minutes, cost FROM of_beds
     UNION ALL
     SELECT
         known.plant,
         event,
         coalesce(entries.on_from + CAST(floor((entries.on_to - entries.on_from) / 2) AS INTEGER), entries.on_to),
+        NULL,
         entries.minutes / coalesce(entries.shared_by, 1),
         entries.cost / coalesce(entries.shared_by, 1)
     FROM of_labels AS entries
@@ -93,7 +98,8 @@ spent AS (
     SELECT
         dated.plant,
         greatest(
-            windows.first_season, least(windows.last_season, season_year(dated."on", windows.season_starts))
+            windows.first_season,
+            least(windows.last_season, coalesce(dated.leads_into, season_year(dated."on", windows.season_starts)))
         ) AS season,
         dated.event,
         dated.minutes,

@@ -55,7 +55,7 @@ def test_plants_that_were_allotted_anew_are_no_longer_where_the_lot_put_them() -
     told = [entry | {"changed": entry["plant"] == rows[0]["plant"]} for entry in allotted(rows)]
     found = asked(rows, told)
     assert (found.trial, found.wording) == (None, None)
-    assert found.why_not == "1 unit of 8 were allotted anew, to another arm or block (O0)"
+    assert found.why_not == "of 8 units tested 1 is allotted anew, to another arm or block (O0)"
 
 
 def test_plants_that_all_stand_where_the_lot_put_them() -> None:

@@ -11,7 +11,7 @@ from tests.oracle.book import Book, Entry, Row, all_days, season_of
 from tests.oracle.entries import plant_of, share
 from tests.oracle.lives import Plant
 from tests.oracle.places import bed_on
-from tests.oracle.seasons import Season
+from tests.oracle.seasons import Season, growth_signs, rests_of
 
 Spent = tuple[Fraction | float | None, Fraction | float | None, str]
 _WORK = {
@@ -22,7 +22,7 @@ _WORK = {
 
 def row(book: Book, lives: list[Plant], harvest: list[Row], own: list[Season], season: Season) -> Row:
     """One row of season_efforts; own has all seasons of the plant."""
-    spent = [*_picking(harvest, season), *_work(book, lives, own, season)]
+    spent = [*_picking(harvest, season), *_work(book, lives, harvest, own, season)]
     minutes = [one[0] for one in spent if one[0] is not None]
     cost = [one[1] for one in spent if one[1] is not None]
     states = [_state_on(season.life, day) for day in _days(book, own, season) if bed_on(season.life, day)]
@@ -53,27 +53,33 @@ def _picking(harvest: list[Row], season: Season) -> Iterator[Spent]:
             yield entry["minutes"], entry["cost"], entry["event"]
 
 
-def _work(book: Book, lives: list[Plant], own: list[Season], season: Season) -> Iterator[Spent]:
+def _work(
+    book: Book, lives: list[Plant], harvest: list[Row], own: list[Season], season: Season
+) -> Iterator[Spent]:
     first, last = min(other.year for other in own), max(other.year for other in own)
-    for day, spent in _dated(book, lives, season.life):
-        if max(first, min(last, season_of(day, season.life.starts))) == season.year:
+    signs = growth_signs(book, lives, season.life, harvest)
+    # work on a root at rest is done for the season that rest leads into
+    into = {turn.number: year for turn, year in rests_of(season.life, signs)}
+    for year, spent in _dated(book, lives, season.life, into):
+        if max(first, min(last, year)) == season.year:
             yield spent
 
 
-def _dated(book: Book, lives: list[Plant], life: Plant) -> Iterator[tuple[date, Spent]]:
+def _dated(book: Book, lives: list[Plant], life: Plant, into: dict[int, int]) -> Iterator[tuple[int, Spent]]:
     for turn in life.turns:
         # of a division the mother has the time
         nothing: Spent = (None, None, turn.act.entry.event)
-        yield turn.day, nothing if turn.act.mother else _parts(turn.act.entry, 1)
+        year = into.get(turn.number, season_of(turn.day, life.starts))
+        yield year, nothing if turn.act.mother else _parts(turn.act.entry, 1)
     for table in ("care", "flowering", "seed"):
         for entry in book.entries[table]:
             record: Any = entry.record
             labels = entry.labels or ([record.label] if getattr(record, "label", None) else [])
             if life.label in labels and plant_of(lives, life.label, entry) is life:
-                yield _middle(entry), _parts(entry, len(labels))
+                yield season_of(_middle(entry), life.starts), _parts(entry, len(labels))
             elif not labels and getattr(record, "bed", None) and bed_on(life, _middle(entry)) == record.bed:
                 standing = sum(bed_on(other, _middle(entry)) == record.bed for other in lives)
-                yield _middle(entry), _parts(entry, standing)
+                yield season_of(_middle(entry), life.starts), _parts(entry, standing)
 
 
 def _parts(entry: Entry, shared_by: int) -> Spent:

@@ -148,13 +148,7 @@ def _written_down(answer: Answer, arms: Arms) -> list[str]:
         for name, side in zip(arms, (answer.arm, answer.against), strict=True)
     ]
     noun = "a time" if column == "timed" else "a cost"
-    said = [f"{noun} is written down in {' and '.join(counts)}; work without it is not in the figure"]
-    if "overwintered" in arms:
-        said.append(
-            "what was spent on lifting and storing before a season began counts to the season before, so that "
-            "overwintered units are without the cost of the winter they came through, which flatters them"
-        )
-    return said
+    return [f"{noun} is written down in {' and '.join(counts)}; work without it is not in the figure"]
 
 
 def _listed(counts: Counter[str]) -> str:
