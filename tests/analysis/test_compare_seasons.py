@@ -6,6 +6,8 @@ import datetime
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -87,10 +89,28 @@ def test_roots_lost_and_survivors_are_told() -> None:
     survivor, kept = result.table.iloc[0], result.table.iloc[1]
     assert (survivor["n_first"], survivor["n_reached"], survivor["lost"]) == (8, 6, 1)
     assert (survivor["n_pairs"], kept["n_pairs"]) == (6, 7)
+    assert pd.isna(survivor["p"])
+    assert "plants picked out by one season fall back without any ageing" in result.findings[0]
     assert kept["p"] == exact_paired([*(b - a for a, b in zip(FIRST, SECOND, strict=True)), -100.0]).p
     assert any("only survivors, 6 of 8 plants; in their first season those had averaged 480 g a plant (n = 6), the "
                "others 75 g a plant (n = 2)" in caution for caution in result.cautions)  # fmt: skip
     assert any("1 plant lost" in caution for caution in result.cautions)
+
+
+def test_the_best_kept_of_many_are_not_told_to_have_aged() -> None:
+    """Best 10 of 40 kept by one season; nothing changes but chance."""
+    random = np.random.default_rng(5)
+    own = 800 + random.normal(0, 40, 40)
+    firsts, laters = own + random.normal(0, 160, 40), own + random.normal(0, 160, 40)
+    best = np.argsort(firsts)[-10:]
+    rows = [row(f"P{i}", 2021, total_g=value) for i, value in enumerate(firsts)]
+    rows += [overwintered(f"P{i}", 2022, total_g=laters[i]) for i in best]
+    result = asked(rows)
+    found = result.table.iloc[0]
+    assert found["raw_gap"] < -100
+    assert pd.isna(found["p"])
+    assert pd.isna(found["shift_low"])
+    assert "picked out by one season fall back without any ageing" in result.findings[0]
 
 
 def test_a_plant_nobody_wrote_of_is_neither_lost_nor_a_survivor() -> None:

@@ -148,7 +148,13 @@ def _held(case: str, truth: float, found: Iterator[Row]) -> Held:
     covered: list[bool] = []
     levels: list[float] = []
     widths: list[float] = []
+    gardens = 0
     for entry in found:
+        gardens += 1
+        if pd.isna(entry["p"]):
+            # nothing is claimed where nothing is tested
+            rejected.append(False)
+            continue
         low, high = entry["shift_low"], entry["shift_high"]
         rejected.append(bool(entry["p"] <= 0.05))
         covered.append((low is None or low <= truth + 1e-9) and (high is None or truth - 1e-9 <= high))
@@ -156,6 +162,6 @@ def _held(case: str, truth: float, found: Iterator[Row]) -> Held:
         if low is not None and high is not None and math.isfinite(high - low):
             widths.append(float(high - low))
     return Held(
-        case, len(rejected), float(np.mean(rejected)), float(np.mean(covered)), min(levels),
+        case, gardens, float(np.mean(rejected)), float(np.mean(covered)), min(levels),
         float(np.mean(widths)) if widths else float("nan"),
     )  # fmt: skip

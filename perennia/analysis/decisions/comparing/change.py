@@ -23,7 +23,16 @@ from perennia.analysis.decisions.comparing.fresh_change import (
 )
 from perennia.analysis.decisions.comparing.layout import FACTORS, level_of
 from perennia.analysis.decisions.comparing.pairs import SURVIVOR, Pair, PairQuestion, pair_answers
-from perennia.analysis.measures import MEASURES, Measure, check_columns, choose_measures, measures_named, own_measure
+from perennia.analysis.decisions.comparing.selection import picked_out
+from perennia.analysis.measures import (
+    MEASURES,
+    Measure,
+    check_columns,
+    choose_measures,
+    measures_named,
+    own_measure,
+    probability,
+)
 from perennia.analysis.result import Result, framed
 from perennia.analysis.units import Row, Unit, rows_of, units_of
 from perennia.analysis.values import calendar_day
@@ -167,10 +176,11 @@ def _answer(
     means = means_of(pairs, places) if pairs and places else None
     held = {name for name, place in placed.items() if place in places}
     apart = _apart([pair.later for pair in pairs], [unit for unit in known if unit.bed and _place(unit) in held])
-    ready = means is not None and enough(pairs, places) and not apart
+    mean_of_firsts = [value for place in placed.values() for value in place.first]
+    chosen = picked_out([pair.values[1] for pair in pairs], mean_of_firsts)
+    ready = means is not None and enough(pairs, places) and not apart and chosen is None
     gap = gap_in_grams(pairs, places, level) if ready else None
     ratio = ratio_of_ratios(pairs, places, level) if ready and measure.kind != "day" else None
-    mean_of_firsts = [value for place in placed.values() for value in place.first]
     lead = None
     if pairs and mean_of_firsts:
         lead = math.fsum(p.values[1] for p in pairs) / len(pairs) - math.fsum(mean_of_firsts) / len(mean_of_firsts)
@@ -185,7 +195,7 @@ def _answer(
             "gap": means and means.gap, **_interval(gap, ratio, level),
             "changed_place": sum(bool(pair.changed) for pair in every), "elsewhere": len(known) - used,
             "missing": len(others) - len(known) + sum(not pair.dated for pair in every),
-            "note": _note(pairs, placed, places, apart, ready, gap),
+            "note": _note(pairs, placed, places, apart, chosen, ready, gap),
         },
         roots_at=frozenset(_place(pair.later) for pair in pairs),
         fresh_at=frozenset(placed_at for placed_at, place in placed.items() if place in places),
@@ -227,7 +237,7 @@ def _apart(roots: Sequence[Unit], fresh: Sequence[Unit]) -> list[str]:
 
 def _note(
     pairs: Sequence[Pair], placed: Mapping[str, FreshPlace], places: Sequence[FreshPlace], apart: Sequence[str],
-    ready: bool, gap: Contrast | None,
+    chosen: float | None, ready: bool, gap: Contrast | None,
 ) -> str | None:
     if not pairs:
         return "no root kept its place with a value in both seasons"
@@ -240,6 +250,11 @@ def _note(
     if apart:
         shared = ", no ".join(apart)
         return f"roots and fresh stock share no {shared}, so a year may have treated them differently: no p or interval"
+    if chosen is not None:
+        return (
+            f"the roots had differed from other fresh stock in their first season (p {probability(chosen)}), and "
+            "roots picked out by one season fall back without any ageing: no p and no interval"
+        )
     if not ready:
         return f"under {SMALLEST_ARM} units an arm and season there is no p and no interval"
     return None if gap else "the values do not differ at all, so there is no interval"

@@ -9,9 +9,10 @@ from collections.abc import Mapping, Sequence
 import attrs
 
 from perennia.analysis.decisions.comparing import effect as eff
+from perennia.analysis.decisions.comparing.selection import picked_out
 from perennia.analysis.decisions.comparing.stock_rows import KEPT, SURVIVOR, UNRANKED
 from perennia.analysis.linked import linked_plants
-from perennia.analysis.measures import Measure
+from perennia.analysis.measures import Measure, probability
 from perennia.analysis.units import Row, Unit, unit_from, was_lost
 from perennia.analysis.values import calendar_day
 
@@ -155,19 +156,23 @@ def _answer(
         pairs, tested = [], []
     asked = question.asked
     unranked = asked is not None and asked.scores != "ranks" and not all(pair.dated for pair in tested)
+    firsts = {plant: unit_from([row], question.measure, calendar_day).value for plant, row in first.items()}
+    values = {plant: value for plant, value in firsts.items() if value is not None and math.isfinite(value)}
+    reached = tuple(value for plant, value in values.items() if plant in grew)
+    fallen = tuple(value for plant, value in values.items() if plant not in grew)
+    # per root kept the winter picks nobody out, for those it took are there with no crop
+    carried = [value for plant, value in values.items() if plant in seen]
+    left = [value for plant, value in values.items() if plant not in seen]
+    chosen = picked_out(carried, left) if tested and asked is not None else None
     effect = None
-    if asked is not None and tested and not overweight and not unranked:
+    if asked is not None and tested and not overweight and not unranked and chosen is None:
         effect = eff.paired_effect(
             [pair.values[0] for pair in tested], [pair.values[1] for pair in tested], question.measure, asked
         )  # fmt: skip
     changed = sorted({what for pair in pairs for what in pair.changed})
-    firsts = {plant: unit_from([row], question.measure, calendar_day).value for plant, row in first.items()}
-    values = {plant: value for plant, value in firsts.items() if value is not None and math.isfinite(value)}
     return PairAnswer(
         crop=crop, plant_season=plant_season, basis=basis, pairs=tuple(pairs),
-        reached=tuple(value for plant, value in values.items() if plant in grew),
-        fallen=tuple(value for plant, value in values.items() if plant not in grew),
-        effect=effect, changes=_changes(pairs, crop, plant_season),
+        reached=reached, fallen=fallen, effect=effect, changes=_changes(pairs, crop, plant_season),
         row={
             "crop": crop, "plant_season": plant_season, "basis": basis, "measure": question.measure.name,
             "years": ", ".join(sorted({f"{p.first.season_name} to {p.later.season_name}" for p in pairs})) or None,
@@ -175,10 +180,11 @@ def _answer(
             "tested_pairs": len(tested) if effect else 0,
             **_means(pairs),
             **(effect.columns() if effect else eff.NO_EFFECT),
-            "confounded_with": ", ".join(changed) if changed and effect is None else None,
+            "confounded_with": ", ".join(changed) if changed and effect is None and chosen is None else None,
             "changed_place": len(pairs) - len(tested), "missing": len(every) - len(known),
             "never_cropped": sum(not pair.dated for pair in pairs),
-            "running": running, "note": note or (UNRANKED if unranked else None),
+            "running": running,
+            "note": note or (UNRANKED if unranked else None) or (None if chosen is None else _chosen(chosen)),
         },
     )  # fmt: skip
 
@@ -201,6 +207,13 @@ def _note(pairs: Sequence[Pair], overweight: bool, running: int) -> str | None:
     if overweight:
         return "living plants had to be left out, so the roots lost would weigh too much and there is no test"
     return None
+
+
+def _chosen(p: float) -> str:
+    return (
+        f"the plants that reached it had differed from the others in their first season already (p {probability(p)}), "
+        "and plants picked out by one season fall back without any ageing, so there is no test"
+    )
 
 
 def _means(pairs: Sequence[Pair]) -> dict[str, object]:

@@ -5,8 +5,12 @@ from __future__ import annotations
 import statistics
 from collections.abc import Iterable, Sequence
 
+from perennia.analysis.exact import exact_two_sample
 from perennia.analysis.measures import MEASURES, Measure, number
 from perennia.analysis.units import Row
+
+PICKED_OUT = 0.2
+"""Our own bound: a sign of choosing need not be certain to cast doubt on what follows from it."""
 
 SELECTION = {
     "crop": "string", "season": "Int64", "season_name": "string", "measure": "string", "n_kept": "Int64",
@@ -39,6 +43,18 @@ def selection(rows: Iterable[Row], crop: str, season: int, measure: Measure) -> 
         "n_not_kept": len(left), "mean_kept": mean_kept, "mean_not_kept": mean_left, "gap": mean_kept - mean_left,
         "ratio": mean_kept / mean_left if mean_left > 0 else None, "missing": len(before) - len(kept) - len(left),
     }  # fmt: skip
+
+
+def picked_out(kept: Sequence[float], others: Sequence[float]) -> float | None:
+    """The p with which plants carried on had borne otherwise in their first season than those that were not, or None.
+
+    Plants picked out by one season, by the grower or by the winter, were partly lucky in it and fall back by
+    themselves. Where this p is at most PICKED_OUT, a change from that season on is no sign of age, and is not tested.
+    """
+    if not kept or not others:
+        return None
+    p = exact_two_sample([(kept, others)]).p
+    return p if p <= PICKED_OUT else None
 
 
 def _crops(rows: Sequence[Row], measure: Measure) -> list[float]:
