@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import statistics
 from collections.abc import Iterable, Sequence
+from datetime import date
 from typing import Any
 
 import attrs
@@ -32,7 +33,7 @@ class Unit:
     a cost; None where nobody asked.
     stock: of all its labels, None if they differ (mixed) or it is not known. cultivar, cover, site, bed: joined by
     TOGETHER where its labels differ, None where any is not recorded. space_m2: ground a plant. watered_mm, waterings:
-    water given a label, None where not all is known. running: the season has
+    water given a label, None where not all is known. first_pick: of any label. running: the season has
     not ended for all of it. grew: any label came into growth. silent: nothing shows
     whether any did. kept_root: any entered the season as a kept root. lost:
     kept, but did not grow. settled: it had a place of its own this season.
@@ -66,6 +67,7 @@ class Unit:
     lost: bool
     settled: bool
     left_for_seed: bool
+    first_pick: date | None
     works: int | None
     timed: int | None
     costed: int | None
@@ -135,6 +137,7 @@ def unit_from(rows: Sequence[Row], measure: Measure, day: DayNumber | None = Non
         lost=lost,
         settled=not lost or all(_had_place(row) for row in rows),
         left_for_seed=any((row["left_for_seed"] or 0) > 0 for row in rows),
+        first_pick=_first_pick(rows),
         works=_counted(rows, "works"),
         timed=_counted(rows, "timed"),
         costed=_counted(rows, "costed"),
@@ -177,6 +180,11 @@ def _space(rows: Sequence[Row]) -> float | None:
     if any(not value for value in [*space, *plants]):
         return None
     return round(float(sum(space)) / float(sum(plants)), 2)
+
+
+def _first_pick(rows: Sequence[Row]) -> date | None:
+    days = [pd.Timestamp(row["first_pick"]).date() for row in rows if row["first_pick"] is not None]
+    return min(days, default=None)
 
 
 def _counted(rows: Sequence[Row], name: str) -> int | None:

@@ -92,6 +92,14 @@ def test_a_plant_that_is_not_tested_does_not_make_a_lot_less_of_one() -> None:
     assert "as if randomised" in compare_stock(FrameSource([*rows, beside], told)).findings[0]
 
 
+def test_a_lot_drawn_after_the_picking_had_begun_is_none() -> None:
+    rows = [entry | {"first_pick": date(2022, 7, 1)} for entry in arms(*CROPS)]
+    assert asked(rows, allotted(rows)).wording is not None
+    late = asked(rows, allotted(rows, on_to="2022-12-20"))
+    assert late.wording is None
+    assert "only after the picking had begun" in str(late.why_not)
+
+
 def test_blocks_must_be_the_strata_or_finer_than_they_are() -> None:
     rows = arms(*CROPS)
     found = asked(rows, allotted(rows), strata=by_bed)

@@ -358,3 +358,14 @@ def test_every_option_changes_an_answer() -> None:
 def test_a_question_without_sense_is_refused(options: dict[str, Any], says: str) -> None:
     with pytest.raises(AnalysisError, match=says):
         asked(arms(OLD, NEW), **options)
+
+
+def test_lost_roots_are_placed_among_beds_declared_alike() -> None:
+    rows = [*arms(OLD[:2], NEW[:2]), *arms(OLD[2:], NEW[2:], bed="B2")]
+    for place, entry in enumerate(rows):
+        entry |= {"label": f"P{place}", "unit": f"P{place}", "plant": f"P{place}/{entry['plant'].split('/')[1]}"}
+    kept = asked([*rows, lost("L1")]).table.iloc[1]
+    alike = asked([*rows, lost("L1")], beds_alike=("B1", "B2")).table.iloc[1]
+    assert kept["basis"] == alike["basis"] == "per root kept"
+    assert alike["tested_arm"] == 5
+    assert kept["tested_arm"] == 0

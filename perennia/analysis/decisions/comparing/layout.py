@@ -140,8 +140,11 @@ def nothing_shared(counts: pd.DataFrame, factors: Sequence[str], arms: Arms) -> 
     ]
 
 
-def place_lost(lost: Sequence[Unit], survivors: Sequence[Unit]) -> list[Unit] | None:
-    """Lost roots set where the living of their season and cultivar stood, or None if that is not one place.
+def place_lost(
+    lost: Sequence[Unit], survivors: Sequence[Unit], beds_alike: frozenset[str] = frozenset()
+) -> list[Unit] | None:
+    """Lost roots set where the living of their season and cultivar stood, or None if that is not one place; beds
+    declared alike are one.
 
     A root that died in store never had a bed; it can be counted in a stratum only if all its fellows share one.
     """
@@ -151,12 +154,12 @@ def place_lost(lost: Sequence[Unit], survivors: Sequence[Unit]) -> list[Unit] | 
             placed.append(unit)
             continue
         fellows = {
-            (other.site, other.bed, other.cover)
+            (level_of(other, "bed", beds_alike), other.cover): other
             for other in survivors
             if (other.season, other.cultivar, other.stock) == (unit.season, unit.cultivar, unit.stock)
         }
         if len(fellows) != 1:
             return None
-        site, bed, cover = next(iter(fellows))
-        placed.append(attrs.evolve(unit, site=site, bed=bed, cover=cover))
+        fellow = next(iter(fellows.values()))
+        placed.append(attrs.evolve(unit, site=fellow.site, bed=fellow.bed, cover=fellow.cover))
     return placed

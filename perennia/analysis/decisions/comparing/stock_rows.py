@@ -155,7 +155,7 @@ def _sides(units: Sequence[Unit], question: Question, basis: str) -> _Sides:
     counted, unplaceable = living, False
     if basis == KEPT:
         lost = [unit for unit in units if unit.lost and unit.stock in question.arms]
-        placed = lay.place_lost(lost, living)
+        placed = lay.place_lost(lost, living, question.beds_alike)
         counted, unplaceable = [*living, *(lost if placed is None else placed)], placed is None
     usable = [unit for unit in counted if unit.value is not None]
     left = 0

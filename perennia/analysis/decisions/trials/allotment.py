@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 
 import attrs
+import pandas as pd
 
 from perennia.analysis.decisions.trials.trial_layout import Arms
 from perennia.analysis.units import STOCKS, Row, Unit
@@ -103,6 +104,9 @@ def _in_the_way(
          lambda unit, _: not any(own[member].get("changed") for member in unit.members)),
         ("allotted only after the season that is compared",
          lambda unit, _: all(int(own[member]["season"]) <= unit.season for member in unit.members)),
+        ("allotted only after the picking had begun",
+         lambda unit, _: unit.first_pick is None
+         or all(pd.Timestamp(own[member]["on_to"]).date() <= unit.first_pick for member in unit.members)),
         ("of another stock than the arm drawn for", lambda unit, name: _all(own, unit, "arm", name)),
     )  # fmt: skip
     # each takes for granted that those before it hold
