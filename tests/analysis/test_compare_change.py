@@ -163,3 +163,11 @@ def test_roots_that_share_nothing_with_fresh_stock_that_a_year_acts_through_have
     assert found["gap"] == pytest.approx(asked(seasons()).table.iloc[0]["gap"])
     assert found[["gap_low", "p", "ratio_low", "p_ratio"]].isna().all()
     assert f"share no {factor}" in result.findings[0]
+
+
+def test_seasons_that_still_run_are_left_out_on_both_sides() -> None:
+    rows = seasons()
+    rows[len(ROOTS)] |= {"finished": False}
+    rows[-1] |= {"finished": False}
+    found = asked(rows).table.iloc[0]
+    assert (found["n_roots"], found["n_fresh_later"]) == (4, 3)

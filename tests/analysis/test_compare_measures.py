@@ -225,3 +225,20 @@ def test_seed_left_on_one_arm_more_than_on_the_other_is_said() -> None:
     said = " ".join(asked(rows).cautions)
     assert "1 of 2 overwintered units and 0 of 2 fresh units had pods or fruit left for seed" in said
     assert "the arms were not treated alike in this" in said
+
+
+def test_what_is_left_out_of_small_shares_is_taken_off_the_yield_by_area_too() -> None:
+    rows = arms([900.0, 1000.0], [500.0, 600.0])
+    for place, entry in enumerate(rows):
+        entry |= {"g_per_m2": entry["total_g"] * 2, "space_m2": 0.5}
+        if place > 1:
+            entry |= {"unit": "F0", "sharing": 2, "shared_g": 20.0}
+    table = asked(rows, measure="g_per_m2").table.set_index("basis")
+    assert table.loc["per survivor, small shares left out", "mean_against"] == pytest.approx((960 + 1160) / 2)
+
+
+def test_seven_in_a_hundred_of_a_crop_are_no_small_share() -> None:
+    rows = arms([900.0, 1000.0], [500.0, 600.0])
+    for entry in rows[2:]:
+        entry |= {"unit": "F0", "sharing": 2, "shared_g": 0.07 * entry["total_g"]}
+    assert "per survivor, small shares left out" not in set(asked(rows).table["basis"])

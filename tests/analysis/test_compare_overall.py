@@ -59,3 +59,10 @@ def test_plants_that_moved_and_seasons_without_a_value_are_not_among_them() -> N
     assert compare_seasons(FrameSource(rows)).overall.iloc[0]["n"] == 6
     rows[-1]["bed"] = "B9"
     assert compare_seasons(FrameSource(rows)).overall.empty
+
+
+def test_seasons_that_still_run_are_not_held_by_what_they_will_give() -> None:
+    rows = three_kinds()
+    for entry in rows:
+        entry |= {"g_per_m2": entry["total_g"], "finished": entry["label"] not in ("O0", "O1", "O2")}
+    assert compare_stock(FrameSource(rows), measure="g_per_m2").overall.empty
