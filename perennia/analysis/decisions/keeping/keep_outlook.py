@@ -82,7 +82,7 @@ class Outlook:
         if self.model is None:
             return None
         mean = mean_season(self.cells, self.over, site)
-        found = self.model.expected(unit, [*mean, *self.age.columns_later()])
+        found = self.model.expected(unit, [*mean, *self.age.columns_later(unit, unit in self.model.effects)])
         variance = found.from_effect + found.from_fixed
         single = variance + self.model.within
         parts = [
@@ -110,14 +110,19 @@ def outlook(found: CropHistories, season: int, running: Collection[Cell], repeat
     entries = [(unit.unit, one) for unit in found.units for one in unit.seasons]
     cells = tuple(sorted({_cell(one) for _, one in entries}, key=str))
     over = frozenset(cells) - frozenset(running) or frozenset(cells)
-    age = age_of(found, entries, season)
-    columns = np.array(
-        [[*(float(_cell(one) == cell) for cell in cells), *age.columns(one)] for _, one in entries], dtype=np.float64
-    )
     values, names = [one.known_value for _, one in entries], [name for name, _ in entries]
-    shares = _shares(values, names, columns)
     repeated = sum(len(unit.seasons) > 1 for unit in found.units)
+    age = age_of(found, entries, season)
+    columns = _columns(entries, cells, age)
+    shares = _shares(values, names, columns)
     basis, why = _basis(shares, repeated, repeatability)
+    if age.told and (basis == "none" or not _parted(columns, len(cells))):
+        # without effects of plants, those that lasted would stand for later seasons
+        age = age.untold(f"plants are not told apart, so that their own lead cannot be parted from age: {why}"
+                         if basis == "none" else "age cannot be parted from the seasons it was seen in")  # fmt: skip
+        columns = _columns(entries, cells, age)
+        shares = _shares(values, names, columns)
+        basis, why = _basis(shares, repeated, repeatability)
     share = repeatability if basis == "repeatability" else None
     if basis == "records" and shares is not None:
         share = shares.repeatability
@@ -151,6 +156,18 @@ def half_width(parts: Sequence[tuple[float, int]], level: float) -> float:
 
 def _cell(unit: Unit) -> Cell:
     return unit.site, unit.season
+
+
+def _columns(entries: Sequence[tuple[str, Unit]], cells: Sequence[Cell], age: Age) -> Floats:
+    """One column a season of a site, and those of age."""
+    rows = [[*(float(_cell(one) == cell) for cell in cells), *age.columns(name, one)] for name, one in entries]
+    return np.array(rows, dtype=np.float64)
+
+
+def _parted(columns: Floats, cells: int) -> bool:
+    """Whether what is said of age does not follow from the seasons alone."""
+    of_age = columns.shape[1] - cells
+    return int(np.linalg.matrix_rank(columns)) == int(np.linalg.matrix_rank(columns[:, :cells])) + of_age
 
 
 def _shares(values: Sequence[float], names: Sequence[str], columns: Floats) -> VarianceShares | None:

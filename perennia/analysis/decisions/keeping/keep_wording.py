@@ -207,8 +207,8 @@ def keep_method(answers: Sequence[CropAnswer], ask: Ask) -> str:
     """How it was reached."""
     seasons = ", ".join(sorted({name for answer in answers for name in season_names(answer)}))
     text = (
-        "Crop of a unit in a season = season of the site + age (first season or later, only where no plant had been "
-        "taken out by choice and some season holds both) + effect of the unit + rest; variances by REML (Patterson and "
+        "Crop of a unit in a season = season of the site + age (first season or later, only by plants seen in both, where "
+        "none is missing and some season holds both ages) + effect of the unit + rest; variances by REML (Patterson and "
         "Thompson 1971), effects of units drawn towards 0 by repeatability and number of seasons (Henderson 1975). The "
         f"season to come is the mean of those on record that are over ({seasons or 'none'}). The interval is for one "
         "season's crop of a root that lives: error of its effect, of the mean, rest and, from three seasons on, the "
