@@ -14,7 +14,7 @@ from perennia.garden import Garden
 
 _KEEP = [
     "rank", "label", "crop", "bed", "plant_season", "seasons", "mean_crop", "expected_if_alive", "low", "high",
-    "chance_alive", "expected", "fresh_expected", "keep", "root_g", "condition",
+    "chance_alive", "expected", "fresh_expected", "keep", "root_g", "weighed_on", "condition",
 ]  # fmt: skip
 _MORE = ("winters", "plan", "seeds")
 
@@ -46,7 +46,7 @@ def keep(
                 source, season, crop=crop, target=target, places=places, wintering=wintering,
                 repeatability=repeatability, assurance=assurance, measure=measure,
             )  # fmt: skip
-        if result.table.empty:
+        if result.table.empty and result.unseen.empty:
             if written(result.table, as_json, as_csv):
                 return
             raise click.ClickException(f"{' '.join(result.findings)} {what_there_is(source)}")

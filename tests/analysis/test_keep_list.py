@@ -5,6 +5,7 @@ from __future__ import annotations
 import statistics
 from collections.abc import Mapping, Sequence
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 import attrs
@@ -19,7 +20,7 @@ from perennia.analysis.decisions.keeping.keep_list import KeepList, keep_list, k
 from perennia.analysis.decisions.keeping.keep_roots import Root, RootBooks
 from perennia.analysis.decisions.keeping.keep_rows import COLUMNS
 from perennia.analysis.decisions.keeping.keep_seed import seeds_for
-from perennia.analysis.decisions.surviving.root_winters import DIED, OPEN, SURVIVED, Winter
+from perennia.analysis.decisions.surviving.root_winters import DIED, NOT_REGROWN, OPEN, SURVIVED, Winter
 from perennia.errors import AnalysisError, ArgumentError
 from tests.analysis.seasons_frame import frame, row
 
@@ -52,6 +53,11 @@ def differing(n: int = 12, seasons: int = 4, seed: int = 7, noise: float = 60.0)
 def alike() -> Rows:
     """Plants whose seasons differ and which, on average, do not: their variance is estimated as zero."""
     return [one for i in range(12) for one in life(f"P{i:02}", [700.0 + 60 * (-1) ** i, 700.0 - 60 * (-1) ** i, 700.0])]
+
+
+def alike_of(began: int) -> Rows:
+    """The same, begun in a year."""
+    return [one for i in range(12) for one in life(f"P{i:02}", [700.0] * (LAST - began + 1))]
 
 
 def winter(number: int, outcome: str, wintering: str = STORE, box: str | None = None) -> Winter:
@@ -90,6 +96,43 @@ def test_one_row_a_living_plant_in_order_of_what_is_expected() -> None:
     best = result.table.iloc[0]
     assert best["expected"] == pytest.approx(best["chance_alive"] * best["expected_if_alive"])
     assert best["low"] < best["expected_if_alive"] < best["high"]
+
+
+def test_plants_not_seen_since_the_winter_are_looked_for_and_not_ranked(tmp_path: Path) -> None:
+    """As survival counts them; only the latest winter of a plant counts."""
+    silent = [attrs.evolve(winter(i, NOT_REGROWN), plant="P11/2017", winter=LAST + i, winter_name=str(LAST + i))
+              for i in (-1, 0)]  # fmt: skip
+    back = [attrs.evolve(winter(i, outcome), plant="P10/2017", winter=LAST + i)
+            for i, outcome in ((-1, NOT_REGROWN), (0, SURVIVED))]  # fmt: skip
+    roots = books(P11=Root(root_g=220.0, weighed_on=date(2016, 11, 4)))
+    result = asked(differing(), winters={"bean": [*silent, *back]}, books=roots, target=3000.0)
+    assert set(result.table["label"]) == {f"P{i:02}" for i in range(11)}
+    assert result.table["rank"].tolist() == list(range(1, 12))
+    (one,) = (entry for _, entry in result.unseen.iterrows())
+    assert (one["label"], one["winter"], one["root_g"]) == ("P11", "2020", 220)
+    assert "not seen since the winter: look before you keep: P11 (before 2020" in result.summary()
+    page = result.to_html(tmp_path / "list.html").read_text(encoding="utf-8")
+    assert "<b>P11</b>" not in page
+    assert "Not seen since the winter" in page.partition('id="labels"')[0]
+    nobody = asked(life("Z", [500.0, 500.0]), winters={"bean": [attrs.evolve(silent[-1], plant="Z/2019")]})
+    assert (len(nobody.table), len(nobody.unseen)) == (0, 1)
+
+
+def test_weights_have_their_day_and_those_of_an_earlier_winter_are_called_old(tmp_path: Path) -> None:
+    roots = books(P00=Root(root_g=900.0, weighed_on=date(2019, 11, 1), old=True),
+                  P01=Root(root_g=300.0, weighed_on=date(2020, 11, 1)))  # fmt: skip
+    result = asked(alike_of(2017), books=roots)
+    # an old weight says nothing of the root as it is now
+    assert result.table["label"].tolist()[:2] == ["P01", "P00"]
+    assert "300 g on 2020-11-01)" in of(result, "P01")["reason"]
+    assert "900 g on 2019-11-01, an earlier winter" in of(result, "P00")["reason"]
+    page = result.to_html(tmp_path / "list.html").read_text(encoding="utf-8")
+    assert "Root last weighed at 900 g on 2019-11-01." in page
+
+
+def test_equals_stand_by_label_as_a_person_would_write_them() -> None:
+    rows = [one for i in (10, 2, 1) for one in life(f"B{i}", [700.0] * 3)]
+    assert asked(rows).table["label"].tolist() == ["B1", "B2", "B10"]
 
 
 def test_balanced_effects_are_means_drawn_in_by_the_repeatability_of_a_mean() -> None:

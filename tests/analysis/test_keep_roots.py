@@ -70,6 +70,11 @@ def test_living_plants_are_listed_with_their_roots(result: KeepList) -> None:
     assert old["look_at"] == "its root was found rotten on 2022-10-20"
 
 
+def test_a_weight_of_an_earlier_winter_is_called_old(result: KeepList) -> None:
+    assert "its root was last weighed on 2022-10-20, in an earlier winter" in of(result, "A2")["missing"]
+    assert "earlier winter" not in str(of(result, "A5")["missing"])
+
+
 def test_virus_on_the_plant_and_rot_are_vetoes(result: KeepList) -> None:
     vetoed = result.table[result.table["keep"] == "veto"].set_index("label")["reason"]
     assert set(vetoed.index) == {"A1", "A4"}

@@ -11,6 +11,7 @@ from perennia.analysis.decisions.keeping import keep_fresh, keep_seed, keep_targ
 from perennia.analysis.decisions.keeping.keep_outlook import Outlook, outlook
 from perennia.analysis.decisions.keeping.keep_roots import RootBooks
 from perennia.analysis.decisions.keeping.keep_rows import Candidate, candidates, chosen, ranked
+from perennia.analysis.decisions.keeping.keep_unseen import Unseen, unseen_of
 from perennia.analysis.decisions.keeping.keep_winter import Chance, chance_of, own_wintering, usual_wintering
 from perennia.analysis.decisions.surviving.root_winters import Winter
 from perennia.analysis.measures import Measure
@@ -50,9 +51,10 @@ class Ask:
 
 @attrs.frozen(kw_only=True, eq=False)
 class CropAnswer:
-    """The keep list of a crop. every: candidates in order of rank, vetoed ones last. unlisted: plants of the season
-    that have ended since, in words. juvenile: seasons left out, as the crop gives nothing worth having so young.
-    running: plants whose season was not over. usual: the wintering most used. winterings: those on record.
+    """The keep list of one crop. every: candidates in order of rank, vetoed ones last. unlisted: plants of the season
+    that have ended since, in words. unseen: those not seen since their latest winter. juvenile: seasons left out, as
+    the crop gives nothing worth having so young. running: plants whose season was not over. usual: the wintering most
+    used. winterings: those on record.
     """
 
     crop: str
@@ -69,6 +71,7 @@ class CropAnswer:
     seeds: tuple[dict[str, object], ...]
     selections: tuple[dict[str, object], ...]
     unlisted: Mapping[str, str]
+    unseen: tuple[Unseen, ...]
     juvenile: int
     running: frozenset[str]
 
@@ -82,8 +85,10 @@ def crop_answer(
     there = [row for row in known if int(row["season"]) == ask.season and row["grew"] is not False]
     unlisted = {str(row["plant"]): books.ended.get(str(row["plant"]), str(row["ended_how"])) for row in there
                 if row["ended_how"] is not None or str(row["plant"]) in books.ended}  # fmt: skip
-    living = [row for row in there if str(row["plant"]) not in unlisted]
-    if not living:
+    unseen = unseen_of(there, winters, books.roots, unlisted)
+    absent = {*unlisted, *(str(one.row["plant"]) for one in unseen)}
+    living = [row for row in there if str(row["plant"]) not in absent]
+    if not living and not unseen:
         return None
     running = frozenset(str(row["plant"]) for row in living if row["finished"] is not True)
     bearing, juvenile = _of_bearing_age(known, profile)
@@ -106,8 +111,8 @@ def crop_answer(
         seeds=tuple(keep_seed.lots_of(
             lots, crop, ask.season + 1, viability, (needed.get("roots and sowings"), needed.get("sowings")),
             ask.assurance, ask.level)),
-        selections=tuple(row for row in carried if row is not None), unlisted=unlisted, juvenile=juvenile,
-        running=running,
+        selections=tuple(row for row in carried if row is not None), unlisted=unlisted, unseen=unseen,
+        juvenile=juvenile, running=running,
     )  # fmt: skip
 
 

@@ -14,10 +14,12 @@ from perennia.analysis.decisions.comparing.selection import SELECTION
 from perennia.analysis.decisions.keeping import keep_fresh, keep_seed, keep_target, keep_winter
 from perennia.analysis.decisions.keeping.keep_cautions import keep_cautions
 from perennia.analysis.decisions.keeping.keep_crop import OUTLOOK, Ask, CropAnswer, crop_answer, outlook_row
+from perennia.analysis.decisions.keeping.keep_method import keep_method
 from perennia.analysis.decisions.keeping.keep_pages import lifting_rows, write_pages
 from perennia.analysis.decisions.keeping.keep_roots import RootBooks, root_books
 from perennia.analysis.decisions.keeping.keep_rows import COLUMNS, keep_row
-from perennia.analysis.decisions.keeping.keep_wording import keep_findings, keep_method, reason
+from perennia.analysis.decisions.keeping.keep_unseen import UNSEEN, unseen_row
+from perennia.analysis.decisions.keeping.keep_wording import keep_findings, reason
 from perennia.analysis.decisions.surviving.root_winters import Winter, winters_of
 from perennia.analysis.measures import MEASURES, Measure, choose_measure, measures_named, own_measure
 from perennia.analysis.result import Result, framed
@@ -42,7 +44,8 @@ class KeepList(Result):
     """Which plants are worth a winter place. outlook: what the records of a crop say (columns in keep_crop.OUTLOOK).
     fresh: what a sowing is expected to bear (keep_fresh.FRESH). winters: chances to live (keep_winter.WINTERS). plan:
     roots and sowings that meet the target (keep_target.PLAN). seeds: seed lots (keep_seed.SEEDS). selection: how those
-    kept before had out-cropped the others (selection.SELECTION).
+    kept before had out-cropped the others (selection.SELECTION). unseen: plants not seen since their latest winter,
+    which are not ranked (keep_unseen.UNSEEN).
 
     Columns of the table are told by keep_rows.COLUMNS; one row a living plant.
     """
@@ -55,6 +58,7 @@ class KeepList(Result):
     plan: pd.DataFrame
     seeds: pd.DataFrame
     selection: pd.DataFrame
+    unseen: pd.DataFrame
 
     def lifting_list(self) -> pd.DataFrame:
         """The plants in the order in which they are come by: site, bed, label. Columns in keep_pages.LIFTING.
@@ -69,7 +73,7 @@ class KeepList(Result):
         It needs no network and no script. Returns the path. Raises IntakeError where the file is there already, its
         name does not end in .html, or it cannot be written.
         """
-        return write_pages(self.table, self.season, [*self.findings, *self.cautions], path)
+        return write_pages(self.table, self.unseen, self.season, [*self.findings, *self.cautions], path)
 
 
 def keep_list(
@@ -182,6 +186,7 @@ def _frames(answers: Sequence[CropAnswer], ask: Ask) -> dict[str, pd.DataFrame]:
                         for plan in answer.plans], keep_target.PLAN),
         "seeds": framed([lot for answer in answers for lot in answer.seeds], keep_seed.SEEDS),
         "selection": framed([row for answer in answers for row in answer.selections], SELECTION),
+        "unseen": framed([unseen_row(one) for answer in answers for one in answer.unseen], UNSEEN),
     }  # fmt: skip
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from html import escape
 from pathlib import Path
@@ -10,7 +9,10 @@ from typing import Any
 
 import pandas as pd
 
+from perennia.analysis.decisions.keeping.keep_order import in_order
 from perennia.analysis.decisions.keeping.keep_rows import EVEN, NO, VETO, YES
+from perennia.analysis.decisions.keeping.keep_unseen import LOOK
+from perennia.analysis.measures import number
 from perennia.analysis.result import framed
 from perennia.analysis.units import Row, rows_of
 from perennia.intake.new_file import new_path, write_new
@@ -19,12 +21,13 @@ from perennia.intake.page_style import STYLE
 LIFTING = {
     "site": "string", "bed": "string", "label": "string", "plant": "string", "crop": "string", "cultivar": "string",
     "plants": "Int64", "begun": "string", "do": "string", "rank": "Int64", "box": "string", "root_g": "Float64",
-    "condition": "string", "why": "string",
+    "weighed_on": "datetime64[s]", "condition": "string", "why": "string",
 }  # fmt: skip
 """Columns of KeepList.lifting_list; one row a plant.
 
 begun: the year in which the plant began, or since which it is in the books. do: keep, compost, choose or destroy.
-root_g: the weight of the root in g where it is on record; the others are to be weighed. why: as the list has it.
+root_g: the last weight of the root in g, taken on weighed_on, where one is on record; all are to be weighed. why:
+as the list has it.
 """
 DO = {YES: "keep", NO: "compost", EVEN: "choose", VETO: "destroy"}
 _WIDTHS = {"": 8, "label": 20, "bed": 20, "do": 17, "rank": 10, "root g": 17, "box": 16, "why": 80}
@@ -47,14 +50,14 @@ _STYLE = """
 
 def lifting_rows(table: pd.DataFrame) -> pd.DataFrame:
     """The rows of a keep list by site, bed and label, as one comes by the plants."""
-    rows = sorted(rows_of(table), key=lambda row: (*(_in_order(row[name]) for name in ("site", "bed", "label")),))
+    rows = sorted(rows_of(table), key=lambda row: (*(in_order(row[name]) for name in ("site", "bed", "label")),))
     return framed([_lifting(row) for row in rows], LIFTING)
 
 
-def write_pages(table: pd.DataFrame, season: int, said: Sequence[str], path: Any) -> Path:
+def write_pages(table: pd.DataFrame, unseen: pd.DataFrame, season: int, said: Sequence[str], path: Any) -> Path:
     """Write the page for a keep list with what was said of it, and return its path."""
     named = new_path(path, ".html", "the lifting list")
-    write_new(named, _document(rows_of(lifting_rows(table)), season, said).encode())
+    write_new(named, _document(rows_of(lifting_rows(table)), rows_of(unseen), season, said).encode())
     return named
 
 
@@ -66,15 +69,7 @@ def _lifting(row: Row) -> dict[str, object]:
     }  # fmt: skip
 
 
-def _in_order(value: Any) -> list[tuple[int, int, str]]:
-    """Numbers within a name in their own order, so that B2 comes before B10; nothing last."""
-    if value is None:
-        return [(2, 0, "")]
-    return [(0, int(part), "") if part.isdecimal() else (1, 0, part.casefold())
-            for part in re.split(r"(\d+)", str(value)) if part]  # fmt: skip
-
-
-def _document(rows: Sequence[Row], season: int, said: Sequence[str]) -> str:
+def _document(rows: Sequence[Row], unseen: Sequence[Row], season: int, said: Sequence[str]) -> str:
     sentences = "".join(f"<li>{escape(text)}</li>" for text in said)
     return f"""<!DOCTYPE html>
 <html lang="en">
@@ -94,7 +89,7 @@ def _document(rows: Sequence[Row], season: int, said: Sequence[str]) -> str:
 <p class="foot">Tick each when it is lifted and write down the weight of its root. Choose: nothing on record decides, go
 by the root in your hand. Destroy: neither compost it nor set it near others.</p>
 </section>
-<section class="long" aria-labelledby="labels">
+{_unseen(unseen)}<section class="long" aria-labelledby="labels">
 <div class="head"><h2 id="labels">Labels to cut out</h2><p>for what is kept</p></div>
 <ul class="labels">{"".join(_label(row) for row in rows if row["do"] in (DO[YES], DO[EVEN]))}</ul>
 </section>
@@ -106,6 +101,37 @@ by the root in your hand. Destroy: neither compost it nor set it near others.</p
 </body>
 </html>
 """
+
+
+def _unseen(rows: Sequence[Row]) -> str:
+    """The plants that are to be looked for, which have no label to cut out."""
+    if not rows:
+        return ""
+    lines = "".join(f"<li>{_text(_last_of(row))}</li>" for row in rows)
+    return f"""<section class="long" aria-labelledby="unseen">
+<div class="head"><h2 id="unseen">{LOOK[:1].upper()}{LOOK[1:]}</h2></div>
+<ul class="said">{lines}</ul>
+</section>
+"""
+
+
+def _last_of(row: Row) -> str:
+    """A plant not seen since its latest winter, with what was last seen of it."""
+    said = [f"{row['label']}, {row['bed'] or 'in no bed'}", f"before {row['winter']} {row['wintering']}"]
+    if row["box"] is not None:
+        said.append(f"box {row['box']}")
+    for name, text in (("last_alive_on", "last seen alive on"), ("dead_by", "no sign of life by")):
+        if row[name] is not None:
+            said.append(f"{text} {row[name].date()}")
+    return "; ".join([*said, *_weighed(row)])
+
+
+def _weighed(row: Row) -> list[str]:
+    """The last weight of a root with its day, where there is one."""
+    if row["root_g"] is None:
+        return []
+    on = "" if row["weighed_on"] is None else f" on {row['weighed_on'].date()}"
+    return [f"root last weighed at {number(row['root_g'])} g{on}"]
 
 
 def _list(rows: Sequence[Row]) -> str:
@@ -122,8 +148,9 @@ def _list(rows: Sequence[Row]) -> str:
 
 
 def _line(row: Row) -> str:
-    # the weight is left blank to fill in, whatever it was once
-    cells = (row["label"], row["bed"], row["do"], row["rank"], None, row["box"], row["why"])
+    # the weight is left blank to fill in, whatever it was once; that is told with the reason
+    why = " ".join([row["why"], *(f"{text[:1].upper()}{text[1:]}." for text in _weighed(row))])
+    cells = (row["label"], row["bed"], row["do"], row["rank"], None, row["box"], why)
     return f'<tr><td><span class="box"></span></td>{"".join(f"<td>{_text(cell)}</td>" for cell in cells)}</tr>'
 
 

@@ -41,13 +41,15 @@ _GROWING = ("replanted", "regrew", "planted", "emerged")
 class Root:
     """What is on record of one living plant up to the winter after the season.
 
-    root_g: last weight of its root, taken on weighed_on. condition: last found since the season began, on condition_on.
-    broken: whether roots broke at the last lifting. box: where it is stored now, wintering aside. veto: why it must not
-    be kept. look_at: what to look at before it is. words: the grower's own words on why it is kept and how it tastes.
+    root_g: last weight of its root, taken on weighed_on; old where that was before the season. condition: last found
+    since the season began, on condition_on. broken: whether roots broke at the last lifting. box: where it is stored
+    now, wintering aside. veto: why it must not be kept. look_at: what to look at before it is. words: the grower's own
+    words on why it is kept and how it tastes.
     """
 
     root_g: float | None = None
     weighed_on: date | None = None
+    old: bool = False
     condition: str | None = None
     condition_on: date | None = None
     broken: bool | None = None
@@ -111,6 +113,7 @@ def root_of(
     return Root(
         root_g=None if weighed is None else float(weighed["root_g"]),
         weighed_on=None if weighed is None else _day(weighed["on"]),
+        old=weighed is not None and _day(weighed["on"]) < first,
         condition=None if seen is None else str(seen["condition"]),
         condition_on=None if seen is None else _day(seen["on"]),
         broken=None if lifted is None else lifted["roots_broken"],

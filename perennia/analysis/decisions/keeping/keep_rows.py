@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 import attrs
 
 from perennia.analysis.decisions.keeping.keep_fresh import Fresh
+from perennia.analysis.decisions.keeping.keep_order import in_order
 from perennia.analysis.decisions.keeping.keep_outlook import Forecast, Outlook
 from perennia.analysis.decisions.keeping.keep_roots import Root
 from perennia.analysis.decisions.keeping.keep_winter import Chance
@@ -97,9 +98,10 @@ def candidates(
         plant = str(row["plant"])
         history = of_plant.get(plant)
         unit = plant if history is None else history.unit
+        root = roots.get(plant, Root())
         made.append(Candidate(
-            row=row, history=history, forecast=outlook.forecast(unit, row["site"]), root=roots.get(plant, Root()),
-            chance=chances[plant], running=plant in running, missing=tuple(_missing(row, history, found.measure)),
+            row=row, history=history, forecast=outlook.forecast(unit, row["site"]), root=root, chance=chances[plant],
+            running=plant in running, missing=tuple(_missing(row, history, found.measure, root)),
         ))  # fmt: skip
     return made
 
@@ -112,13 +114,13 @@ def ranked(every: Sequence[Candidate], outlook: Outlook) -> list[Candidate]:
     fit = [one for one in every if one.root.veto is None]
     reckoned = all(one.expected is not None for one in fit)
     key = _by_root if outlook.basis == "none" else _by_expected if reckoned else _by_crop
-    order = sorted(fit, key=lambda one: (key(one), -(one.root.root_g or 0.0), one.plant))
+    order = sorted(fit, key=lambda one: (key(one), -_weight(one), *_by_name(one)))
     placed: list[Candidate] = []
     for place, one in enumerate(order, 1):
         same = bool(placed) and _same(key(placed[-1]), key(one))
         placed.append(attrs.evolve(one, rank=placed[-1].rank if same else place))
     vetoed = [attrs.evolve(one, keep=VETO) for one in every if one.root.veto is not None]
-    return [*placed, *sorted(vetoed, key=lambda one: one.plant)]
+    return [*placed, *sorted(vetoed, key=_by_name)]
 
 
 def chosen(every: Sequence[Candidate], outlook: Outlook, fresh: Fresh, places: int | None) -> list[Candidate]:
@@ -177,6 +179,15 @@ def _by_root(one: Candidate) -> tuple[float, ...]:
     return float(_BY_CONDITION[one.root.condition]), float(one.root.broken is True)
 
 
+def _weight(one: Candidate) -> float:
+    """Of the root as it is now; one of an earlier winter says nothing of that."""
+    return 0.0 if one.root.old else one.root.root_g or 0.0
+
+
+def _by_name(one: Candidate) -> tuple[list[tuple[int, int, str]], str]:
+    return in_order(one.row["label"]), one.plant
+
+
 def _same(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
     return all(abs(a - b) <= _ALIKE * max(abs(a), abs(b), 1.0) for a, b in zip(one, other, strict=True))
 
@@ -227,7 +238,7 @@ def _to_date(one: Candidate) -> list[str]:
     return [f"season {one.row['season_name']} was not over, its crop is that to date"] if one.running else []
 
 
-def _missing(row: Row, history: History | None, measure: Measure) -> list[str]:
+def _missing(row: Row, history: History | None, measure: Measure, root: Root) -> list[str]:
     said = []
     if row[measure.name] is None:
         said.append(f"{measure.name} of season {row['season_name']} is missing")
@@ -239,4 +250,6 @@ def _missing(row: Row, history: History | None, measure: Measure) -> list[str]:
         said.append(f"{counted(history.without_value, 'season')} without a known crop")
     if row["plant_season"] is None:
         said.append("its age is not known")
+    if root.old:
+        said.append(f"its root was last weighed on {root.weighed_on}, in an earlier winter")
     return said

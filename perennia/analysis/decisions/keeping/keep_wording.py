@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from perennia.analysis.decisions.keeping.keep_crop import Ask, CropAnswer, season_names
+from perennia.analysis.decisions.keeping.keep_crop import Ask, CropAnswer
 from perennia.analysis.decisions.keeping.keep_fresh import Fresh
 from perennia.analysis.decisions.keeping.keep_outlook import Outlook
+from perennia.analysis.decisions.keeping.keep_roots import Root
 from perennia.analysis.decisions.keeping.keep_rows import EVEN, NO, VETO, YES, Candidate
 from perennia.analysis.decisions.keeping.keep_target import Plan, stand_in
+from perennia.analysis.decisions.keeping.keep_unseen import LOOK, told
 from perennia.analysis.measures import Measure, number
 from perennia.checking.words import counted
 
@@ -51,8 +53,14 @@ def _condition(one: Candidate) -> str:
     if one.root.broken is True:
         said.append("roots broken in lifting")
     if one.root.root_g is not None:
-        said.append(f"{number(one.root.root_g)} g")
+        said.append(weight_of(one.root))
     return ", ".join(said)
+
+
+def weight_of(root: Root) -> str:
+    """The last weight of a root with the day it was taken."""
+    on = "" if root.weighed_on is None else f" on {root.weighed_on}"
+    return "" if root.root_g is None else f"{number(root.root_g)} g{on}{', an earlier winter' if root.old else ''}"
 
 
 def keep_findings(answer: CropAnswer, ask: Ask) -> list[str]:
@@ -142,6 +150,8 @@ def _choices(answer: CropAnswer, ask: Ask) -> list[str]:
         ours = [one for one in answer.every if one.keep == keep]
         if ours:
             said.append(f"{text}: {_labels(ours)} (n = {len(ours)})")
+    if answer.unseen:
+        said.append(f"{LOOK}: {'; '.join(told(one) for one in answer.unseen)} (n = {len(answer.unseen)})")
     if ask.places is not None:
         wanting = sum(one.keep in (YES, EVEN) for one in answer.every)
         if wanting < ask.places:
@@ -201,28 +211,3 @@ def _labels(ours: Sequence[Candidate]) -> str:
 
 def _percent(level: float) -> str:
     return f"{100 * level:g} %"
-
-
-def keep_method(answers: Sequence[CropAnswer], ask: Ask) -> str:
-    """How it was reached."""
-    seasons = ", ".join(sorted({name for answer in answers for name in season_names(answer)}))
-    text = (
-        "Crop of a unit in a season = season of the site + age (first season or later, only by plants seen in both, where "
-        "none is missing and some season holds both ages) + effect of the unit + rest; variances by REML (Patterson and "
-        "Thompson 1971), effects of units drawn towards 0 by repeatability and number of seasons (Henderson 1975). The "
-        f"season to come is the mean of those on record that are over ({seasons or 'none'}). The interval is for one "
-        "season's crop of a root that lives: error of its effect, of the mean, rest and, from three seasons on, the "
-        "spread of seasons (t with Satterthwaite's degrees of freedom), cut at 0. The chance to live is the share of "
-        "roots on record under the same wintering, half a root added to either side (Brown, Cai and DasGupta 2001); "
-        "expected = chance times expected if alive. Fresh stock: first seasons of plants from seed, each moved to the "
-        "mean season. Ranked by condition of the root where plants are not told apart, sound before not recorded or "
-        "sprouting before damaged or shrivelled before soft, unbroken before broken: common practice, no source."
-    )
-    if ask.target is not None:
-        text += (
-            " Target: 10000 drawn seasons with a fixed seed; roots die independently of one another at a chance drawn "
-            "anew each time from what is known of it, the season's own part is common to all; what is lost with a "
-            "box is shown apart. Seed: as many come up, with the assurance asked for, by a beta-binomial of the lot's "
-            "latest germination test."
-        )
-    return text
