@@ -515,6 +515,20 @@ def test_a_target_is_met_by_roots_by_seed_and_by_both() -> None:
     assert "a target of 6000 g is met" in hard.summary()
 
 
+def test_plans_and_insurance_take_no_more_roots_than_there_are_places() -> None:
+    """Of twelve equals for six places all are left to choose from, and six are reckoned with."""
+    rows = [*alike(), *(one for i in range(4) for one in life(f"F{i}", [600.0 + 40 * i]))]
+    roomy, tight = (asked(rows, winters=winters(18, 2), target=6000.0, places=places) for places in (None, 6))
+    ways = tight.plan.set_index("plan")
+    assert ways.loc["roots and sowings", "roots"] == 6
+    assert pd.isna(ways.loc["roots", "roots"])
+    assert "the roots for 6 winter places do not meet it" in tight.summary()
+    assert roomy.plan.set_index("plan").loc["roots", "roots"] > 6
+    assert "as the 6 roots to be kept are expected to" in tight.summary()
+    none = asked(rows, winters=winters(18, 2), target=6000.0, places=0).plan.set_index("plan")
+    assert (none["roots"].fillna(0) == 0).all()
+
+
 def test_roots_that_may_die_take_more_than_roots_that_do_not() -> None:
     safe, risky = (asked(differing(), winters=known, target=2500.0).plan.set_index("plan").loc["roots", "roots"]
                    for known in (winters(200, 0), winters(100, 100)))  # fmt: skip

@@ -100,7 +100,8 @@ def crop_answer(
     chances = _chances(living, winters, ask, usual)
     every = candidates(living, found, view, books.roots, chances, running)
     every = chosen(ranked(every, view), view, fresh, ask.places)
-    plans = [] if ask.target is None else keep_target.plans(every, view, fresh, ask.target, ask.assurance)
+    plans = [] if ask.target is None else keep_target.plans(
+        every, view, fresh, ask.target, ask.assurance, ask.places)
     needed = {plan.plan: plan.sowings for plan in plans}
     viability = None if profile is None or profile.seed_viability_years is None else profile.seed_viability_years.value
     carried = [selection(known, crop, year, measure) for year in sorted({int(row["season"]) for row in known})]

@@ -145,6 +145,11 @@ def chosen(every: Sequence[Candidate], outlook: Outlook, fresh: Fresh, places: i
     return [_placed(one, inside, tied, places) if one.keep in (YES, EVEN) else one for one in judged]
 
 
+def to_keep(every: Sequence[Candidate], places: int | None) -> list[Candidate]:
+    """Those that will be kept, as many as there are places: of equals for the last place the first in order."""
+    return [one for one in every if one.keep in (YES, EVEN)][:places]
+
+
 def keep_row(one: Candidate, measure: Measure, fresh: Fresh, level: float, reason: str) -> dict[str, object]:
     """The row of one plant."""
     forecast, row = one.forecast, one.row

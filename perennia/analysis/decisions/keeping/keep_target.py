@@ -16,8 +16,9 @@ import numpy as np
 
 from perennia.analysis.decisions.keeping.keep_fresh import Fresh
 from perennia.analysis.decisions.keeping.keep_outlook import Outlook
-from perennia.analysis.decisions.keeping.keep_rows import EVEN, YES, Candidate
+from perennia.analysis.decisions.keeping.keep_rows import Candidate, to_keep
 from perennia.analysis.permutation import Floats
+from perennia.checking.words import counted
 
 PLAN = {
     "crop": "string", "plan": "string", "target": "Float64", "roots": "Int64", "sowings": "Int64",
@@ -26,7 +27,8 @@ PLAN = {
 """Columns of KeepList.plan; one row a crop and plan, with a target.
 
 plan: roots (the best alone), sowings (alone), roots and sowings (all roots to be kept, sowings beside them), and, where
-roots share a box now, roots without their fullest box. roots, sowings: how many are enough, missing where none are.
+roots share a box now, roots without their fullest box; never more roots than there are winter places.
+roots, sowings: how many are enough, missing where none are.
 probability: with which they meet the target, at least assurance where they are enough. winter_reckoned: whether deaths
 over winter are in it; not so where no such winter is on record. note: why there is none.
 """
@@ -71,16 +73,19 @@ class _Draws:
         return None, reached
 
 
-def plans(every: Sequence[Candidate], outlook: Outlook, fresh: Fresh, target: float, assurance: float) -> list[Plan]:
-    """The plans for a crop, its candidates in order of rank."""
+def plans(
+    every: Sequence[Candidate], outlook: Outlook, fresh: Fresh, target: float, assurance: float, places: int | None
+) -> list[Plan]:
+    """The plans for a crop, its candidates in order of rank; none takes more roots than there are places."""
     roots = [one for one in every if one.rank is not None and one.forecast is not None]
-    kept = [place for place, one in enumerate(roots) if one.keep in (YES, EVEN)]
+    wanted = {one.plant for one in to_keep(every, places)}
+    kept = [place for place, one in enumerate(roots) if one.plant in wanted]
     reckoned = all(one.chance.known is not None for one in roots)
     draws = _drawn(roots, outlook, fresh)
     nothing = np.zeros(DRAWS)
     alone, at = draws.sowings_for(nothing, target, assurance)
     found = [
-        _roots_alone(draws.roots, target, assurance, reckoned),
+        _roots_alone(draws.roots[:, :places], places, target, assurance, reckoned),
         Plan(plan="sowings", roots=0, sowings=alone, probability=at, winter_reckoned=True,
              note=_why_no_sowing(alone, fresh)),
         _beside(draws, "roots and sowings", kept, target, assurance, reckoned),
@@ -101,9 +106,9 @@ def plan_row(crop: str, target: float, assurance: float, plan: Plan) -> dict[str
     return {"crop": crop, "target": target, "assurance": assurance} | attrs.asdict(plan)
 
 
-def stand_in(every: Sequence[Candidate], fresh: Fresh) -> int | None:
+def stand_in(every: Sequence[Candidate], fresh: Fresh, places: int | None) -> int | None:
     """Sowings that would on average bear as much as all roots to be kept are expected to, should all be lost."""
-    kept = [one for one in every if one.keep in (YES, EVEN) and one.forecast is not None]
+    kept = [one for one in to_keep(every, places) if one.forecast is not None]
     worth = sum(one.plants * (one.forecast.mean if one.expected is None else one.expected)
                 for one in kept if one.forecast is not None)  # fmt: skip
     return math.ceil(worth / fresh.mean) if kept and fresh.mean else None
@@ -129,7 +134,7 @@ def _drawn(roots: Sequence[Candidate], outlook: Outlook, fresh: Fresh) -> _Draws
     return _Draws(crops, season, fresh, random)
 
 
-def _roots_alone(roots: Floats, target: float, assurance: float, reckoned: bool) -> Plan:
+def _roots_alone(roots: Floats, places: int | None, target: float, assurance: float, reckoned: bool) -> Plan:
     reached = np.mean(np.cumsum(roots, axis=1) >= target, axis=0)
     enough = np.flatnonzero(reached >= assurance)
     if enough.size:
@@ -138,7 +143,9 @@ def _roots_alone(roots: Floats, target: float, assurance: float, reckoned: bool)
                     winter_reckoned=reckoned)  # fmt: skip
     return Plan(
         plan="roots", roots=None, sowings=0, probability=float(reached[-1]) if reached.size else None,
-        winter_reckoned=reckoned, note="all the roots there are do not meet it",
+        winter_reckoned=reckoned,
+        note="all the roots there are do not meet it" if places is None or roots.shape[1] < places
+        else f"the roots for {counted(places, 'winter place')} do not meet it",
     )  # fmt: skip
 
 

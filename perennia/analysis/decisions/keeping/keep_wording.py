@@ -8,7 +8,7 @@ from perennia.analysis.decisions.keeping.keep_crop import Ask, CropAnswer
 from perennia.analysis.decisions.keeping.keep_fresh import Fresh
 from perennia.analysis.decisions.keeping.keep_outlook import Outlook
 from perennia.analysis.decisions.keeping.keep_roots import Root
-from perennia.analysis.decisions.keeping.keep_rows import EVEN, NO, VETO, YES, Candidate
+from perennia.analysis.decisions.keeping.keep_rows import EVEN, NO, VETO, YES, Candidate, to_keep
 from perennia.analysis.decisions.keeping.keep_target import Plan, stand_in
 from perennia.analysis.decisions.keeping.keep_unseen import LOOK, told
 from perennia.analysis.measures import Measure, number
@@ -68,7 +68,7 @@ def keep_findings(answer: CropAnswer, ask: Ask) -> list[str]:
     said = [_basis(answer), _winter(answer, ask), _fresh(answer), _age(answer), *_choices(answer, ask)]
     if answer.plans:
         said += [_plan(plan, answer, ask) for plan in answer.plans]
-    said.append(_insurance(answer))
+    said.append(_insurance(answer, ask))
     return [f"{answer.crop}: {text}." for text in said if text]
 
 
@@ -178,14 +178,15 @@ def _plan(plan: Plan, answer: CropAnswer, ask: Ask) -> str:
     return f"{goal} is not met {what} with an assurance of {ask.assurance:g}{reached}{reckoned}: {plan.note}"
 
 
-def _insurance(answer: CropAnswer) -> str:
+def _insurance(answer: CropAnswer, ask: Ask) -> str:
     """Seed as insurance: what would stand in if every root in the store were lost."""
-    plants = None if answer.measure.kind == "rate" else stand_in(answer.every, answer.fresh)
+    plants = None if answer.measure.kind == "rate" else stand_in(answer.every, answer.fresh, ask.places)
     if plants is None:
         return ""
+    kept = len(to_keep(answer.every, ask.places))
     text = (
         f"seed as insurance: should every root be lost in one store, {counted(plants, 'plant')} from seed would on "
-        "average bear as much as the roots to be kept are expected to"
+        f"average bear as much as the {counted(kept, 'root')} to be kept {'is' if kept == 1 else 'are'} expected to"
     )  # fmt: skip
     tested = [lot for lot in answer.seeds if lot["share"] is not None]
     if not answer.seeds:
