@@ -285,11 +285,38 @@ def test_roots_are_held_against_fresh_stock_of_the_mean_season() -> None:
     # seedlings of 2020 had 1600 g of the year's, of which a mean of four seasons holds 400
     assert raw == pytest.approx(875 + 1600 / 3, abs=30)
     assert fresh["expected"] == pytest.approx(875 + 400, abs=30)
+    assert fresh["plain_mean"] == pytest.approx(raw)
+    assert bool(fresh["moved"])
+    assert f"whose plain mean is {raw:.0f}: each is moved to a mean season" in result.summary()
     top, bottom = result.table.iloc[0], result.table.iloc[-1]
     assert (top["keep"], bottom["keep"]) == ("yes", "no")
     assert "more than fresh stock, the winter reckoned with" in top["reason"]
     assert "less than fresh stock once the winter is reckoned with" in bottom["reason"]
     assert " p " not in result.summary()
+
+
+@pytest.mark.parametrize(("beside", "moved"), [(0, False), (2, False), (3, True)])
+def test_fresh_crops_are_moved_only_where_fresh_and_older_plants_shared_a_season(beside: int, moved: bool) -> None:
+    """Seedlings of the first year alone, older plants ever after: what a year did cannot be told from age."""
+    rows = [*differing(), *(one for i in range(beside) for one in life(f"F{i}", [800.0 + 9 * i]))]
+    for one in rows:
+        one["total_g"] += 400.0 * (one["stock"] == "overwintered")
+    result = asked(rows)
+    fresh = result.fresh.iloc[0]
+    assert bool(fresh["moved"]) == moved
+    plain = statistics.fmean(one["total_g"] for one in rows if one["stock"] == "fresh")
+    assert fresh["plain_mean"] == pytest.approx(plain)
+    assert (fresh["expected"] == pytest.approx(plain)) != moved
+    text = "the plain mean of 1" if not moved else "whose plain mean is"
+    assert text in result.summary()
+
+
+def test_where_plants_are_not_told_apart_fresh_crops_are_left_as_they_were() -> None:
+    rows = [one for i in range(5) for one in life(f"P{i}", [300.0 + i, 900.0 + i])]
+    rows += [one for i in range(4) for one in life(f"F{i}", [280.0 + i])]
+    result = asked(rows)
+    assert result.fresh["expected"].iloc[0] == pytest.approx((5 * 302 + 4 * 281.5) / 9)
+    assert "cannot be told from who stood in it" in str(result.fresh["unmoved"].iloc[0])
 
 
 def test_what_the_records_cannot_tell_from_fresh_stock_is_even_and_never_before_more() -> None:

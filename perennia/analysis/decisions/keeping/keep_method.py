@@ -19,9 +19,9 @@ def keep_method(answers: Sequence[CropAnswer], ask: Ask) -> str:
         "three seasons on, the spread of seasons (t with Satterthwaite's degrees of freedom), cut at 0. The chance to "
         "live is the share of roots on record under the same wintering, half a root added to either side (Brown, Cai "
         "and DasGupta 2001); expected = chance times expected if alive. Fresh stock: first seasons of plants from "
-        "seed, each moved to the mean season. Ranked by condition of the root where plants are not told apart, sound "
-        "before not recorded or sprouting before damaged or shrivelled before soft, unbroken before broken: common "
-        "practice, no source."
+        "seed, each moved to the mean season where older plants that are told apart stood beside them. Ranked by "
+        "condition of the root where plants are not told apart, sound before not recorded or sprouting before damaged "
+        "or shrivelled before soft, unbroken before broken: common practice, no source."
     )
     if ask.target is not None:
         text += (

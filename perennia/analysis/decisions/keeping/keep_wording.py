@@ -124,7 +124,14 @@ def _fresh(answer: CropAnswer) -> str:
     text = f"fresh stock is expected to bear {measure.figure(fresh.mean, None)} in its first season"
     if fresh.low is not None and fresh.high is not None:
         text += f" (a single plant {number(fresh.low)} to {number(fresh.high)})"
-    text += f", by {counted(fresh.n, 'first season')} of plants from seed in {', '.join(fresh.seasons)}"
+    seen = f"{counted(fresh.n, 'first season')} of plants from seed in {', '.join(fresh.seasons)}"
+    if fresh.unmoved is not None:
+        text += f", the plain mean of {seen}; it is not moved to a mean season, for {fresh.unmoved}"
+    else:
+        text += (
+            f", by {seen}, whose plain mean is {number(fresh.plain or 0.0)}: each is moved to a mean season, by "
+            "what its own did to all plants in it"
+        )
     if not fresh.with_kept:
         text += ", none of which had kept roots beside it, so that years may be part of any gap"
     return text
