@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from perennia.analysis.decisions.keeping.keep_list import keep_list
+from perennia.analysis.decisions.keeping.keep_list import CROP_MEASURES, keep_list
 from perennia.cli.group import as_of_option, formats, garden_argument, main
 from perennia.cli.questions import growing_years, what_there_is
 from perennia.cli.showing import console, print_table, show, working, written
@@ -29,7 +29,7 @@ _MORE = ("winters", "plan", "seeds")
 @click.option("--repeatability", type=float, help="Your own figure, 0 to 1, in place of what the records show.")
 @click.option("--assurance", type=float, default=0.9, show_default=True,
               help="With what probability the target is to be met.")  # fmt: skip
-@click.option("--measure", help="total_g, count or g_per_m2; each crop's own unit unless given.")
+@click.option("--measure", type=click.Choice(CROP_MEASURES), help="Each crop's own unit unless given.")
 @click.option("--page", type=click.Path(path_type=Path), metavar="FILE.html",
               help="Write the lifting list and labels to print.")  # fmt: skip
 @as_of_option

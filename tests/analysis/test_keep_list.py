@@ -21,6 +21,7 @@ from perennia.analysis.decisions.keeping.keep_roots import Root, RootBooks
 from perennia.analysis.decisions.keeping.keep_rows import COLUMNS
 from perennia.analysis.decisions.keeping.keep_seed import seeds_for
 from perennia.analysis.decisions.surviving.root_winters import DIED, NOT_REGROWN, OPEN, SURVIVED, Winter
+from perennia.analysis.measures import MEASURES
 from perennia.errors import AnalysisError, ArgumentError
 from tests.analysis.seasons_frame import frame, row
 
@@ -717,8 +718,10 @@ def test_several_crops_have_a_list_each_but_not_one_target() -> None:
 @pytest.mark.parametrize(
     ("options", "error", "says"),
     [
-        ({"measure": "weight"}, AnalysisError, "unknown measure"),
-        ({"measure": "t50"}, AnalysisError, "t50 is a date"),
+        ({"measure": "weight"}, AnalysisError, "choose one of total_g, count, g_per_m2$"),
+        ({"measure": 5}, AnalysisError, "5 is no crop of a season"),
+        *(({"measure": name}, AnalysisError, "is no crop of a season") for name in MEASURES
+          if name not in ("total_g", "count", "g_per_m2")),
         ({"measure": "g_per_m2", "target": 100.0}, AnalysisError, "ask for it in total_g or count"),
         ({"repeatability": 1.5}, AnalysisError, "repeatability 1.5 is not between 0 and 1"),
         ({"repeatability": "high"}, ArgumentError, "repeatability is 'high'"),

@@ -21,7 +21,7 @@ from perennia.analysis.decisions.keeping.keep_rows import COLUMNS, keep_row
 from perennia.analysis.decisions.keeping.keep_unseen import UNSEEN, unseen_row
 from perennia.analysis.decisions.keeping.keep_wording import keep_findings, reason
 from perennia.analysis.decisions.surviving.root_winters import Winter, winters_of
-from perennia.analysis.measures import MEASURES, Measure, choose_measure, measures_named, own_measure
+from perennia.analysis.measures import MEASURES, Measure, measures_named, own_measure
 from perennia.analysis.result import Result, framed
 from perennia.analysis.units import Row, rows_of
 from perennia.checking import arguments
@@ -32,7 +32,8 @@ if TYPE_CHECKING:
     from perennia.source import Source
 
 _ROWS = "select * from season_summary where crop = coalesce(?, crop)"
-_MEASURES = tuple(name for name, measure in MEASURES.items() if measure.kind != "day")
+CROP_MEASURES = tuple(name for name, measure in MEASURES.items() if measure.kind in ("amount", "rate"))
+"""The measures a keep list can be asked in: crops of a season."""
 _UNITS = (
     "a row is a living plant, or a stand however many plants it has; plants linked by a shared picking have one "
     "expectation. Crops are a plant standing; a target is the crop of them all."
@@ -101,7 +102,7 @@ def keep_list(
     1, in place of what the records show. assurance: the probability with which the target is to be met. measure:
     total_g, count or g_per_m2; unless given each crop's own.
 
-    Raises AnalysisError for an unknown measure or one that is a date, numbers out of range, a target in g_per_m2, or a
+    Raises AnalysisError for a measure that is no crop of a season, numbers out of range, a target in g_per_m2, or a
     target or places for several crops at once; ArgumentError for what is of another kind.
     """
     season, ask, measured = _asked(season, target, places, wintering, repeatability, assurance, measure, level)
@@ -194,9 +195,7 @@ def _asked(
     season: Any, target: Any, places: Any, wintering: Any, repeatability: Any, assurance: Any, measure: Any, level: Any
 ) -> tuple[int, Ask, Measure | None]:
     """What was asked for, checked."""
-    measured = None if measure is None else choose_measure(measure)
-    if measured is not None and measured.kind == "day":
-        raise AnalysisError(f"{measure} is a date, and a keep list is of crops: choose one of {', '.join(_MEASURES)}")
+    measured = None if measure is None else _a_crop(measure)
     if measured is not None and measured.kind == "rate" and target is not None:
         raise AnalysisError("a target is the crop of all plants together; ask for it in total_g or count")
     if repeatability is not None:
@@ -216,6 +215,14 @@ def _asked(
         repeatability=None if repeatability is None else float(repeatability), assurance=float(assurance),
         level=float(level),
     ), measured  # fmt: skip
+
+
+def _a_crop(measure: Any) -> Measure:
+    if not isinstance(measure, str) or measure not in CROP_MEASURES:
+        raise AnalysisError(
+            f"{measure!r} is no crop of a season, and a keep list is of crops: choose one of {', '.join(CROP_MEASURES)}"
+        )
+    return MEASURES[measure]
 
 
 def _here(row: Row, crop: str, season: int) -> bool:
