@@ -394,6 +394,11 @@ def test_linked_plants_are_one_unit_with_one_expectation() -> None:
     assert (a["unit"], b["unit"]) == ("P12/2017", "P12/2017")
     assert (a["expected_if_alive"], a["rank"]) == (b["expected_if_alive"], b["rank"])
     assert any("2 plants linked to others by a shared picking" in text for text in result.cautions)
+    # what is shown of either is its own
+    for one, label in ((a, "P12"), (b, "P13")):
+        own = [row_["total_g"] for row_ in rows if row_["label"] == label]
+        assert (one["seasons"], one["mean_crop"]) == (4, pytest.approx(statistics.fmean(own)))
+        assert f"{statistics.fmean(own):.0f} g a plant over 4 seasons, taken together with 1 more" in one["reason"]
 
 
 def test_a_running_season_is_said_and_makes_up_no_mean_season() -> None:

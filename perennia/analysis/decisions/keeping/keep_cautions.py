@@ -50,7 +50,7 @@ def _records(answer: CropAnswer) -> list[str]:
         (sum(one.history is None for one in answer.every), "plant",
          "without any known crop, expected to bear what others do"),
         (sum(one.history is not None and len(one.history.plants) > 1 for one in answer.every), "plant",
-         "linked to others by a shared picking, whose crops cannot be told apart"),
+         "linked to others by a shared picking, with one expectation for those linked"),
         (answer.juvenile, "season", "of plants too young to bear, by the crop's profile, left out"),
     ):  # fmt: skip
         if n:

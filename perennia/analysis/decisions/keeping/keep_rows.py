@@ -15,7 +15,7 @@ from perennia.analysis.decisions.keeping.keep_roots import Root
 from perennia.analysis.decisions.keeping.keep_winter import Chance
 from perennia.analysis.measures import Measure
 from perennia.analysis.seasons.histories import CropHistories, History
-from perennia.analysis.units import Row
+from perennia.analysis.units import Row, unit_from
 from perennia.checking.words import counted
 
 COLUMNS = {
@@ -30,13 +30,14 @@ COLUMNS = {
 """Columns of KeepList.table; one row a living plant (a stand is one), in order of rank, vetoed ones last.
 
 rank: 1 for the best, equal ones share it; missing for a veto. unit: the first plant of all those linked by a shared
-picking, whose expectation is one. seasons: those with a known crop up to the season of the choice, mean_crop their
-mean, a plant. effect: what lasts of being above or below the others, drawn towards 0 by the number of seasons and the
-repeatability; missing where plants are not told apart. expected_if_alive: crop a plant in a mean season, should it come
-through the winter; low, high: where the crop of that one season is expected to lie at level. holds_season: whether they
-hold the spread from season to season, which takes three seasons that are over; else they are too narrow. wintering: how
-it would be kept; chance_alive: the chance to come through that; expected: chance_alive times expected_if_alive; both
-missing where no such winter is on record. fresh_expected: crop of a plant sown afresh, in its first season.
+picking, whose expectation is one. seasons: its own with a known crop up to the season of the choice, mean_crop their
+mean, a plant, its share of shared pickings in it. effect: what lasts of being above or below the others, drawn towards
+0 by the number of seasons and the repeatability; missing where plants are not told apart. expected_if_alive: crop a
+plant in a mean season, should it come through the winter; low, high: where the crop of that one season is expected to
+lie at level. holds_season: whether they hold the spread from season to season, which takes three seasons that are over;
+else they are too narrow. wintering: how it would be kept; chance_alive: the chance to come through that; expected:
+chance_alive times expected_if_alive; both missing where no such winter is on record. fresh_expected: crop of a plant
+sown afresh, in its first season.
 keep: yes or no, where expected lies more than its standard error above or below fresh_expected, or by the winter
 places; veto (disease); or even, where nothing on record decides. root_g, weighed_on: last weight of the root in g.
 condition: as last found since the season began. look_at: what to look at first, words: the grower's own words,
@@ -50,11 +51,13 @@ _ALIKE = 1e-9
 
 @attrs.frozen(kw_only=True, eq=False)
 class Candidate:
-    """One living plant with all that is known of it. history: its unit's seasons, None without a known crop. running:
+    """One living plant with all that is known of it. own: its own crop, a plant, in each season where that is known.
+    history: the seasons of the unit its effect is estimated of, None without a known crop. running:
     whether its season was not over when it was asked for. missing: what else it is without, in words. keep and
     why are of the choice; rank is None for a veto."""
 
     row: Row
+    own: tuple[float, ...]
     history: History | None
     forecast: Forecast | None
     root: Root
@@ -93,15 +96,19 @@ def candidates(
 ) -> list[Candidate]:  # fmt: skip
     """The living plants in no order yet. running: plants whose season was not over when it was asked for."""
     of_plant = {plant: history for history in found.units for plant in history.plants}
+    seasons = _own_seasons(found)
     made = []
     for row in living:
         plant = str(row["plant"])
         history = of_plant.get(plant)
         unit = plant if history is None else history.unit
         root = roots.get(plant, Root())
+        known = [value for value in seasons.get(plant, []) if value is not None]
+        without = len(seasons.get(plant, [])) - len(known)
         made.append(Candidate(
-            row=row, history=history, forecast=outlook.forecast(unit, row["site"]), root=root, chance=chances[plant],
-            running=plant in running, missing=tuple(_missing(row, history, found.measure, root)),
+            row=row, own=tuple(known), history=history, forecast=outlook.forecast(unit, row["site"]), root=root,
+            chance=chances[plant], running=plant in running,
+            missing=tuple(_missing(row, bool(known), without, found.measure, root)),
         ))  # fmt: skip
     return made
 
@@ -153,12 +160,11 @@ def to_keep(every: Sequence[Candidate], places: int | None) -> list[Candidate]:
 def keep_row(one: Candidate, measure: Measure, fresh: Fresh, level: float, reason: str) -> dict[str, object]:
     """The row of one plant."""
     forecast, row = one.forecast, one.row
-    values = [] if one.history is None else one.history.values
     return {
         "rank": one.rank, "plant": one.plant, "label": row["label"], "crop": row["crop"], "cultivar": row["cultivar"],
         "site": row["site"], "bed": row["bed"], "plants": one.plants, "plant_season": row["plant_season"],
-        "unit": one.unit, "measure": measure.name, "seasons": len(values),
-        "mean_crop": statistics.fmean(values) if values else None,
+        "unit": one.unit, "measure": measure.name, "seasons": len(one.own),
+        "mean_crop": statistics.fmean(one.own) if one.own else None,
         "effect": None if forecast is None else forecast.effect,
         "expected_if_alive": None if forecast is None else forecast.mean,
         "low": None if forecast is None else forecast.low, "high": None if forecast is None else forecast.high,
@@ -243,16 +249,25 @@ def _to_date(one: Candidate) -> list[str]:
     return [f"season {one.row['season_name']} was not over, its crop is that to date"] if one.running else []
 
 
-def _missing(row: Row, history: History | None, measure: Measure, root: Root) -> list[str]:
+def _own_seasons(found: CropHistories) -> dict[str, list[float | None]]:
+    """By plant, its crop in each season in growth, shares of shared pickings in it; None where it is not known."""
+    seasons: dict[str, list[float | None]] = {}
+    for row in found.rows:
+        if row["grew"] is True:
+            seasons.setdefault(str(row["plant"]), []).append(unit_from([row], found.measure).value)
+    return seasons
+
+
+def _missing(row: Row, known: bool, without: int, measure: Measure, root: Root) -> list[str]:
     said = []
     if row[measure.name] is None:
         said.append(f"{measure.name} of season {row['season_name']} is missing")
     elif row["plants"] is None:
         said.append("the number of plants is missing")
-    if history is None:
+    if not known:
         said.append("no season with a known crop")
-    elif history.without_value:
-        said.append(f"{counted(history.without_value, 'season')} without a known crop")
+    elif without:
+        said.append(f"{counted(without, 'season')} without a known crop")
     if row["plant_season"] is None:
         said.append("its age is not known")
     if root.old:

@@ -26,10 +26,11 @@ def reason(one: Candidate, outlook: Outlook, fresh: Fresh, measure: Measure) -> 
     if outlook.basis == "none":
         said.append(f"{NO_EVIDENCE}; choose by the condition of the root ({_condition(one)})")
     elif one.forecast is not None:
-        values = [] if one.history is None else one.history.values
-        seen = "no crop of its own is on record" if not values else (
-            f"{measure.figure(sum(values) / len(values), None)} over {counted(len(values), 'season')}"
+        seen = "no crop of its own is on record" if not one.own else (
+            f"{measure.figure(sum(one.own) / len(one.own), None)} over {counted(len(one.own), 'season')}"
         )  # fmt: skip
+        if one.history is not None and len(one.history.plants) > 1:
+            seen += f", taken together with {len(one.history.plants) - 1} more by shared pickings"
         text = f"{seen}, so {measure.figure(one.forecast.mean, None)} is expected if it lives"
         if one.forecast.low is not None and one.forecast.high is not None:
             text += f" ({number(one.forecast.low)} to {number(one.forecast.high)})"
