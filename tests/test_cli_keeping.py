@@ -39,6 +39,7 @@ def test_the_list_is_shown_with_reasons_winters_plan_seed_and_cautions(demo: Pat
     for part in ("rank", "expected_if_alive", "wintering", "roots and sowings", "seeds_a_sowing", "keep: ",
                  "Do not eat the root", "Cautions are reminders"):  # fmt: skip
         assert part in out, part
+    assert "keep: yes, keep; even, nothing on record decides" in out
     # the cautions of the crop are said once
     assert out.count("Do not eat the root") == 1
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from perennia.analysis.decisions.keeping.keep_list import CROP_MEASURES, keep_list
+from perennia.analysis.decisions.keeping.keep_wording import CHOICES
 from perennia.cli.group import as_of_option, formats, garden_argument, main
 from perennia.cli.questions import growing_years, what_there_is
 from perennia.cli.showing import console, print_table, show, working, written
@@ -16,6 +17,7 @@ _KEEP = [
     "rank", "label", "crop", "bed", "plant_season", "seasons", "mean_crop", "expected_if_alive", "low", "high",
     "chance_alive", "expected", "fresh_expected", "keep", "root_g", "weighed_on", "condition",
 ]  # fmt: skip
+_LEGEND = f"keep: {'; '.join(f'{keep}, {text}' for keep, text in CHOICES.items())}."
 _MORE = ("winters", "plan", "seeds")
 
 
@@ -56,7 +58,7 @@ def keep(
             return
         screen = console()
         # cautions for eating and handling are among those of the list itself
-        show(result, _KEEP, screen)
+        show(result, _KEEP, screen, legend=_LEGEND)
         for name in _MORE:
             frame = getattr(result, name)
             if not frame.empty:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import statistics
 from collections.abc import Mapping, Sequence
 from datetime import date
@@ -376,6 +377,14 @@ def test_places_go_by_rank_and_say_who_misses_out() -> None:
     assert "2 winter places of 30 left over" not in result.summary()
     assert "winter places of 30 left over" in asked(rows, winters=winters(60, 1), places=30).summary()
     assert (asked(rows, winters=winters(60, 1), places=0).table["keep"] == "no").all()
+
+
+def test_choices_say_why_for_all_who_share_a_reason() -> None:
+    result = asked([*differing(), *(one for i in range(6) for one in life(f"F{i}", [825.0 + 20 * i]))])
+    (no,) = (said for said in result.findings if "not worth a place" in said)
+    assert "(less than fresh stock is expected to bear, even if it lives; n = " in no
+    even = next(said for said in result.findings if "nothing on record decides" in said)
+    assert re.search(r"if its chance to live is above \d+% to \d+%, and no winter", even)
 
 
 def test_equals_at_the_edge_of_the_places_are_left_to_choose() -> None:

@@ -88,7 +88,17 @@ def test_words_and_lesser_diseases_are_to_look_at_and_no_veto(result: KeepList) 
     assert of(result, "A6")["look_at"] == "virus was recorded on its bed on 2023-07-03"
     assert "to look at:" in of(result, "A3")["reason"]
     assert not {"A2", "A3", "A6"} & set(result.table[result.table["keep"] == "veto"]["label"])
-    assert any("quoted, no more" in text for text in result.cautions)
+
+
+def test_what_to_look_at_is_said_plant_by_plant(result: KeepList) -> None:
+    text = result.summary()
+    assert "look at these first (what is in quotes was written so): " in text
+    assert 'A3: "leaves like mosaic, or only thirst?" (2023-07-04)' in text
+    assert "A2: fungus was recorded on this plant on 2023-07-02" in text
+    # a plant with something to look at is not among those of which nothing is on record
+    (nothing,) = (said for said in result.findings if "nothing on record decides for or against" in said)
+    assert "A2" not in nothing
+    assert "A3" not in nothing
 
 
 def test_divisions_of_a_plant_with_virus_are_to_look_at() -> None:

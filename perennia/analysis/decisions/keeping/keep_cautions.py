@@ -82,9 +82,6 @@ def _comparing(answer: CropAnswer) -> list[str]:
 def _roots(answer: CropAnswer) -> list[str]:
     said = [f"{one.row['label']}: not to be kept, nor set near others; {one.root.veto}" for one in answer.every
             if one.root.veto is not None]  # fmt: skip
-    looked = sum(bool(one.root.look_at) for one in answer.every)
-    if looked:
-        said.append(f"{counted(looked, 'plant')} to look at first; what was written in words is quoted, no more")
     unseen = sum(one.root.condition is None for one in answer.every)
     if unseen:
         said.append(f"the root of {counted(unseen, 'plant')} has no condition on record this season: look at it first")

@@ -16,10 +16,11 @@ from perennia.analysis.decisions.keeping.keep_cautions import keep_cautions
 from perennia.analysis.decisions.keeping.keep_crop import OUTLOOK, Ask, CropAnswer, crop_answer, outlook_row
 from perennia.analysis.decisions.keeping.keep_method import keep_method
 from perennia.analysis.decisions.keeping.keep_pages import lifting_rows, write_pages
+from perennia.analysis.decisions.keeping.keep_reason import reason
 from perennia.analysis.decisions.keeping.keep_roots import RootBooks, root_books
 from perennia.analysis.decisions.keeping.keep_rows import COLUMNS, keep_row
 from perennia.analysis.decisions.keeping.keep_unseen import UNSEEN, unseen_row
-from perennia.analysis.decisions.keeping.keep_wording import keep_findings, reason
+from perennia.analysis.decisions.keeping.keep_wording import keep_findings
 from perennia.analysis.decisions.surviving.root_winters import Winter, winters_of
 from perennia.analysis.measures import MEASURES, Measure, measures_named, own_measure
 from perennia.analysis.result import Result, framed

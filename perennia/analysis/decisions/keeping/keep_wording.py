@@ -2,73 +2,32 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from perennia.analysis.decisions.keeping.keep_crop import Ask, CropAnswer
-from perennia.analysis.decisions.keeping.keep_fresh import Fresh
 from perennia.analysis.decisions.keeping.keep_outlook import Outlook
-from perennia.analysis.decisions.keeping.keep_roots import Root
+from perennia.analysis.decisions.keeping.keep_reason import NO_EVIDENCE
 from perennia.analysis.decisions.keeping.keep_rows import EVEN, NO, VETO, YES, Candidate, to_keep
 from perennia.analysis.decisions.keeping.keep_target import Plan, stand_in
 from perennia.analysis.decisions.keeping.keep_unseen import LOOK, told
-from perennia.analysis.measures import Measure, number
+from perennia.analysis.measures import number
 from perennia.checking.words import counted
 
-NO_EVIDENCE = "no evidence that these plants differ"
+CHOICES = {
+    YES: "keep", EVEN: "nothing on record decides for or against", NO: "not worth a place",
+    VETO: "not to be kept, nor set near others",
+}  # fmt: skip
+"""What each choice means."""
 _SHOWN = 12
-
-
-def reason(one: Candidate, outlook: Outlook, fresh: Fresh, measure: Measure) -> str:
-    """Why one plant stands where it does."""
-    if one.keep == VETO:
-        return f"Not to be kept, nor set near others: {one.root.veto}."
-    said = []
-    if outlook.basis == "none":
-        said.append(f"{NO_EVIDENCE}; choose by the condition of the root ({_condition(one)})")
-    elif one.forecast is not None:
-        seen = "no crop of its own is on record" if not one.own else (
-            f"{measure.figure(sum(one.own) / len(one.own), None)} over {counted(len(one.own), 'season')}"
-        )  # fmt: skip
-        if one.history is not None and len(one.history.plants) > 1:
-            seen += f", taken together with {len(one.history.plants) - 1} more by shared pickings"
-        text = f"{seen}, so {measure.figure(one.forecast.mean, None)} is expected if it lives"
-        if one.forecast.low is not None and one.forecast.high is not None:
-            text += f" ({number(one.forecast.low)} to {number(one.forecast.high)})"
-        if one.expected is not None:
-            text += f", {measure.figure(one.expected, None)} with the winter reckoned in"
-        if fresh.mean is not None:
-            text += f", against {number(fresh.mean)} for fresh stock"
-        said.append(text)
-    if one.why:
-        said.append(one.why)
-    if one.root.look_at:
-        said.append("to look at: " + ", ".join(one.root.look_at))
-    if one.missing:
-        said.append("; ".join(one.missing))
-    text = "; ".join(said)
-    return text[:1].upper() + text[1:] + "."
-
-
-def _condition(one: Candidate) -> str:
-    said = [one.root.condition or "condition not recorded"]
-    if one.root.broken is True:
-        said.append("roots broken in lifting")
-    if one.root.root_g is not None:
-        said.append(weight_of(one.root))
-    return ", ".join(said)
-
-
-def weight_of(root: Root) -> str:
-    """The last weight of a root with the day it was taken."""
-    on = "" if root.weighed_on is None else f" on {root.weighed_on}"
-    return "" if root.root_g is None else f"{number(root.root_g)} g{on}{', an earlier winter' if root.old else ''}"
+_PER_CENT = re.compile(r"\d+%")
 
 
 def keep_findings(answer: CropAnswer, ask: Ask) -> list[str]:
     """What the list of one crop comes to."""
     said = [_basis(answer), _winter(answer, ask), _fresh(answer), _age(answer), *_choices(answer, ask)]
-    if answer.plans:
-        said += [_plan(plan, answer, ask) for plan in answer.plans]
+    said.append(_look_at(answer))
+    said += [_plan(plan, answer, ask) for plan in answer.plans]
     said.append(_insurance(answer, ask))
     return [f"{answer.crop}: {text}." for text in said if text]
 
@@ -149,15 +108,15 @@ def _age(answer: CropAnswer) -> str:
 
 
 def _choices(answer: CropAnswer, ask: Ask) -> list[str]:
-    words = {
-        YES: "keep", EVEN: "nothing on record decides for or against", NO: "not worth a place",
-        VETO: "not to be kept, nor set near others",
-    }  # fmt: skip
     said = []
-    for keep, text in words.items():
-        ours = [one for one in answer.every if one.keep == keep]
-        if ours:
-            said.append(f"{text}: {_labels(ours)} (n = {len(ours)})")
+    for keep, text in CHOICES.items():
+        alike: dict[tuple[bool, str], list[Candidate]] = {}
+        for one in answer.every:
+            if one.keep == keep:
+                alike.setdefault((keep == EVEN and bool(one.root.look_at), _PER_CENT.sub("%", one.why)), []).append(one)
+        for (to_look_at, _), ours in alike.items():
+            what = "nothing decides but what is to be looked at" if to_look_at else text
+            said.append(f"{what}: {_labels(ours)} ({_why(ours)}n = {len(ours)})")
     if answer.unseen:
         said.append(f"{LOOK}: {'; '.join(told(one) for one in answer.unseen)} (n = {len(answer.unseen)})")
     if ask.places is not None:
@@ -165,6 +124,19 @@ def _choices(answer: CropAnswer, ask: Ask) -> list[str]:
         if wanting < ask.places:
             said.append(f"{counted(ask.places - wanting, 'winter place')} of {ask.places} left over")
     return said
+
+
+def _why(ours: Sequence[Candidate]) -> str:
+    """The reason that plants have in common, where their per cents differ from the lowest to the highest."""
+    found = sorted({int(each[:-1]) for one in ours for each in _PER_CENT.findall(one.why)})
+    span = "%" if not found else f"{found[0]}%" if len(found) == 1 else f"{found[0]}% to {found[-1]}%"
+    return f"{_PER_CENT.sub(span, ours[0].why)}; " if ours[0].why else ""
+
+
+def _look_at(answer: CropAnswer) -> str:
+    """What to look at before a plant is kept, plant by plant."""
+    ours = [f"{one.row['label']}: {', '.join(one.root.look_at)}" for one in answer.every if one.root.look_at]
+    return f"look at these first (what is in quotes was written so): {'; '.join(ours)}" if ours else ""
 
 
 def _plan(plan: Plan, answer: CropAnswer, ask: Ask) -> str:
