@@ -36,9 +36,14 @@ def run(*words: str) -> tuple[int, str, str]:
 def test_the_list_is_shown_with_reasons_winters_plan_seed_and_cautions(demo: Path) -> None:
     code, out, err = run(str(demo), "--season", "2023/24", "--crop", BEAN, "--target", "8000", "--places", "6")
     assert (code, err) == (0, ""), err
-    for part in ("rank", "expected_if_alive", "wintering", "roots and sowings", "seeds_a_sowing", "keep: ",
+    for part in ("rank", "expected_if_alive", "came through", "plants from seed alone", "seeds_a_sowing", "keep: ",
                  "Do not eat the root", "Cautions are reminders"):  # fmt: skip
         assert part in out, part
+    # the crop is named once, then come the table, what to do, what that rests on, and what stands against it
+    assert out.count(BEAN) == 1
+    places = [out.index(part) for part in ("expected_if_alive", "A target of 8000 g", "\nKeep: P", "came through",
+                                           "Do not eat the root")]  # fmt: skip
+    assert places == sorted(places)
     assert "keep: yes, keep; even, nothing on record decides" in out
     # the cautions of the crop are said once
     assert out.count("Do not eat the root") == 1
@@ -124,6 +129,27 @@ def test_names_cannot_break_the_page(tmp_path: Path) -> None:
     assert {"b", "i"} & {tag for tag, _ in page.seen} == {"b"}
     assert wild in page.text
     assert "<i>Red & white</i>" in page.text
+
+
+def test_several_crops_stand_one_after_another_with_shared_cautions_said_once(demo: Path) -> None:
+    code, out, err = run(str(demo), "--season", "2023")
+    assert (code, err) == (0, "")
+    heads = re.findall(r"^--+ ?([A-Z][a-z]+ [a-z]+)|^([A-Z][a-z]+ [a-z]+) -+$", out, re.MULTILINE)
+    assert len(heads) > 1
+    assert out.count("Cautions are reminders") == 1
+    lines = [line for line in out.splitlines() if line.startswith("- ")]
+    assert len(lines) == len(set(lines))
+
+
+def test_what_is_not_there_is_said_without_contradiction(demo: Path) -> None:
+    err = run(str(demo), "--season", "2023", "--crop", "Humulus lupulus")[2]
+    assert "No plant on record lives in season 2023. The crops here are" in err
+    assert "none" not in err
+
+
+def test_the_answer_is_in_words_and_not_in_those_of_the_library(demo: Path) -> None:
+    for crop in (["--crop", BEAN], []):
+        assert not re.search(r"[a-z]=", run(str(demo), "--season", "2023", *crop)[1])
 
 
 def test_a_page_is_never_written_over(demo: Path, tmp_path: Path) -> None:

@@ -5,20 +5,23 @@ from __future__ import annotations
 from pathlib import Path
 
 import click
+from rich.console import Console
 
-from perennia.analysis.decisions.keeping.keep_list import CROP_MEASURES, keep_list
+from perennia.analysis.decisions.keeping.keep_list import CROP_MEASURES, KeepList, keep_list
 from perennia.analysis.decisions.keeping.keep_wording import CHOICES
 from perennia.cli.group import as_of_option, formats, garden_argument, main
 from perennia.cli.questions import growing_years, what_there_is
-from perennia.cli.showing import console, print_table, show, working, written
+from perennia.cli.showing import console, heading, print_table, working, written
 from perennia.garden import Garden
 
 _KEEP = [
-    "rank", "label", "crop", "bed", "plant_season", "seasons", "mean_crop", "expected_if_alive", "low", "high",
-    "chance_alive", "expected", "fresh_expected", "keep", "root_g", "weighed_on", "condition",
+    "rank", "label", "bed", "plant_season", "seasons", "mean_crop", "expected_if_alive", "low", "high", "chance_alive",
+    "expected", "keep", "root_g", "weighed_on", "condition",
 ]  # fmt: skip
-_LEGEND = f"keep: {'; '.join(f'{keep}, {text}' for keep, text in CHOICES.items())}."
-_MORE = ("winters", "plan", "seeds")
+_SEEDS = [
+    "lot", "age_years", "tested_on", "tested", "germinated", "seeds_a_sowing", "sow_beside_roots", "sow_alone", "note",
+]  # fmt: skip
+_LEGEND = f"keep: {'; '.join(f'{keep}, {text}' for keep, text in CHOICES.items())}. · stands for what is not known."
 
 
 @main.command()
@@ -57,12 +60,32 @@ def keep(
         if written(result.table, as_json, as_csv):
             return
         screen = console()
-        # cautions for eating and handling are among those of the list itself
-        show(result, _KEEP, screen, legend=_LEGEND)
-        for name in _MORE:
-            frame = getattr(result, name)
-            if not frame.empty:
-                screen.print()
-                print_table(frame, list(frame.columns), screen)
+        _show(result, screen)
         if page is not None:
             screen.print(f"The lifting list and labels to print are in {page}.")
+
+
+def _show(result: KeepList, screen: Console) -> None:
+    """Crop by crop the table, what to do and what it rests on, then the cautions, each once."""
+    named = list(dict.fromkeys([*result.table["crop"], *result.unseen["crop"]]))
+    for crop in named:
+        heading(screen, crop)
+        ours = result.table[result.table["crop"] == crop]
+        if not ours.empty:
+            print_table(ours, _KEEP, screen)
+        if crop == named[0]:
+            screen.print(_LEGEND)
+        for text in result.findings:
+            if text.startswith(f"{crop}: "):
+                screen.print(_sentence(text.removeprefix(f"{crop}: ")))
+        seeds = result.seeds[result.seeds["crop"] == crop]
+        if not seeds.empty:
+            print_table(seeds, _SEEDS, screen)
+    heading(screen, "Cautions")
+    alone = f"{named[0]}: " if len(named) == 1 else ""
+    for caution in result.cautions:
+        screen.print(f"- {_sentence(caution.removeprefix(alone))}")
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]

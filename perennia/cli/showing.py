@@ -72,11 +72,8 @@ def _plain(value: Any) -> Any:
     return value.item() if hasattr(value, "item") else value
 
 
-def show(result: Result, columns: Sequence[str], console: Console, *, legend: str | None = None) -> None:
-    """A table with its findings and cautions; legend: what is to be known to read it."""
+def show(result: Result, columns: Sequence[str], console: Console) -> None:
     print_table(result.table, columns, console)
-    if legend is not None:
-        console.print(legend)
     console.print("· stands for what is not recorded or cannot be known.")
     for line in (*result.findings, *(f"- {caution}" for caution in result.cautions)):
         console.print(line)

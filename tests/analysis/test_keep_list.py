@@ -128,6 +128,7 @@ def test_weights_have_their_day_and_those_of_an_earlier_winter_are_called_old(tm
     assert result.table["label"].tolist()[:2] == ["P01", "P00"]
     assert "300 g on 2020-11-01)" in of(result, "P01")["reason"]
     assert "900 g on 2019-11-01, an earlier winter" in of(result, "P00")["reason"]
+    assert "weighed in an earlier winter, so weigh again: P00" in result.summary()
     page = result.to_html(tmp_path / "list.html").read_text(encoding="utf-8")
     assert "Root last weighed at 900 g on 2019-11-01." in page
 
@@ -182,9 +183,9 @@ def test_equal_plants_share_a_rank() -> None:
 )
 def test_without_evidence_it_goes_by_the_root(rows: Rows, why: str) -> None:
     result = asked(rows)
-    assert "no evidence that these plants differ" in result.findings[0]
-    assert why in result.findings[0]
-    assert "choose by the condition of the roots" in result.findings[0]
+    assert any("no evidence that these plants differ" in text for text in result.findings)
+    assert why in result.summary()
+    assert "choose by the condition of the roots" in result.summary()
     assert result.table["effect"].isna().all()
     assert result.table["expected_if_alive"].nunique() == 1
     # no root has a condition on record, so that all are equal
@@ -208,13 +209,13 @@ def test_the_growers_own_repeatability_ranks_what_records_cannot() -> None:
     rows = differing(6, seasons=2)
     told = asked(rows, repeatability=0.5)
     assert told.outlook["basis"].iloc[0] == "repeatability"
-    assert "ranked by the repeatability given, 0.50" in told.findings[0]
+    assert any("ranked by the repeatability given, 0.50" in text for text in told.findings)
     drawn = 2 * 0.5 / 1.5
     top = told.table.iloc[0]
     assert top["effect"] == pytest.approx(drawn * (top["mean_crop"] - told.table["mean_crop"].mean()))
     nothing = asked(differing(), repeatability=0.0)
-    assert "no evidence that these plants differ: the repeatability given is 0" in nothing.findings[0]
-    assert "with your own repeatability" not in nothing.findings[0]
+    assert "no evidence that these plants differ: the repeatability given is 0" in nothing.summary()
+    assert "given a repeatability of your own" not in nothing.summary()
 
 
 def test_survival_that_nobody_recorded_is_never_taken_for_certain() -> None:
@@ -265,6 +266,32 @@ def test_the_chance_to_live_does_not_hang_on_the_level_of_the_intervals() -> Non
     wide, narrow = (asked(differing(), winters=known, level=level) for level in (0.99, 0.5))
     assert wide.table["chance_alive"].tolist() == narrow.table["chance_alive"].tolist()
     assert wide.winters["low"].iloc[0] < narrow.winters["low"].iloc[0]
+
+
+def test_a_chance_that_differs_from_the_share_says_why() -> None:
+    text = "10 of 11 roots on record came through"
+    alone = asked(differing(), winters=winters(10, 1)).summary()
+    assert text in alone
+    assert "taken as 88%, half a root being added to the living and half a root to the dead" in alone
+    assert "shared a box" not in alone
+    shared = [winter(i, SURVIVED if i < 10 else DIED, box=f"crate {i % 2}") for i in range(11)]
+    assert "roots that shared a box count for fewer" in asked(differing(), winters={"bean": shared}).summary()
+
+
+def test_selection_is_told_once_for_the_latest_seasons() -> None:
+    rows = [*differing(seasons=6), *(one for year in range(2015, 2020) for i in range(3)
+                                     for one in life(f"G{year}{i}", [300.0], until=year))]  # fmt: skip
+    (said,) = (text for text in asked(rows).cautions if "not drawn by lot" in text)
+    assert [f"before {year} " in said for year in range(2016, 2021)] == [False, False, True, True, True]
+
+
+def test_cautions_of_several_crops_are_said_once() -> None:
+    pea = [one | {"crop": "pea", "plant": f"{one['plant']}p"} for one in differing(seasons=2)]
+    said = asked([*differing(seasons=2), *pea]).cautions
+    assert any(text.startswith("bean, pea: fewer than 3 seasons") for text in said)
+    rows = [one | {"finished": False} for one in [*differing(seasons=2), *pea] if one["label"] not in ("P01", "P02")
+            or one["crop"] == "bean"]  # fmt: skip
+    assert any("bean, pea: the season is not over for 12 and 10 plants" in text for text in asked(rows).cautions)
 
 
 def test_winters_after_the_choice_do_not_count() -> None:
@@ -725,7 +752,7 @@ def test_several_crops_have_a_list_each_but_not_one_target() -> None:
     result = asked(rows)
     assert (result.table["rank"] == 1).sum() == 2
     for given_ in ({"target": 500.0}, {"places": 3}):
-        with pytest.raises(AnalysisError, match="name one of bean, pea with crop="):
+        with pytest.raises(AnalysisError, match="name one of bean, pea as the crop"):
             asked(rows, **given_)
 
 

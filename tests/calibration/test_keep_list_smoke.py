@@ -150,7 +150,7 @@ def told_alike(n: int) -> tuple[float, float]:
     shown."""
     outright, held = [], []
     for truth in gardens(n, 4, lengths=(4,), plants=15, between=0.0):
-        text = keep_findings(answered(truth.rows, ask()), ask())[0]
+        text = " ".join(keep_findings(answered(truth.rows, ask()), ask()))
         outright.append("no evidence that these plants differ" in text)
         held.append(outright[-1] or "that they differ at all is not shown" in text)
     return float(np.mean(outright)), float(np.mean(held))

@@ -2,33 +2,44 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
-from perennia.analysis.decisions.comparing.selection import selection_caution
 from perennia.analysis.decisions.keeping.keep_crop import CropAnswer
 from perennia.analysis.decisions.keeping.keep_outlook import ENOUGH_SEASONS
+from perennia.analysis.measures import MEASURES, number
 from perennia.analysis.units import NOT_RECORDED
 from perennia.checking.words import counted
 from perennia.crops import CAUTIONS_DEFER
 
 _SHOWN = 8
+_SEASONS_TOLD = 3
+_COUNT = re.compile(r"\b(\d+) (plant season|season|plant)s?\b")
 _FACTORS = ("cultivar", "site", "bed", "cover")
 
 
 def keep_cautions(answers: Sequence[CropAnswer]) -> tuple[str, ...]:
-    """All cautions, crop by crop."""
-    said: list[str] = []
-    for answer in answers:
-        said += [f"{answer.crop}: {text}." for text in (*_records(answer), *_comparing(answer), *_roots(answer))]
-        said += [selection_caution(row) for row in answer.selections]
-        if answer.selections:
-            said.append(
-                f"{answer.crop}: plants kept because they had cropped well fall back towards the mean afterwards; that "
-                "is choosing, and says nothing of age."
-            )
+    """All cautions; one that holds for several crops, be it with other counts, is said once for them all."""
+    every = [
+        (answer.crop, f"{text}.") for answer in answers
+        for text in (*_records(answer), *_comparing(answer), *_chosen_before(answer), *_roots(answer))
+    ]  # fmt: skip
     profiles = [answer.profile for answer in answers if answer.profile is not None and answer.profile.cautions]
-    said += [f"{one.crop}: {caution.text} ({caution.source})" for one in profiles for caution in one.cautions]
-    return (*said, CAUTIONS_DEFER) if profiles else tuple(said)
+    every += [(one.crop, f"{caution.text} ({caution.source})") for one in profiles for caution in one.cautions]
+    alike: dict[str, list[tuple[str, str]]] = {}
+    for crop, text in every:
+        alike.setdefault(_COUNT.sub(r"# \2s", text, count=1), []).append((crop, text))
+    said = tuple(_together(texts) for texts in alike.values())
+    return (*said, CAUTIONS_DEFER) if profiles else said
+
+
+def _together(texts: Sequence[tuple[str, str]]) -> str:
+    """One caution of one crop or several, the counts in the order of the crops."""
+    crops, first = dict.fromkeys(crop for crop, _ in texts), texts[0][1]
+    if len({text for _, text in texts}) > 1:
+        counts = [found[1] for _, text in texts if (found := _COUNT.search(text)) is not None]
+        first = _COUNT.sub(rf"{', '.join(counts[:-1])} and {counts[-1]} \2s", first, count=1)
+    return f"{', '.join(crops)}: {first}"
 
 
 def _records(answer: CropAnswer) -> list[str]:
@@ -79,12 +90,33 @@ def _comparing(answer: CropAnswer) -> list[str]:
     return said
 
 
+def _chosen_before(answer: CropAnswer) -> list[str]:
+    """How far those carried over had out-cropped the others, in the latest seasons of which it is known."""
+    if not answer.selections:
+        return []
+    told = [
+        f"before {row['season_name']} {_figure(row['mean_kept'])} {MEASURES[str(row['measure'])].unit} "
+        f"(n = {row['n_kept']}) against {_figure(row['mean_not_kept'])} (n = {row['n_not_kept']})"
+        for row in answer.selections[-_SEASONS_TOLD:]
+    ]  # fmt: skip
+    return [
+        "plants carried over were not drawn by lot: against those that were not they had averaged, in the season "
+        f"{'; '.join(told)}; part of any lead may have been theirs already, and those kept because they had cropped "
+        "well fall back towards the mean afterwards; that is choosing, and says nothing of age"
+    ]
+
+
+def _figure(value: object) -> str:
+    return number(float(str(value)))
+
+
 def _roots(answer: CropAnswer) -> list[str]:
     said = [f"{one.row['label']}: not to be kept, nor set near others; {one.root.veto}" for one in answer.every
             if one.root.veto is not None]  # fmt: skip
     unseen = sum(one.root.condition is None for one in answer.every)
     if unseen:
-        said.append(f"the root of {counted(unseen, 'plant')} has no condition on record this season: look at it first")
+        seen = f"no condition of the root is on record this season for {counted(unseen, 'plant')}"
+        said.append(f"{seen}: look at it first")
     oldest = None if answer.profile is None else answer.profile.productive_seasons_max
     if oldest is not None:
         old = [one for one in answer.every if (one.row["plant_season"] or 0) >= oldest.value]

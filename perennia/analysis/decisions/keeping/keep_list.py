@@ -234,10 +234,11 @@ def _crops(rows: Sequence[Row], season: int, ask: Ask) -> list[str]:
     """The crops with a plant in the season. Raises AnalysisError where one is needed and there are several."""
     names = sorted({str(row["crop"]) for row in rows if _here(row, str(row["crop"]), season)})
     if len(names) > 1 and (ask.target is not None or ask.places is not None):
-        raise AnalysisError(f"a target, or winter places, is for one crop; name one of {', '.join(names)} with crop=")
+        raise AnalysisError(f"a target, or winter places, is for one crop; name one of {', '.join(names)} as the crop")
     return names
 
 
 def _nothing(rows: Sequence[Row], season: int) -> str:
-    seasons = ", ".join(sorted({str(row["season_name"]) for row in rows})) or "none"
-    return f"No plant on record lives in season {season}; seasons on record are {seasons}."
+    seasons = ", ".join(sorted({str(row["season_name"]) for row in rows}))
+    said = f"No plant on record lives in season {season}"
+    return f"{said}; seasons on record are {seasons}." if seasons else f"{said}."

@@ -166,8 +166,9 @@ def _columns(entries: Sequence[tuple[str, Unit]], cells: Sequence[Cell], age: Ag
 
 def _parted(columns: Floats, cells: int) -> bool:
     """Whether what is said of age does not follow from the seasons alone."""
-    of_age = columns.shape[1] - cells
-    return int(np.linalg.matrix_rank(columns)) == int(np.linalg.matrix_rank(columns[:, :cells])) + of_age
+    of_age: int = columns.shape[1] - cells
+    alone, together = (int(np.linalg.matrix_rank(some)) for some in (columns[:, :cells], columns))
+    return together == alone + of_age
 
 
 def _shares(values: Sequence[float], names: Sequence[str], columns: Floats) -> VarianceShares | None:

@@ -20,15 +20,15 @@ CHOICES = {
 }  # fmt: skip
 """What each choice means."""
 _SHOWN = 12
+_ROUNDING = 1e-6
 _PER_CENT = re.compile(r"\d+%")
 
 
 def keep_findings(answer: CropAnswer, ask: Ask) -> list[str]:
-    """What the list of one crop comes to."""
-    said = [_basis(answer), _winter(answer, ask), _fresh(answer), _age(answer), *_choices(answer, ask)]
-    said.append(_look_at(answer))
-    said += [_plan(plan, answer, ask) for plan in answer.plans]
-    said.append(_insurance(answer, ask))
+    """What the list of one crop comes to: what to do first, then what it rests on."""
+    said = [_plan(plan, answer, ask) for plan in answer.plans]
+    said += [*_choices(answer, ask), _look_at(answer), _insurance(answer, ask)]
+    said += [_basis(answer), _winter(answer, ask), _fresh(answer), _age(answer)]
     return [f"{answer.crop}: {text}." for text in said if text]
 
 
@@ -36,7 +36,7 @@ def _basis(answer: CropAnswer) -> str:
     view = answer.outlook
     size = f"n = {counted(view.n_units, 'unit')}, {counted(view.n_values, 'season')} of theirs"
     if view.basis == "none":
-        own = "" if _own_given(view) else "; with your own repeatability (repeatability=) they are ranked by that"
+        own = "" if _own_given(view) else "; given a repeatability of your own, they are ranked by that"
         return f"{NO_EVIDENCE}: {view.why_none} ({size}); choose by the condition of the roots{own}"
     if view.basis == "repeatability":
         return f"ranked by the repeatability given, {view.share:.2f}, not by one estimated from these records ({size})"
@@ -73,7 +73,10 @@ def _winter(answer: CropAnswer, ask: Ask) -> str:
         text = f"{how}, {share.alive} of {counted(share.roots, 'root')} on record came through"
         if share.low is not None and share.high is not None:
             text += f" ({_percent(ask.level)} interval {share.low:.0%} to {share.high:.0%})"
-        said.append(f"{text}; the chance to live is taken as {chance.known:.0%}")
+        boxes = chance.alive + chance.dead - 1 < share.roots - _ROUNDING
+        fewer = "; roots that shared a box count for fewer, as they live or die together" if boxes else ""
+        said.append(f"{text}; the chance to live is taken as {chance.known:.0%}, half a root being added to the living "
+                    f"and half a root to the dead{fewer}")  # fmt: skip
     return "; ".join(said)
 
 
@@ -136,7 +139,11 @@ def _why(ours: Sequence[Candidate]) -> str:
 def _look_at(answer: CropAnswer) -> str:
     """What to look at before a plant is kept, plant by plant."""
     ours = [f"{one.row['label']}: {', '.join(one.root.look_at)}" for one in answer.every if one.root.look_at]
-    return f"look at these first (what is in quotes was written so): {'; '.join(ours)}" if ours else ""
+    said = [f"look at these first (what is in quotes was written so): {'; '.join(ours)}"] if ours else []
+    old = [one for one in answer.every if one.root.old]
+    if old:
+        said.append(f"weighed in an earlier winter, so weigh again: {_labels(old)} (n = {len(old)})")
+    return "; ".join(said)
 
 
 def _plan(plan: Plan, answer: CropAnswer, ask: Ask) -> str:
