@@ -101,6 +101,8 @@ def test_several_crops_have_a_list_each_but_not_one_target() -> None:
         ({"places": -1}, AnalysisError, "places -1 is below 0"),
         ({"places": 2.5}, ArgumentError, "places is 2.5"),
         ({"target": -5.0}, ArgumentError, "target is -5.0; give a number above 0"),
+        ({"target": float("inf")}, ArgumentError, "target is inf; give a number above 0"),
+        ({"level": 10**400}, ArgumentError, "give a number such as 0.9"),
         ({"wintering": 3}, ArgumentError, "wintering is 3"),
     ],
 )
