@@ -1,5 +1,6 @@
 """Questions about why plants did what they did: warmth, cold and water."""
 
 from perennia.analysis.causes.warmth.degree_days import DegreeDays, degree_days
+from perennia.analysis.causes.warmth.frost_dates import FrostDates, frost_dates
 
-__all__ = ["DegreeDays", "degree_days"]
+__all__ = ["DegreeDays", "FrostDates", "degree_days", "frost_dates"]
