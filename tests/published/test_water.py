@@ -1,7 +1,8 @@
 """Water balance against the examples and tables of FAO Irrigation and Drainage Paper 56.
 
-Allen, Pereira, Raes and Smith 1998. The examples as public test suites carry them (that of pyet, of a public R package for evaporation, and repositories of
-worked examples); those marked "from memory" were only remembered and computed again.
+Allen, Pereira, Raes and Smith 1998. The examples as public test suites carry them (that of pyet, of a public R package
+for evaporation, and repositories of worked examples); those marked "from memory" were only remembered and computed
+again.
 """
 
 from __future__ import annotations

@@ -2,5 +2,6 @@
 
 from perennia.analysis.causes.warmth.degree_days import DegreeDays, degree_days
 from perennia.analysis.causes.warmth.frost_dates import FrostDates, frost_dates
+from perennia.analysis.causes.water.water_balance import WaterBalance, water_balance
 
-__all__ = ["DegreeDays", "FrostDates", "degree_days", "frost_dates"]
+__all__ = ["DegreeDays", "FrostDates", "WaterBalance", "degree_days", "frost_dates", "water_balance"]

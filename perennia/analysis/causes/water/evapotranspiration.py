@@ -1,7 +1,7 @@
 """Reference evapotranspiration by the library pyet, after FAO Irrigation and Drainage Paper 56.
 
-Allen, Pereira, Raes and Smith 1998. Penman-Monteith where wind, humidity and radiation are known beside the temperatures,
-and the height of the site; Hargreaves, which the temperatures are enough for, elsewhere.
+Allen, Pereira, Raes and Smith 1998. Penman-Monteith where wind, humidity and radiation are known beside the
+temperatures, and the height of the site; Hargreaves, which the temperatures are enough for, elsewhere.
 """
 
 from __future__ import annotations
