@@ -46,7 +46,7 @@ def frost_cautions(halves: Sequence[FrostHalves], at_least: int) -> tuple[str, .
             lacking = sum(year.missing for year in left_out)
             found.append(
                 f"{half.half}: {counted(len(left_out), 'year')} of {len(half.years)} left out, "
-                f"{counted(lacking, 'day')} of theirs without a lowest temperature where a frost could lie."
+                f"for {counted(lacking, 'day')} without a lowest temperature where a frost could lie."
             )
         without = sum(math.isinf(day) for day in half.days)
         if without and len(half.days) >= at_least:
@@ -78,7 +78,7 @@ def _few(half: FrostHalves) -> str:
     )  # fmt: skip
     n = len(half.days)
     if not seen:
-        return f"No year that counts shows the {_NOUNS[half.half]}; nothing can be said of it."
+        return f"No year that can be counted shows the {_NOUNS[half.half]}; nothing can be said of it."
     first, last = seen[0][1], seen[-1][1]
     when = f"on {first}" if first == last else f"between {first} and {last}"
     beyond = "later" if half.half == "spring" else "sooner"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import attrs
@@ -103,7 +104,8 @@ def _half(days: list[pd.Timestamp]) -> pd.Timestamp:
 def _flowers_on(
     source: Source, plants: list[str], begins_on: pd.Timestamp, last_day: pd.Timestamp
 ) -> pd.Timestamp | None:
-    bounds = {"first": begins_on.date(), "last": last_day.date()}
+    # the day on which growth is counted from is no day of a flower
+    bounds = {"first": begins_on.date() + timedelta(days=1), "last": last_day.date()}
     days = sorted(row["on"] for row in rows_of(source.sql(_FIRST_FLOWERS, {"plants": plants, **bounds})))
     # half of all the plants, those without a flower among them
     return pd.Timestamp(days[(len(plants) + 1) // 2 - 1]) if 2 * len(days) >= len(plants) else None

@@ -31,7 +31,6 @@ class GivenWater:
     by a span, which are taken on its middle day."""
 
     mm: pd.Series[float]
-    waterings: int
     without_depth: int
     anywhere: bool
     vague: int
@@ -47,13 +46,12 @@ def given_water(
     """
     bounds = {"first": days[0].date(), "last": days[-1].date()}
     rows = rows_of(source.sql(_WATERED, {"bed": bed, "plants": sorted(plants), **bounds}))
-    depth = pd.Series(0.0, index=days)
-    taken = [row for row in rows if _day(row) in depth.index]
+    taken = [row for row in rows if days[0] <= _day(row) <= days[-1]]
+    depths = dict.fromkeys(days, 0.0)
     for row in taken:
-        depth = depth.add(pd.Series(_mm(row, plants, ground_m2), index=[_day(row)]), fill_value=0)
+        depths[_day(row)] += _mm(row, plants, ground_m2)
     return GivenWater(
-        mm=depth,
-        waterings=len(taken),
+        mm=pd.Series(depths, index=days),
         without_depth=sum(math.isnan(_mm(row, plants, ground_m2)) for row in taken),
         anywhere=bool(source.sql(_ANY, bounds)["n"].iloc[0]),
         vague=sum(row["on_from"] != row["on_to"] for row in taken),

@@ -22,7 +22,7 @@ _LACKING = {
     "et0_mm": "a temperature is not recorded", "rain_mm": "no rain is recorded, nor that there was none",
     "watering_mm": "a watering has no depth",
 }  # fmt: skip
-_BEFORE = "not known since an earlier day"
+UNKNOWN_BEFORE = "not known since an earlier day"
 
 
 @attrs.frozen(eq=False)
@@ -130,4 +130,4 @@ def _rows(asked: pd.DataFrame) -> list[dict[str, float]]:
 
 
 def _why(row: Mapping[str, float]) -> str:
-    return "; ".join(why for name, why in _LACKING.items() if math.isnan(row[name])) or _BEFORE
+    return "; ".join(why for name, why in _LACKING.items() if math.isnan(row[name])) or UNKNOWN_BEFORE

@@ -11,7 +11,7 @@ from perennia.analysis.causes.water.crop_figures import CropFigures
 from perennia.analysis.causes.water.evapotranspiration import HARGREAVES
 from perennia.analysis.causes.water.given_water import GivenWater
 from perennia.analysis.causes.water.soils import Soil
-from perennia.analysis.causes.water.water_days import Covering
+from perennia.analysis.causes.water.water_days import UNKNOWN_BEFORE, Covering
 from perennia.checking.words import counted
 
 METHOD = (
@@ -96,7 +96,7 @@ def _of_the_days(told: Told, table: pd.DataFrame) -> list[str]:
         found.append(
             f"The balance of {len(missing)} of {counted(len(table), 'day')} is not known, from "
             f"{missing['on'].iloc[0]:%Y-%m-%d} on ({missing['missing'].iloc[0]}); it goes on once the soil must be "
-            "full. Where the days before do not matter, since begins it later."
+            f"full.{_later(missing)}"
         )
     by_temperature = int((table["et0_method"] == HARGREAVES).sum())
     if by_temperature:
@@ -108,6 +108,17 @@ def _of_the_days(told: Told, table: pd.DataFrame) -> list[str]:
             f"{why}; single days of it can be far out."
         )
     return found
+
+
+def _later(missing: pd.DataFrame) -> str:
+    """From when on it could begin anew."""
+    whole = missing[missing["missing"] == UNKNOWN_BEFORE]
+    if whole.empty:
+        return ""
+    return (
+        f" On {whole['on'].iloc[0]:%Y-%m-%d} all that a day needs is recorded: given that day as since, the balance "
+        "begins on it."
+    )
 
 
 def _of_the_watering(told: Told) -> list[str]:
