@@ -1,0 +1,120 @@
+"""Questions about warmth, cold and water from the terminal: what is shown, what scripts get, how a slip ends."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+import perennia as pn
+from perennia.analysis.causes import degree_days, frost_dates, water_balance
+from perennia.cli import main
+
+SITE = "Quilanto (invented)"
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("causes") / "demo"
+    assert CliRunner().invoke(main, ["demo", str(folder)], catch_exceptions=False).exit_code == 0
+    return folder
+
+
+@pytest.fixture(scope="module")
+def cold(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Twelve years of April to October, with a frost a day later each spring and one on 20 October."""
+    folder = tmp_path_factory.mktemp("cold") / "plot"
+    records: list[pn.Record] = [pn.Site("plot", latitude=48.0)]
+    for year in range(2000, 2012):
+        frosts = (date(year, 4, 10) + timedelta(year - 2000), date(year, 10, 20))
+        days = [date(year, 4, 1) + timedelta(number) for number in range(214)]
+        records += [pn.Weather(day, site="plot", t_min_c=-1.0 if day in frosts else 6.0) for day in days]
+    pn.Garden.create(folder).record(*records)
+    return folder
+
+
+def run(*words: str) -> tuple[int, str, str]:
+    """Status and what was printed, errors apart."""
+    done = CliRunner().invoke(main, list(words))
+    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
+    return done.exit_code, done.stdout, done.stderr
+
+
+def rows(*words: str) -> list[dict[str, object]]:
+    """The table as scripts get it."""
+    code, out, err = run(*words, "--json")
+    assert (code, err) == (0, "")
+    return list(json.loads(out))
+
+
+def test_the_water_of_a_bed(demo: Path) -> None:
+    words = ["water", str(demo), "Gate bed", "--season", "2023/24", "--soil", "loam", "--since", "2023-12-01"]
+    code, out, err = run(*words)
+    assert (code, err) == (0, "")
+    for part in ("extra_watering_mm", "were short of water", "litres over 8 m2", "Cautions for these crops"):
+        assert part in out
+    assert "2023-12-08" in out
+    assert "2023-12-09" not in out
+    assert "2023-12-09" in run(*words, "--step", "1")[1]
+    found = rows(*words)
+    with pn.Garden.open(demo, read_only=True) as garden:
+        own = water_balance(garden, "Gate bed", 2023, soil="loam", since="2023-12-01").table
+    assert list(found[0]) == list(own.columns)
+    assert [row["ks"] for row in found[:3]] == pytest.approx(own["ks"].tolist()[:3])
+    assert len(found) == len(own)
+
+
+def test_the_growers_figures_of_soil_and_roots_count(demo: Path) -> None:
+    words = ["water", str(demo), "Gate bed", "--season", "2023", "--since", "2023-12-01"]
+    given = rows(*words, "--theta-fc", "0.4", "--theta-wp", "0.1", "--root-depth", "0.5")
+    with pn.Garden.open(demo, read_only=True) as garden:
+        own = water_balance(
+            garden, "Gate bed", 2023, since="2023-12-01", theta_fc=0.4, theta_wp=0.1, root_depth_m=0.5
+        ).table
+    assert given[5]["raw_mm"] == pytest.approx(own["raw_mm"].iloc[5])
+
+
+def test_degree_days_of_a_site_and_of_a_bed(demo: Path) -> None:
+    words = ["degree-days", str(demo), "Gate bed", "--base", "8", "--since", "2024-01-01", "--until", "2024-01-31"]
+    code, out, err = run(*words)
+    assert (code, err) == (0, "")
+    assert "degree-days above 8 degrees C" in out
+    assert f"those of site {SITE} stand in" in out
+    found = rows(*words, "--method", "double sine", "--upper", "30")
+    with pn.Garden.open(demo, read_only=True) as garden:
+        own = degree_days(garden, SITE, 8, 30, "double sine", since="2024-01-01", until="2024-01-31").table
+    assert [row["sum"] for row in found[:30]] == pytest.approx(own["sum"].tolist()[:30])
+    assert (len(found), found[-1]["sum"]) == (31, None)
+
+
+def test_frosts_of_a_site(cold: Path) -> None:
+    code, out, err = run("frost", str(cold), "plot")
+    assert (code, err) == (0, "")
+    assert "Set out from 21 April on" in out
+    found = rows("frost", str(cold), "plot", "--risk", "0.25", "--level", "0.8", "--threshold", "-0.5")
+    with pn.Garden.open(cold, read_only=True) as garden:
+        own = frost_dates(garden, "plot", -0.5, risk=0.25, level=0.8).table
+    assert [row["day"] for row in found] == own["day"].tolist()
+    assert [row["low"] for row in found] == own["low"].astype(object).where(own["low"].notna(), None).tolist()
+    by_year = rows("frost", str(cold), "plot", "--years")
+    assert (len(by_year), by_year[0]["frost_on"]) == (24, "2000-04-10")
+    assert "2000-04-10" in run("frost", str(cold), "plot", "--years")[1]
+    exactly = ["frost", str(cold), "plot", "--threshold", "-1"]
+    assert rows(*exactly)[0]["day"] is None
+    assert rows(*exactly, "--inclusive")[0]["day"] == "04-12"
+
+
+def test_a_slip_ends_in_words(demo: Path, tmp_path: Path) -> None:
+    pn.Garden.create(tmp_path / "plot")
+    for command in (["water", "B1", "--season", "2023"], ["degree-days", "B1", "--base", "8"], ["frost", "B1"]):
+        code, out, err = run(command[0], str(tmp_path / "plot"), *command[1:])
+        assert (code, out) == (1, "")
+        assert "B1 is n" in err
+        assert "it has no" in err
+    assert "give soil as one of sand" in run("water", str(demo), "Gate bed", "--season", "2023")[2]
+    assert "nothing is known to have grown" in run("water", str(demo), "Gate bed", "--season", "1999")[2]
+    assert "must be above the base" in run("degree-days", str(demo), SITE, "--base", "8", "--upper", "5")[2]
+    assert "0.1 is usual" in run("frost", str(demo), SITE, "--risk", "2")[2]
