@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from datetime import date, timedelta
 from typing import Any
 
+import attrs
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -21,9 +22,10 @@ from perennia.records.base import Record
 from perennia.records.care import Covered, Noted, Uncovered, Watered
 from perennia.records.flowering import FlowerFate
 from perennia.records.harvest import Picked
+from perennia.records.life import AlreadyHere
 from perennia.records.places import Bed, Site
 from perennia.records.weather import Weather
-from tests.analysis.built_source import PLACES, BuiltSource, day, source_of, sown
+from tests.analysis.built_source import BEAN, PLACES, BuiltSource, day, source_of, sown
 from tests.queries.built_views import built, with_ids
 
 TAW = st.floats(5, 200)
@@ -65,7 +67,9 @@ def test_more_water_never_makes_more_stress(
     for before, after in zip(less, added, strict=True):
         assert after.ks >= before.ks - 1e-9
         assert after.depletion_mm <= before.depletion_mm + 1e-9
-        assert after.extra_mm <= before.extra_mm + sum(today.extra_mm for today in less)
+    for so_far in range(1, len(days) + 1):
+        asked_before, asked_after = (sum(today.extra_mm for today in every[:so_far]) for every in (less, added))
+        assert asked_after <= asked_before + 1e-6
 
 
 @given(INPUTS, FRACTIONS, TAW)
@@ -308,6 +312,31 @@ def test_what_cannot_be_reckoned_is_said() -> None:
             water_balance(source, "F1", 2023, cover_rain={"roof": 0.5})
         with pytest.raises(AnalysisError, match="give a share between 0 and 1"):
             water_balance(source, "F1", 2023, cover_et={"tunnel": 2})
+
+
+def test_what_stands_against_a_balance_is_told() -> None:
+    """A pot without an area, a label nobody saw begin, a neighbour in the bed, and a site without its height."""
+    with field(
+        Site("roof", latitude=45.0), Bed("R1", "roof", container="20 l pot", soil="loam"),
+        sown("A3", "R1"), sown("C1", "R1", crop="Rheum x hybridum"),
+        AlreadyHere("A4", day(30), crop=BEAN, bed="R1", since="../2020"),
+        *(attrs.evolve(today, site="roof") for today in weather(0, 99)),
+    ) as source:  # fmt: skip
+        told = water_balance(source, "R1", 2023, crop=BEAN).summary()
+    for part in (
+        "since the height of the site is not recorded", "Rheum x hybridum drew on the same bed", "a pot holds less",
+        "1 label left out of that, whose beginning is not recorded",
+        "mid-season begins by the days of the profile", "roots to reach 0.6 m all season",
+    ):  # fmt: skip
+        assert part in told
+
+
+def test_weather_that_ends_before_the_crop_began() -> None:
+    with (
+        source_of(*FIELD, *weather(-20, -1)) as source,
+        pytest.raises(AnalysisError, match="ends on 2023-04-30, before Phaseolus coccineus began there on 2023-05-01"),
+    ):
+        water_balance(source, "F1", 2023)
 
 
 def test_without_the_library_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -22,7 +22,7 @@ _BEDS = "select bed, site, cover, area_m2, container, soil from beds order by be
 _DAILY = (
     'select "on", min(t_min_c) as t_min_c, max(t_max_c) as t_max_c, max(rain_mm) as rain_mm, avg(rh_pct) as rh_pct, '
     "avg(wind_m_s) as wind_m_s, avg(solar_mj_m2) as solar_mj_m2 from weather "
-    "where case when $kind = 'bed' then bed = $name else site = $name and bed is null end "
+    "where case when $kind = 'bed' then bed = $name else site = $name end "
     'group by "on" order by "on"'
 )
 MEASURED = ("t_min_c", "t_max_c", "rain_mm", "rh_pct", "wind_m_s", "solar_mj_m2")

@@ -50,6 +50,11 @@ def season_days(weather: pd.DataFrame, grown: BedSeason, stages: Stages, since: 
     last = min(grown.begins_on + pd.Timedelta(days=stages.total - 1), grown.last_day, grown.ends_on or grown.last_day)
     if grown.running:
         last = min(last, weather.index[-1])
+    if last < grown.begins_on:
+        raise AnalysisError(
+            f"the weather of the site ends on {weather.index[-1]:%Y-%m-%d}, before {grown.crop} began there on "
+            f"{grown.begins_on:%Y-%m-%d}"
+        )
     if not grown.begins_on <= first <= last:
         raise AnalysisError(
             f"the season of {grown.crop} there runs from {grown.begins_on:%Y-%m-%d} to {last:%Y-%m-%d} as far as there "
