@@ -124,6 +124,15 @@ def test_a_record_that_begins_in_spring_counts_and_a_running_year_does_not() -> 
     assert [year.day for year in springs(days).years] == [96, None]
 
 
+def test_a_winter_frost_of_a_year_that_breaks_off_asks_no_more_of_the_others() -> None:
+    days = pd.concat([
+        minima("2020-03-01", "2020-11-30", ("2020-04-06",)), minima("2021-01-01", "2021-01-10", ("2021-01-05",)),
+    ]).asfreq("D")  # fmt: skip
+    found = springs(days)
+    assert [year.day for year in found.years] == [96, None]
+    assert (found.whole_from, found.whole_to) == (96, 181)
+
+
 def garden_of(years: int, **site: float) -> list[Weather]:
     """One spring frost a year, a day later each year, on 10 April and after, and one autumn frost on 20 October."""
     found = []

@@ -170,7 +170,10 @@ def _of_the_plants(told: Told) -> list[str]:
         "seedling reaches less, and is short of water sooner than is shown."
     )
     if told.figures.sources:
-        found.append(f"Figures of the crop by its profile: {'; '.join(told.figures.sources)}.")
+        found.append(
+            f"Figures of the crop by its profile: {'; '.join(told.figures.sources)}. A crop trained high on poles "
+            "draws more than one of the usual height: then give kc."
+        )
     return found
 
 
