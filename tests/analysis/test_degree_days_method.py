@@ -57,6 +57,12 @@ def test_single_shapes_lie_between_the_two_averages(days: list[list[float]], bas
         assert (found <= most + 1e-9).all()
 
 
+def test_a_day_of_one_temperature_has_what_lies_above_the_base() -> None:
+    for method in METHODS:
+        assert warmth([[9.0, 9.0], [9.0, 9.0]], 8, None, method).tolist() == [1.0]
+        assert warmth([[8.0, 8.0 + 5e-324], [8.0, 8.0]], 8, None, method).tolist() == [0.0]
+
+
 @given(st.lists(st.tuples(st.floats(10, 20), st.floats(20, 40)), min_size=2, max_size=6))
 def test_all_agree_where_the_day_is_wholly_above_the_base(days: list[list[float]]) -> None:
     expected = warmth(days, 10, None, "average")

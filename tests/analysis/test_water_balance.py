@@ -263,10 +263,10 @@ def test_stages_begin_and_flowers_count_when_half_the_plants_have_them() -> None
     later = [sown(f"A{number}", "F1", on=day(4 * (number - 2))) for number in (3, 4, 5)]
     flowers = [
         FlowerFate(f"A{number}", "1", 1, opened_on=day(opened), ended_on=day(opened + 5), end="flower dropped")
-        for number, opened in ((3, 40), (4, 42), (5, 70))
+        for number, opened in ((3, 40), (4, 42), (5, 70), (2, 80))
     ]
     told = asked(*later, *flowers).summary()
-    # sown on days 0, 0, 4, 8 and 12; two of five had flowered by day 42, three by day 70
+    # sown on days 0, 0, 4, 8 and 12; two of five had flowered by day 42, three by day 70, four by day 80
     assert f"counted from {day(4)}" in told
     assert f"mid-season from {day(70)}" in told
     few = asked(*later, *flowers[:2]).summary()

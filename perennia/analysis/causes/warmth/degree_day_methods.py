@@ -21,6 +21,8 @@ Method = Literal["average", "average floored", "single triangle", "double triang
 METHODS: tuple[Method, ...] = get_args(Method)
 _Warmth = Callable[[Floats, Floats, float], Floats]
 """Degree-days above one threshold, from the lowest and highest temperature."""
+_ALIKE = 1e-9
+"""Temperatures closer than that are one: between them no share of the day can be reckoned, nor matters."""
 
 
 def degree_days_of(t_min: Floats, t_max: Floats, base: float, upper: float | None, method: Method) -> Floats:
@@ -58,14 +60,14 @@ def _cut_off(above: _Warmth, low: Floats, high: Floats, base: float, upper: floa
 
 
 def _triangle(low: Floats, high: Floats, threshold: float) -> Floats:
-    spread = np.where(high > low, high - low, 1.0)
+    spread = np.where(high - low > _ALIKE, high - low, 1.0)
     crossing = (high - threshold) ** 2 / (2 * spread)
     return _by_case(low, high, threshold, crossing)
 
 
 def _sine(low: Floats, high: Floats, threshold: float) -> Floats:
-    mean, half = (low + high) / 2, np.where(high > low, (high - low) / 2, 1.0)
-    angle = np.arcsin(np.clip((threshold - mean) / half, -1, 1))
+    mean, half = (low + high) / 2, (high - low) / 2
+    angle = np.arcsin(np.clip((threshold - mean) / np.where(half > _ALIKE, half, 1.0), -1, 1))
     crossing = ((mean - threshold) * (math.pi / 2 - angle) + half * np.cos(angle)) / math.pi
     return _by_case(low, high, threshold, crossing)
 
