@@ -172,6 +172,17 @@ def test_a_site_with_enough_years() -> None:
     assert warmer.table["day"].tolist() != answer.table["day"].tolist()
 
 
+def test_a_site_south_of_the_equator_plants_out_in_its_own_spring() -> None:
+    days = [
+        Weather(day.date(), site="sur", t_min_c=-1.0 if (day.month, day.day) in ((10, 5), (5, 20)) else 6.0)
+        for year in range(2000, 2012) for day in pd.date_range(f"{year}-09-20", f"{year + 1}-05-31")
+    ]  # fmt: skip
+    with source_of(Site("sur", latitude=-40.0), *days) as source:
+        answer = frost_dates(source, "sur")
+    assert (answer.plant_out_from, answer.lift_by) == ("10-06", "05-19")
+    assert (answer.n, answer.years["season"].min()) == (12, 2000)
+
+
 def test_few_years_tell_their_range_and_no_quantile() -> None:
     with source_of(*garden_of(4)) as source:
         answer = frost_dates(source, "plot")

@@ -322,6 +322,12 @@ def test_what_cannot_be_reckoned_is_said() -> None:
             water_balance(source, "F1", 2023, theta_fc=0.1, theta_wp=0.3)
         with pytest.raises(ArgumentError, match="kc is 1; give the crop coefficients"):
             water_balance(source, "F1", 2023, kc=1)  # type: ignore[arg-type]
+        with pytest.raises(AnalysisError, match="which is no part of 1; give one such as"):
+            water_balance(source, "F1", 2023, depletion_fraction=1.2)
+        with pytest.raises(AnalysisError, match="each stage lasts a day at least"):
+            water_balance(source, "F1", 2023, stage_days=(20, 0.2, 30, 10))  # type: ignore[arg-type]
+        with pytest.raises(AnalysisError, match="what this soil can lack is from 0 to 78 mm"):
+            water_balance(source, "F1", 2023, start_depletion_mm=math.inf)
         with pytest.raises(AnalysisError, match="'roof', which is no cover"):
             water_balance(source, "F1", 2023, cover_rain={"roof": 0.5})
         with pytest.raises(AnalysisError, match="give a share between 0 and 1"):

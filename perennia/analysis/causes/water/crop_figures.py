@@ -67,10 +67,13 @@ def crop_figures(source: Source, crop: str, given: Mapping[str, object]) -> Crop
         raise AnalysisError(f"the profile of {crop} does not say enough; give {'; and '.join(lacking)}")
     (fraction,) = values["depletion_fraction"]
     if fraction >= 1:
-        raise AnalysisError(f"depletion_fraction {fraction:g} is no part of 1; {_WANTED['depletion_fraction'].example}")
+        raise AnalysisError(f"depletion_fraction is {fraction:g}, which is no part of 1; give one such as 0.45")
+    days = [round(length) for length in values["stage_days"]]
+    if min(days) < 1:
+        raise AnalysisError(f"stage_days are {days}; each stage lasts a day at least")
     return CropFigures(
         kc=Coefficients(*values["kc"]),
-        stages=Stages(*(round(days) for days in values["stage_days"])),
+        stages=Stages(*days),
         root_depth_m=sum(values["root_depth_m"]) / len(values["root_depth_m"]),
         fraction=fraction,
         sources=tuple(dict.fromkeys(sources)),

@@ -106,7 +106,8 @@ def water_balance(
     figures = crop_figures(source, grown.crop, own)
     texture = place.soil if soil is None else arguments.a_name(soil, "soil")
     ground = soil_of(texture, _a_content(theta_fc, "theta_fc"), _a_content(theta_wp, "theta_wp"), place.bed)
-    start_mm = 0.0 if start_depletion_mm == 0 else arguments.a_number_above_0(start_depletion_mm, "start_depletion_mm")
+    taw_mm = total_available_mm(ground.theta_fc, ground.theta_wp, figures.root_depth_m)
+    start_mm = _a_depletion(start_depletion_mm, taw_mm)
     site, latitude, weather = _site_weather(source, place)
     stages = season_stages(figures.stages, grown)
     days = season_days(weather, grown, stages, arguments.a_day(since, "since"))
@@ -121,7 +122,6 @@ def water_balance(
     )  # fmt: skip
     given = given_water(source, place.bed, grown.plants, grown.ground_m2, index)
     asked = asked_days(days, site, latitude, grown, figures, stages, covering, given.mm)
-    taw_mm = total_available_mm(ground.theta_fc, ground.theta_wp, figures.root_depth_m)
     table = balanced(asked, taw_mm, start_mm, grown.ground_m2)[list(COLUMNS)].astype(COLUMNS)
     return _answer(Told(place, site, grown, figures, ground, taw_mm, start_mm, covering, given), table, year)
 
@@ -163,6 +163,15 @@ def _site_weather(source: Source, bed: BedPlace) -> tuple[SitePlace, float, pd.D
             f"no weather is recorded of {site.site}, the site of {bed.bed}; record temperatures and rain day by day"
         )
     return site, site.latitude, weather
+
+
+def _a_depletion(value: object, taw_mm: float) -> float:
+    """Raises ArgumentError for what is no number, AnalysisError for one that the soil cannot lack."""
+    if isinstance(value, bool) or not isinstance(value, Real):
+        raise ArgumentError(f"start_depletion_mm is {value!r}; give mm that the soil lacks, 0 at field capacity")
+    if not 0 <= float(value) <= taw_mm:
+        raise AnalysisError(f"start_depletion_mm is {value}; what this soil can lack is from 0 to {taw_mm:.0f} mm")
+    return float(value)
 
 
 def _a_content(value: object, what: str) -> float | None:
