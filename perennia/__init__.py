@@ -14,7 +14,9 @@ if TYPE_CHECKING:
         BooksCheck,
         ChangeComparison,
         CurveFits,
+        DegreeDays,
         Flushes,
+        FrostDates,
         GroupCurves,
         KeepList,
         Pedigree,
@@ -25,12 +27,15 @@ if TYPE_CHECKING:
         StockComparison,
         Survival,
         TrialPlan,
+        WaterBalance,
         bearing,
         compare_change,
         compare_seasons,
         compare_stock,
+        degree_days,
         fit_curves,
         flushes,
+        frost_dates,
         group_curves,
         keep_list,
         pedigree,
@@ -40,6 +45,7 @@ if TYPE_CHECKING:
         season_curves,
         season_summary,
         survival,
+        water_balance,
     )
     from perennia.checking import Doubt
     from perennia.errors import PerenniaError, Problem, RefusedError
@@ -51,11 +57,12 @@ __version__ = "0.1.0"
 
 _HOMES = {
     "perennia.analysis": (
-        "Bearing", "BooksCheck", "ChangeComparison", "CurveFits", "Flushes", "GroupCurves", "KeepList", "Pedigree",
-        "Projections", "Result", "SeasonComparison", "SeasonTable", "StockComparison", "Survival", "TrialPlan",
-        "bearing", "check", "compare_change", "compare_seasons", "compare_stock", "fit_curves", "flushes",
-        "group_curves", "keep_list", "pedigree", "plan_trial", "plant_seasons", "project_totals", "season_curves",
-        "season_summary", "survival",
+        "Bearing", "BooksCheck", "ChangeComparison", "CurveFits", "DegreeDays", "Flushes", "FrostDates",
+        "GroupCurves", "KeepList", "Pedigree", "Projections", "Result", "SeasonComparison", "SeasonTable",
+        "StockComparison", "Survival", "TrialPlan", "WaterBalance", "bearing", "check", "compare_change",
+        "compare_seasons", "compare_stock", "degree_days", "fit_curves", "flushes", "frost_dates", "group_curves",
+        "keep_list", "pedigree", "plan_trial", "plant_seasons", "project_totals", "season_curves", "season_summary",
+        "survival", "water_balance",
     ),
     "perennia.checking": ("Doubt",),
     "perennia.errors": ("PerenniaError", "Problem", "RefusedError"),

@@ -1,5 +1,13 @@
 """Questions of a garden, each a function that takes a Source and gives a frozen result."""
 
+from perennia.analysis.causes import (
+    DegreeDays,
+    FrostDates,
+    WaterBalance,
+    degree_days,
+    frost_dates,
+    water_balance,
+)
 from perennia.analysis.check import BooksCheck, check
 from perennia.analysis.decisions import (
     ChangeComparison,
@@ -36,9 +44,9 @@ from perennia.analysis.seasons import (
 )
 
 __all__ = [
-    "Bearing", "BooksCheck", "ChangeComparison", "CurveFits", "Flushes", "GroupCurves", "KeepList", "Pedigree",
-    "Projections", "Result", "SeasonComparison", "SeasonTable", "StockComparison", "Survival", "TrialPlan", "bearing",
-    "check", "compare_change", "compare_seasons", "compare_stock", "fit_curves", "flushes", "group_curves",
-    "keep_list", "pedigree", "plan_trial", "plant_seasons", "project_totals", "season_curves", "season_summary",
-    "survival",
+    "Bearing", "BooksCheck", "ChangeComparison", "CurveFits", "DegreeDays", "Flushes", "FrostDates", "GroupCurves",
+    "KeepList", "Pedigree", "Projections", "Result", "SeasonComparison", "SeasonTable", "StockComparison", "Survival",
+    "TrialPlan", "WaterBalance", "bearing", "check", "compare_change", "compare_seasons", "compare_stock",
+    "degree_days", "fit_curves", "flushes", "frost_dates", "group_curves", "keep_list", "pedigree", "plan_trial",
+    "plant_seasons", "project_totals", "season_curves", "season_summary", "survival", "water_balance",
 ]  # fmt: skip
