@@ -90,6 +90,8 @@ def _fresh(answer: CropAnswer) -> str:
     seen = f"{counted(fresh.n, 'first season')} of plants from seed in {', '.join(fresh.seasons)}"
     if fresh.unmoved is not None:
         text += f", the plain mean of {seen}; it is not moved to a mean season, for {fresh.unmoved}"
+    elif number(fresh.plain or 0.0) == number(fresh.mean):
+        text += f", by {seen}"
     else:
         text += (
             f", by {seen}, whose plain mean is {number(fresh.plain or 0.0)}: each is moved to a mean season, by "
