@@ -185,6 +185,24 @@ def told_as_age(n: int, lost: str, lasting: float) -> int:
     return told
 
 
+def age_held(n: int, change: float) -> tuple[int, float]:
+    """Gardens with nobody missing in which an effect of age is told, and in what share of them its interval holds the
+    truth, a change of so much from the first season on."""
+    random = np.random.default_rng(8)
+    held = []
+    for _ in range(n):
+        rows: list[dict[str, Any]] = []
+        for began in (LAST - 2, LAST - 1, LAST):
+            crops = 1000 + BETWEEN * random.normal(size=(8, 1)) + WITHIN * random.normal(size=(8, LAST - began + 1))
+            crops[:, 1:] += change
+            for i, values in enumerate(crops):
+                rows += life(f"P{began}-{i}/{began}", began, values)
+        age = answered(rows, ask()).outlook.age
+        if age.low is not None and age.high is not None:
+            held.append(age.low <= change <= age.high)
+    return len(held), float(np.mean(held))
+
+
 def winters(random: np.random.Generator, lives: float, n: int) -> list[Winter]:
     """So many earlier winters of roots in store."""
     return [
@@ -259,6 +277,14 @@ def test_plants_that_do_not_differ_are_mostly_told_so() -> None:
 @pytest.mark.parametrize("lost", ["best kept", "weak plants die", "plants of a weak season die"])
 def test_selection_alone_is_never_told_as_ageing(lost: str, lasting: float) -> None:
     assert told_as_age(GARDENS, lost, lasting) == 0
+
+
+@pytest.mark.parametrize("change", [0.0, -300.0])
+def test_an_effect_of_age_that_is_told_holds_the_truth(change: float) -> None:
+    told, held = age_held(GARDENS, change)
+    figures(f"age told, and its interval holds a change of {change:g}", told, held)
+    assert told > GARDENS / 2
+    assert held >= 0.95 - slack(0.95, told)
 
 
 def test_a_plan_meets_its_target_as_often_as_it_says() -> None:
