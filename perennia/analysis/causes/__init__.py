@@ -1,4 +1,4 @@
-"""Questions about why plants did what they did: warmth, cold and water."""
+"""Why a crop fell short: water, warmth, flowers and the plant's own limit."""
 
 from perennia.analysis.causes.warmth.degree_days import DegreeDays, degree_days
 from perennia.analysis.causes.warmth.frost_dates import FrostDates, frost_dates
