@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import attrs
 
 from perennia.analysis.causes.setting.truss_counts import TrussCounts, day_of, truss_counts
-from perennia.analysis.units import Row, rows_of
+from perennia.analysis.units import NOT_RECORDED, Row, rows_of
 from perennia.checking import arguments
 
 if TYPE_CHECKING:
@@ -128,7 +128,7 @@ def books_of(
     gathered: dict[tuple[str, int], list[Row]] = {}
     for row in rows:
         if row["plant"] is not None and (season is None or int(row["season"]) == season):
-            gathered.setdefault((str(row["crop"]), int(row["season"])), []).append(row)
+            gathered.setdefault((str(row["crop"] or NOT_RECORDED), int(row["season"])), []).append(row)
     there = {row[name] for row in rows for name in ("label", "plant")}
     return FlowerBooks(
         tuple(_book(crop, year, gathered[crop, year]) for crop, year in sorted(gathered)),

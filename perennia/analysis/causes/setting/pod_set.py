@@ -62,12 +62,12 @@ class PodSet(Result):
 
     Columns of the table: one row a plant in one season.
 
-    trusses: how many are on record; counted_trusses: those of them that were only counted. opened, set: flowers opened,
-    and those that set a pod or fruit. set_decided: flowers of which it is known whether they set; full_decided: of which
-    it is known whether they came to full size. flowers_dropped, pods_dropped: told apart only flower by flower; dropped:
-    both. full_size: grown to full size or picked; picked: those of them that were picked. damaged, lost_to_view,
-    still_open, growing: ends that are no failure to set. set_share, full_share: of decided flowers, from trusses where
-    they are known. A number that no truss of the plant has is missing.
+    trusses: how many are on record; counted_trusses: those of them that were only counted. opened, set: flowers
+    opened, and those that set a pod or fruit. set_decided: flowers of which it is known whether they set;
+    full_decided: of which it is known whether they came to full size. flowers_dropped, pods_dropped: told apart only
+    flower by flower; dropped: both. full_size: grown to full size or picked; picked: those of them that were picked.
+    damaged, lost_to_view, still_open, growing: ends that are no failure to set. set_share, full_share: of decided
+    flowers, from trusses where they are known. A number that no truss of the plant has is missing.
     """
 
     shares: pd.DataFrame

@@ -40,8 +40,8 @@ BY_LOSS_DAY = {
     "on_to": "datetime64[s]", "lost": "Int64", "flowers": "Int64", "pods": "Int64", "trusses": "Int64",
     "plants": "Int64", "at_risk": "Int64",
 }  # fmt: skip
-"""Columns of PodSet.by_loss_day; one row a day on which losses were seen, or a span between two counts. at_risk: flowers
-and pods that had opened and were not known to have ended before that day; missing for counts."""
+"""Columns of PodSet.by_loss_day; one row a day on which losses were seen, or a span between two counts. at_risk:
+flowers and pods that had opened and were not known to have ended before that day; missing for counts."""
 BY_POSITION = {
     "crop": "string", "season": "Int64", "season_name": "string", "position": "Int64", "opened": "Int64",
     "trusses": "Int64", "set": "Int64", "set_decided": "Int64", "full_size": "Int64", "full_decided": "Int64",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import Any
 
 from perennia.analysis.causes.setting.flowers import OPEN_AT_MOST_DAYS, FlowerBook, FlowerBooks
@@ -35,7 +36,8 @@ def pod_set_findings(
             text += f"plant being alike by {row['phi']:.2f}"
         said.append(f"{text}.")
         if row["stage"] == "set":
-            said.append(_numbers([one for one in plants if (one["crop"], one["season"]) == (row["crop"], row["season"])]))
+            ours = [one for one in plants if (one["crop"], one["season"]) == (row["crop"], row["season"])]
+            said.append(_numbers(ours))
     return tuple(said) or ("No flowering is on record for what was asked.",)
 
 
@@ -112,8 +114,8 @@ def _counts(book: FlowerBook, trusses: Sequence[Mapping[str, Any]]) -> list[str]
     if both:
         apart = Counter(row["opened_by_count"] - row["opened"] for row in both)
         less, more = (sum(abs(gap) * n for gap, n in apart.items() if gap * side > 0) for side in (-1, 1))
-        said.append(f"{trusses_counted(len(both))} followed flower by flower and counted too; the flowers were taken, and the counts "
-                    f"have {more} opened flowers more on some and {less} fewer on others")  # fmt: skip
+        said.append(f"{trusses_counted(len(both))} followed flower by flower and counted too; the flowers were "
+                    f"taken, and the counts have {more} opened flowers more on some, {less} fewer on others")
     if fallen := sum(one.fallen for one in book.counts):
         said.append(f"{counted(fallen, 'number')} lower than an earlier one of the same truss; the later one was taken")
     gaps = _visit_gaps(book)
@@ -125,7 +127,7 @@ def _counts(book: FlowerBook, trusses: Sequence[Mapping[str, Any]]) -> list[str]
 def _visit_gaps(book: FlowerBook) -> list[int]:
     """Days between looks at flowers that were followed."""
     days = sorted({day for one in book.flowers for day in (one.opened_on, one.set_on, one.ended_on) if day})
-    return [(later - sooner).days for sooner, later in zip(days, days[1:], strict=False)]
+    return [(later - sooner).days for sooner, later in pairwise(days)]
 
 
 def trusses_counted(n: int) -> str:

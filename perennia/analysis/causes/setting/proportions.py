@@ -1,7 +1,8 @@
 """Shares of flowers that set: logistic regression, its dispersion, the beta-binomial, and a mean of plants' shares.
 
-Flowers of one plant share their plant, so that they are no independent trials: the plant is the unit. Sources: McCullagh
-and Nelder 1989, Generalized Linear Models, chapter 4; Crowder 1978, J. R. Stat. Soc. C 27: 34-37 (beta-binomial).
+Flowers of one plant share their plant, so that they are no independent trials: the plant is the unit. Sources:
+McCullagh and Nelder 1989, Generalized Linear Models, chapter 4; Crowder 1978, J. R. Stat. Soc. C 27: 34-37
+(beta-binomial).
 """
 
 from __future__ import annotations
@@ -165,7 +166,7 @@ def _loss(values: Floats, k: Floats, n: Floats, x: Floats) -> float:
     chance = special.expit(np.clip(x @ values[:-1], -_LARGEST_LOGIT, _LARGEST_LOGIT))
     phi = min(max(float(special.expit(values[-1])), _SMALLEST_PHI), 1 - _SMALLEST_PHI)
     total = 1 / phi - 1
-    return -float(stats.betabinom.logpmf(k, n, chance * total, (1 - chance) * total).sum())
+    return -float(np.sum(stats.betabinom.logpmf(k, n, chance * total, (1 - chance) * total)))
 
 
 def _end(below: Callable[[float], float], middle: float, far: float) -> float:
