@@ -32,6 +32,11 @@ _DAYS_A_DEGREE = 6
 _NEAR = 1e-9
 
 
+Side = Literal["either", "fewer", "more"]
+Family = tuple[Sequence[Candidates], Side]
+"""Candidates that share one p, and the side that is looked at."""
+
+
 @attrs.frozen(eq=False)
 class DaySeries:
     """Events of trials by day. days: numbers of the days, rising. beside: what else differed between days, a column
@@ -84,11 +89,11 @@ def trend(series: DaySeries) -> Floats:
 
 
 def date_tests(
-    series: DaySeries, families: Sequence[tuple[Sequence[Candidates], Literal["either", "fewer"]]],
+    series: DaySeries, families: Sequence[Family],
     draws: int = DRAWS, seed: int = SEED,
 ) -> list[DateTest | None]:  # fmt: skip
     """For each family of candidates the one that stands out most; None where none can be told. A family of "fewer"
-    looks at falls only. Raises AnalysisError for a series of fewer than DAYS_NEEDED days."""
+    looks at falls only, one of "more" at rises. Raises AnalysisError for a series of fewer than DAYS_NEEDED days."""
     if series.days.size < DAYS_NEEDED:
         raise AnalysisError(f"a date can be looked for from {DAYS_NEEDED} days on, here {series.days.size}")
     total = float(series.events.sum())
@@ -119,12 +124,13 @@ def day_effects(series: DaySeries, chances: Floats, columns: int) -> DayEffects:
     if not apart.any():
         return DayEffects(variance**0.5, 0.0)
     raw = float((both * left[1:] * left[:-1])[apart].sum() / (variance * both[apart].sum()))
-    # a fitted trend takes part of a slow swing with it: Marriott and Pope's correction, widened for its columns
-    mended = (raw + columns / days) / (1 - min(columns / days, 0.5))
+    # a fitted trend takes part of a slow swing with it: the bias of Marriott and Pope 1954 (Biometrika 41: 390-402),
+    # written for the mean alone, widened for every column of the trend
+    mended = (raw + columns / days) / (1 - min((columns + 2) / days, 0.5))
     correlation = float(np.clip(mended, 0.0, 0.85))
     # and with it part of the spread, the more so the more neighbours are alike
     lost = columns / days * 2 * correlation / (1 - correlation)
-    return DayEffects((variance * (1 + min(lost, 1.0))) ** 0.5, correlation)
+    return DayEffects((variance / (1 - min(lost, 0.6))) ** 0.5, correlation)
 
 
 def _drawn(series: DaySeries, chances: Floats, effects: DayEffects, draws: int, seed: int) -> Floats:
@@ -143,7 +149,7 @@ def _drawn(series: DaySeries, chances: Floats, effects: DayEffects, draws: int, 
 
 
 def _stands_out(
-    series: DaySeries, family: Sequence[Candidates], side: str, working: Floats, weights: Floats, design: Floats,
+    series: DaySeries, family: Sequence[Candidates], side: Side, working: Floats, weights: Floats, design: Floats,
     effects: DayEffects,
 ) -> DateTest | None:  # fmt: skip
     """The candidate with the largest F as seen, held against the largest of every drawn series."""
@@ -151,7 +157,8 @@ def _stands_out(
     if not columns.size:
         return None
     found = scan(working, weights, design, columns)
-    f = np.where(found.change < 0, found.f, 0.0) if side == "fewer" else found.f
+    told = {"either": found.change != 0, "fewer": found.change < 0, "more": found.change > 0}[side]
+    f = np.where(told, found.f, 0.0)
     largest = f.max(axis=1)
     best = int(f[0].argmax())
     if largest[0] <= 0:

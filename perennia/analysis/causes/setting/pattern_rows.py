@@ -1,4 +1,4 @@
-"""The patterns of one season's failures, a row each: what was seen, how rarely chance brings it, what cannot be told."""
+"""The patterns of one season's failures, a row each: what was seen, how rare it is by chance, what cannot be told."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from perennia.analysis.causes.setting.courses import (
     opening_series,
     unequal_removal,
 )
-from perennia.analysis.causes.setting.date_null import DaySeries, DateTest, date_tests
+from perennia.analysis.causes.setting.date_null import DateTest, DaySeries, Family, date_tests
 from perennia.analysis.causes.setting.flowers import FlowerBook
 from perennia.analysis.causes.setting.pod_set_tables import gathered, head, share
 from perennia.analysis.causes.setting.runs import count_runs, runs_distribution, runs_limits, runs_together, runs_z
@@ -28,7 +28,7 @@ from perennia.analysis.holm import holm
 TRUSSES_NEEDED = 6
 PLANTS_NEEDED = 2
 UNEQUAL_AT_LEAST = 0.25
-"""Difference between plants in the share of their pods taken so far, from which picking counts as unequal (own rule)."""
+"""Difference between plants in the share of their pods taken so far from which picking is unequal (own rule)."""
 LONGEST_GAP_DAYS = 8
 TELLABLE = 0.05
 
@@ -76,8 +76,8 @@ CAUTIONS = {
     RUNS: "long runs also come of a fall along the truss, or of trusses that differ",
     POSITION: "upper flowers open later and beside more pods of the same truss: place, order and pods of the truss go "
     "together, and only the day is held fixed here",
-    TRUSS_LOAD: "a truss that carries more also opened its flowers earlier; one-sided, for trusses that differ for good "
-    "make fuller ones set more",
+    TRUSS_LOAD: "a truss that carries more also opened its flowers earlier; one-sided, for trusses that differ for "
+    "good make fuller ones set more",
     PLANT_LOAD: "plants that differ for good hide an effect of load, and those picked harder may have been chosen",
     DATE_OPENED: "one bed's weather is one series: the date is one event, however many flowers it took",
     DATE_LOST: "a loss is dated by the day it was seen; one bed's weather is one series",
@@ -157,25 +157,34 @@ def _dates(found: Courses, flowers: FlowerArrays, draws: int, seed: int) -> list
     reason = _too_few(flowers, PLANTS_NEEDED)
     opened, lost = opening_series(found), loss_series(found)
     rows = []
-    for patterns, series in (((DATE_OPENED, GAP), opened), ((DATE_LOST,), lost)):
+    for patterns, families, series in (
+        ((DATE_OPENED, GAP), _of_openings, opened), ((DATE_LOST,), _of_losses, lost),
+    ):  # fmt: skip
         days = 0 if series is None else series.days.size
         why = reason or (None if days >= date_null.DAYS_NEEDED else f"{days} of the {date_null.DAYS_NEEDED} days with "
                          "flowers or losses that it takes")  # fmt: skip
         tests: Sequence[DateTest | None] = [None] * len(patterns)
         if why is None and series is not None:
-            tests = date_tests(series, _families(series)[: len(patterns)], draws, seed)
+            tests = date_tests(series, families(series), draws, seed)
         for pattern, test in zip(patterns, tests, strict=True):
             row = {"pattern": pattern, "caution": CAUTIONS[pattern], "p": None, **_sizes(flowers), "n_days": days}
             rows.append(row | (_date_row(test) if test else {"reason": why or "no date could stand out"}))
     return sorted(rows, key=lambda row: PATTERNS.index(str(row["pattern"])))
 
 
-def _families(series: DaySeries) -> list[Any]:
+def _of_openings(series: DaySeries) -> list[Family]:
+    """A lasting change or one day apart, and a gap of two days or more."""
     n = series.days.size
     return [
         ((date_scan.steps(n, date_null.LEAST), date_scan.spikes(n, date_null.LEAST)), "either"),
         ((date_scan.gaps(series.days, date_null.LEAST, LONGEST_GAP_DAYS),), "fewer"),
     ]
+
+
+def _of_losses(series: DaySeries) -> list[Family]:
+    """A burst on one day. A lasting change is looked for by opening only: losses of one opening day are spread over the
+    days after it, so that good and bad opening days make steps of losses."""
+    return [((date_scan.spikes(series.days.size, date_null.LEAST),), "more")]
 
 
 def _date_row(test: DateTest) -> dict[str, Any]:
