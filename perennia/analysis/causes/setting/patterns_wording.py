@@ -12,8 +12,8 @@ from perennia.analysis.measures import probability
 from perennia.checking.words import counted
 
 _MANY = (
-    "Several patterns are looked at in one season, and one p in twenty is below 0.05 by chance alone: p_adjusted allows "
-    "for their number."
+    "Several patterns are looked at in one season, and one p in twenty is below 0.05 by chance alone: p_adjusted "
+    "allows for their number."
 )
 _NO_CAUSE = (
     "A pattern is no cause: causes that make the same pattern in these flowers are not told apart, and a pattern that "
