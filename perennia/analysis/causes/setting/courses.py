@@ -89,9 +89,15 @@ def flower_arrays(found: Courses) -> FlowerArrays:
 
 def pods_growing(found: Courses, group: Integers) -> Floats:
     """Pods on the truss or plant of each flower on the day it opened: set by then and still there after it."""
-    day = found.opened[:, None]
-    growing = (group[:, None] == group) & (found.set_on <= day) & (found.until > day)
-    return np.asarray(growing.sum(1), dtype=np.float64)
+    growing = np.zeros(group.size)
+    was_set = found.set_on < _NEVER
+    for one in np.unique(group):
+        ours = group == one
+        begun, ended = (np.sort(days[ours & was_set]) for days in (found.set_on, found.until))
+        day = found.opened[ours]
+        # none ends before it is begun, so that those ended are among those begun
+        growing[ours] = np.searchsorted(begun, day, "right") - np.searchsorted(ended, day, "right")
+    return growing
 
 
 def unequal_removal(found: Courses) -> float | None:

@@ -45,13 +45,13 @@ class Candidates:
 
 def scan(values: Floats, weights: Floats, design: Floats, columns: Floats) -> Scan:
     """Weighted least squares of series (a row each) on a design, with each of the columns (one a candidate) in turn."""
-    inner = np.einsum("di,md,dj->mij", design, weights, design, optimize=True)
+    inner = products(weights, design, design)
     inner += _NEAR * np.trace(inner, axis1=1, axis2=2)[:, None, None] * np.eye(design.shape[1]) / design.shape[1]
     weighted = weights * values
     coefficients = np.linalg.solve(inner, (weighted @ design)[:, :, None])[:, :, 0]
     left = values - coefficients @ design.T
     rss = (weights * left**2).sum(1)
-    across = np.einsum("di,md,dc->mic", design, weights, columns, optimize=True)
+    across = products(weights, design, columns)
     own = weights @ columns**2
     size = own - np.einsum("mic,mic->mc", across, np.linalg.solve(inner, across))
     score = (weights * left) @ columns
@@ -61,6 +61,12 @@ def scan(values: Floats, weights: Floats, design: Floats, columns: Floats) -> Sc
     freedom = values.shape[1] - design.shape[1] - 1
     f = gain / np.maximum((rss[:, None] - gain) / freedom, _NEAR)
     return Scan(f, change, rss, freedom)
+
+
+def products(weights: Floats, left: Floats, right: Floats) -> Floats:
+    """Every column of the one with every column of the other, summed with each row of weights."""
+    pairs = (left[:, :, None] * right[:, None, :]).reshape(left.shape[0], -1)
+    return np.asarray((weights @ pairs).reshape(-1, left.shape[1], right.shape[1]), dtype=np.float64)
 
 
 def steps(n: int, least: int) -> Candidates:

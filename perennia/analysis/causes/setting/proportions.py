@@ -86,12 +86,13 @@ def fitted_chances(
     base = np.zeros(totals.size) if offset is None else offset
     start = special.logit((successes.sum(1) + 0.5) / (totals.sum() + 1)) - np.average(base, weights=totals + 1e-9)
     coefficients = np.linalg.lstsq(design, np.ones(totals.size), rcond=None)[0][None, :] * start[:, None]
+    pairs = (design[:, :, None] * design[:, None, :]).reshape(totals.size, -1)
     ridge = 1e-9 * np.eye(design.shape[1])
     for _ in range(_STEPS):
         logits = np.clip(base + coefficients @ design.T, -_LARGEST_LOGIT, _LARGEST_LOGIT)
         p = special.expit(logits)
         weights = totals * p * (1 - p) + 1e-12
-        information = np.einsum("di,md,dj->mij", design, weights, design, optimize=True) + ridge
+        information = (weights @ pairs).reshape(-1, *ridge.shape) + ridge
         score = (successes - totals * p) @ design
         step = np.linalg.solve(information, score[:, :, None])[:, :, 0]
         step = np.clip(step, -3, 3)
