@@ -79,11 +79,11 @@ def ranks(truss: Integers) -> Floats:
 
 
 def flower_arrays(found: Courses) -> FlowerArrays:
-    """The decided flowers, with the pods growing on truss and plant on the day each opened."""
+    """The decided flowers, with the pods growing on the truss and left on the plant on the day each opened."""
     keep = found.decided
     return FlowerArrays(
         found.kept[keep], found.plant[keep], found.truss[keep], found.rank[keep], found.opened[keep],
-        pods_growing(found, found.truss)[keep], pods_growing(found, found.plant)[keep],
+        pods_growing(found, found.truss)[keep], pods_left(found)[keep],
     )  # fmt: skip
 
 
@@ -98,6 +98,29 @@ def pods_growing(found: Courses, group: Integers) -> Floats:
         # none ends before it is begun, so that those ended are among those begun
         growing[ours] = np.searchsorted(begun, day, "right") - np.searchsorted(ended, day, "right")
     return growing
+
+
+def pods_left(found: Courses) -> Floats:
+    """Pods on the plant of each flower on the day it opened, did all plants set alike: the flowers the plant had opened
+    long enough before, times the share that sets, times the share of its pods not picked or damaged by then.
+
+    The pods that did grow are no measure of load to hold setting against: they are what has set, and a plant that by
+    chance set little early would seem to set much later for want of load.
+    """
+    was_set = found.set_on < _NEVER
+    left = np.zeros(found.opened.size)
+    if not was_set.any():
+        return left
+    lag = int(np.median((found.set_on - found.opened)[was_set]))
+    share = float(was_set.mean())
+    for plant in np.unique(found.plant):
+        ours = found.plant == plant
+        day = found.opened[ours]
+        opened = np.searchsorted(np.sort(found.opened[ours]), day - lag, "right")
+        begun = np.searchsorted(np.sort(found.set_on[ours & was_set]), day, "right")
+        taken = np.searchsorted(np.sort(found.until[ours & was_set & found.removed]), day, "right")
+        left[ours] = opened * share * (1 - taken / np.maximum(begun, 1))
+    return left
 
 
 def unequal_removal(found: Courses) -> float | None:

@@ -46,10 +46,15 @@ def _seen(row: Mapping[str, Any]) -> str:
     if row["pattern"] == patterns.RUNS:
         return f"{value:.0f} runs, {row['expected']:.1f} expected by shuffles within plant and day"
     if row["pattern"] == patterns.POSITION:
-        way = "lower" if value < 0 else "higher"
-        return f"of flowers of one plant and day, those that set stood {abs(value):.2f} of a truss {way}"
-    if row["pattern"] in (patterns.TRUSS_LOAD, patterns.PLANT_LOAD):
-        way = "fewer" if value < 0 else "more"
+        place = "lower" if value < 0 else "higher"
+        return f"of flowers of one plant and day, those that set stood {abs(value):.2f} of a truss {place}"
+    way = "fewer" if value < 0 else "more"
+    if row["pattern"] == patterns.PLANT_LOAD:
+        return (
+            f"picking had left {abs(value):.1f} pods {way} on the plants of flowers that set than of flowers that "
+            "failed on the same day, beyond what lasts between plants"
+        )
+    if row["pattern"] == patterns.TRUSS_LOAD:
         return f"flowers that set had {abs(value):.1f} pods {way} beside them than those that failed on the same day"
     return f"{_when(row)} stands out most (F {value:.1f})"
 

@@ -27,8 +27,9 @@ Side = Literal["both", "lower"]
 @attrs.frozen(eq=False)
 class FlowerArrays:
     """Decided flowers in order of truss and position. kept: 1 where the flower set, 0 where it failed. plant, truss:
-    numbers of each; rank: place among the flowers of its truss from 0 to 1; opened: number of its day; truss_load,
-    plant_load: pods growing on them when it opened."""
+    numbers of each; rank: place among the flowers of its truss from 0 to 1; opened: number of its day; truss_load:
+    pods growing on its truss when it opened; plant_load: pods that the picking of its plant would have left on it by
+    then, did all plants set alike (see courses.pods_left)."""
 
     kept: Floats
     plant: Integers
@@ -75,10 +76,14 @@ def truss_load_within_days(flowers: FlowerArrays, draws: int = DRAWS, seed: int 
 
 
 def plant_load_within_days(flowers: FlowerArrays, draws: int = DRAWS, seed: int = SEED) -> DayTest | None:
-    """Whether flowers set less where more pods grow on their plant, among flowers of one day, a smooth effect of
-    position taken off. One-sided: plants that differ for good would make flowers of the fuller ones set more."""
-    return _score_test(flowers, flowers.opened, _beside(flowers.plant_load, flowers.rank, flowers.opened), "lower",
-                       draws, seed)  # fmt: skip
+    """Whether flowers set less where picking left more pods on their plant, among flowers of one day. One-sided.
+
+    Lasting differences between plants are taken off, and a smooth effect of position: what counts is how plants drew
+    apart from one another as their loads did.
+    """
+    plants = (flowers.plant[:, None] == np.unique(flowers.plant)).astype(np.float64)
+    scores = _beside(flowers.plant_load, flowers.rank, flowers.opened, plants)
+    return _score_test(flowers, flowers.opened, scores, "lower", draws, seed)
 
 
 def shuffles(values: Floats, strata: Integers, draws: int, seed: int) -> Floats:
@@ -143,8 +148,10 @@ def _plant_days(flowers: FlowerArrays) -> Integers:
     return np.unique(np.column_stack([flowers.plant, flowers.opened]), axis=0, return_inverse=True)[1].ravel()
 
 
-def _beside(scores: Floats, other: Floats, strata: Integers) -> Floats:
-    """Scores within strata with what goes along with a curve of the other, up to its third power, taken off."""
+def _beside(scores: Floats, other: Floats, strata: Integers, more: Floats | None = None) -> Floats:
+    """Scores within strata with what goes along with a curve of the other, up to its third power, and with further
+    columns taken off."""
     own = within(scores, strata)
-    curve = np.column_stack([within(other**power, strata) for power in (1, 2, 3)])
+    columns = [other, other**2, other**3, *(() if more is None else more.T)]
+    curve = np.column_stack([within(column, strata) for column in columns])
     return np.asarray(own - curve @ np.linalg.lstsq(curve, own, rcond=1e-8)[0], dtype=np.float64)
