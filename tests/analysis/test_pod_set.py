@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from datetime import date, timedelta
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -133,8 +134,8 @@ def test_a_truss_both_followed_and_counted_goes_by_its_flowers() -> None:
     assert (both["basis"], both["opened"], both["opened_by_count"], both["set_by_count"]) == ("flowers", 9, 12, 5)
     assert (only["basis"], only["opened"]) == ("counts", 5)
     assert found.table["opened"].iloc[0] == 14
-    assert any("1 truss followed flower by flower and counted too; the flowers were taken, and the counts have 3 opened "
-               "flowers more on some, 0 fewer on others" in text for text in found.cautions)  # fmt: skip
+    said = "1 truss followed flower by flower and counted too; the flowers were taken, and the counts have 3 opened "
+    assert any(f"{said}flowers more on some, 0 fewer on others" in text for text in found.cautions)
     assert found.by_opening_day.query("basis == 'counts'")["opened"].sum() == 5
 
 
@@ -209,11 +210,14 @@ def test_mean_share_law(counts: list[list[int]]) -> None:
 def test_falling_shares_never_rise_and_keep_the_mean(given: list[tuple[float, int]]) -> None:
     values, weights = [value for value, _ in given], [weight for _, weight in given]
     fitted = falling(values, weights)
-    assert all(later <= sooner + 1e-9 for sooner, later in zip(fitted, fitted[1:], strict=False))
+    assert all(later <= sooner + 1e-9 for sooner, later in pairwise(fitted))
     assert np.average(fitted, weights=weights) == pytest.approx(np.average(values, weights=weights))
 
 
-@given(st.lists(st.tuples(st.sampled_from([*ENDS, None]), st.integers(0, LAST), st.booleans()), min_size=1, max_size=30))
+one_fate = st.tuples(st.sampled_from([*ENDS, None]), st.integers(0, LAST), st.booleans())
+
+
+@given(st.lists(one_fate, min_size=1, max_size=30))
 def test_every_flower_has_one_fate(fates: list[tuple[str | None, int, bool]]) -> None:
     rows = [
         flower(place + 1, day, end, **({"set_on": day + 3} if was_set and end != "flower dropped" else {}))

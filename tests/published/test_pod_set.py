@@ -75,7 +75,7 @@ def test_nile_breaks_once() -> None:
     # the R package strucchange (Zeileis et al. 2003, Comput. Stat. Data Anal. 44: 109-123)
     flow = nile.load_pandas().data["volume"].to_numpy(dtype=float)
     candidates = steps(100, 15)
-    found = scan(flow[None, :], np.ones((1, 100)), np.ones((100, 1)), candidates.columns)
+    found = scan(flow[None, :], np.ones((1, 100)), np.ones((100, 1)), candidates.start, candidates.stop)
     best = int(found.f[0].argmax())
     assert candidates.first[best] + 1 == 28
     assert found.f[0, best] == pytest.approx(75.93, abs=0.005)

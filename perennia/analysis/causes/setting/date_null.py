@@ -153,10 +153,12 @@ def _stands_out(
     effects: DayEffects,
 ) -> DateTest | None:  # fmt: skip
     """The candidate with the largest F as seen, held against the largest of every drawn series."""
-    columns = np.concatenate([one.columns for one in family], axis=1)
-    if not columns.size:
+    start, stop, first, last = (
+        np.concatenate([getattr(one, name) for one in family]) for name in ("start", "stop", "first", "last")
+    )
+    if not start.size:
         return None
-    found = scan(working, weights, design, columns)
+    found = scan(working, weights, design, start, stop)
     told = {"either": found.change != 0, "fewer": found.change < 0, "more": found.change > 0}[side]
     f = np.where(told, found.f, 0.0)
     largest = f.max(axis=1)
@@ -164,9 +166,9 @@ def _stands_out(
     if largest[0] <= 0:
         return None
     at_least = int((largest >= largest[0] * (1 - _NEAR)).sum())
-    kinds = [(one.kind, first, last) for one in family for first, last in zip(one.first, one.last, strict=True)]
-    kind, first, last = kinds[best]
+    kinds = [one.kind for one in family for _ in one.start]
     return DateTest(
-        kind, float(series.days[first]), float(series.days[last]), float(found.change[0, best]), float(largest[0]),
-        at_least / f.shape[0], 1 / f.shape[0], float(1 - found.rss_with()[0, best] / found.rss[0]), effects,
+        kinds[best], float(series.days[first[best]]), float(series.days[last[best]]), float(found.change[0, best]),
+        float(largest[0]), at_least / f.shape[0], 1 / f.shape[0],
+        float(1 - found.rss_with()[0, best] / found.rss[0]), effects,
     )  # fmt: skip

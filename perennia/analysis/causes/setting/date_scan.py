@@ -11,7 +11,7 @@ from typing import Literal
 import attrs
 import numpy as np
 
-from perennia.analysis.permutation import Booleans, Floats, Integers
+from perennia.analysis.permutation import Floats, Integers
 
 _NEAR = 1e-9
 Kind = Literal["step", "spike", "gap"]
@@ -34,27 +34,32 @@ class Scan:
 
 @attrs.frozen(eq=False)
 class Candidates:
-    """Columns to add to a trend, one a candidate. first, last: places in the series of the days it is about: for a step
-    the last day before it and the first after it."""
+    """Stretches of a series that may lie apart, one a candidate: from place start up to before place stop.
+
+    first, last: places a reader is told: for a step the last one before it and the first after it.
+    """
 
     kind: Kind
-    columns: Floats
-    first: tuple[int, ...]
-    last: tuple[int, ...]
+    start: Integers
+    stop: Integers
+    first: Integers
+    last: Integers
 
 
-def scan(values: Floats, weights: Floats, design: Floats, columns: Floats) -> Scan:
-    """Weighted least squares of series (a row each) on a design, with each of the columns (one a candidate) in turn."""
-    inner = products(weights, design, design)
+def scan(values: Floats, weights: Floats, design: Floats, start: Integers, stop: Integers) -> Scan:
+    """Weighted least squares of series (a row each) on a design, with each stretch set apart in turn.
+
+    A stretch is from place start up to before place stop, so that every sum over it is a difference of running sums.
+    """
+    pairs = (design[:, :, None] * design[:, None, :]).reshape(design.shape[0], -1)
+    inner = (weights @ pairs).reshape(-1, design.shape[1], design.shape[1])
     inner += _NEAR * np.trace(inner, axis1=1, axis2=2)[:, None, None] * np.eye(design.shape[1]) / design.shape[1]
-    weighted = weights * values
-    coefficients = np.linalg.solve(inner, (weighted @ design)[:, :, None])[:, :, 0]
+    coefficients = np.linalg.solve(inner, ((weights * values) @ design)[:, :, None])[:, :, 0]
     left = values - coefficients @ design.T
     rss = (weights * left**2).sum(1)
-    across = products(weights, design, columns)
-    own = weights @ columns**2
-    size = own - np.einsum("mic,mic->mc", across, np.linalg.solve(inner, across))
-    score = (weights * left) @ columns
+    across = _over(weights[:, None, :] * design.T, start, stop)
+    own, score = _over(weights, start, stop), _over(weights * left, start, stop)
+    size = own - (across * np.linalg.solve(inner, across)).sum(1)
     told = size > 1e-6 * np.maximum(own, _NEAR)
     change = np.divide(score, size, out=np.zeros_like(score), where=told)
     gain = np.minimum(change * score, rss[:, None] * (1 - _NEAR))
@@ -63,37 +68,26 @@ def scan(values: Floats, weights: Floats, design: Floats, columns: Floats) -> Sc
     return Scan(f, change, rss, freedom)
 
 
-def products(weights: Floats, left: Floats, right: Floats) -> Floats:
-    """Every column of the one with every column of the other, summed with each row of weights."""
-    pairs = (left[:, :, None] * right[:, None, :]).reshape(left.shape[0], -1)
-    return np.asarray((weights @ pairs).reshape(-1, left.shape[1], right.shape[1]), dtype=np.float64)
-
-
 def steps(n: int, least: int) -> Candidates:
     """A lasting change after each place, with at least so many on either side."""
-    places = range(least - 1, n - least)
-    columns = np.array([np.arange(n) > place for place in places], dtype=np.float64).reshape(-1, n).T
-    return Candidates("step", columns, tuple(places), tuple(place + 1 for place in places))
+    before = np.arange(least - 1, n - least)
+    return Candidates("step", before + 1, np.full(before.size, n), before, before + 1)
 
 
 def spikes(n: int, least: int) -> Candidates:
     """One place alone, with at least so many on either side."""
-    places = range(least, n - least)
-    return Candidates("spike", np.eye(n)[:, least : n - least], tuple(places), tuple(places))
+    place = np.arange(least, n - least)
+    return Candidates("spike", place, place + 1, place, place)
 
 
 def gaps(days: Floats, least: int, longest_days: int) -> Candidates:
     """Two places or more on end, so many days long at most, with at least so many places on either side."""
-    n = days.size
-    found = [
-        (first, last)
-        for first in range(least, n - least) for last in range(first + 1, n - least)
-        if days[last] - days[first] < longest_days
-    ]  # fmt: skip
-    place = np.arange(n, dtype=np.int64)
-    columns = np.array([_inside(place, first, last) for first, last in found], dtype=np.float64).reshape(-1, n).T
-    return Candidates("gap", columns, tuple(first for first, _ in found), tuple(last for _, last in found))
+    first, last = np.triu_indices(days.size, 1)
+    keep = (first >= least) & (last < days.size - least) & (days[last] - days[first] < longest_days)
+    return Candidates("gap", first[keep], last[keep] + 1, first[keep], last[keep])
 
 
-def _inside(place: Integers, first: int, last: int) -> Booleans:
-    return np.asarray((place >= first) & (place <= last))
+def _over(values: Floats, start: Integers, stop: Integers) -> Floats:
+    """Sums over each stretch of the last axis."""
+    running = np.concatenate([np.zeros((*values.shape[:-1], 1)), np.cumsum(values, axis=-1)], axis=-1)
+    return np.asarray(running[..., stop] - running[..., start], dtype=np.float64)

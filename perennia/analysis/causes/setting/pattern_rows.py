@@ -78,7 +78,7 @@ CAUTIONS = {
     "together, and only the day is held fixed here",
     TRUSS_LOAD: "a truss that carries more also opened its flowers earlier; one-sided, for trusses that differ for "
     "good make fuller ones set more",
-    PLANT_LOAD: "picking is told apart from the date, not from what else was done to the plants that were picked harder",
+    PLANT_LOAD: "picking is told apart from the date, not from what else was done to the plants picked harder",
     DATE_OPENED: "one bed's weather is one series: the date is one event, however many flowers it took",
     DATE_LOST: "a loss is dated by the day it was seen; one bed's weather is one series",
     GAP: "weather, visits of insects and a plant's pause all make gaps, and trusses of one bed share the weather",

@@ -47,9 +47,10 @@ class SettingPatterns(Result):
 
     statistic: runs on all trusses; for position the mean place of flowers that set less that of those that failed, as a
     share of the truss; for load the mean number of pods beside flowers that set less that beside those that failed,
-    within days (on the plant: pods that its own picking would leave, did all plants set alike); for dates and gaps an F. expected: its mean over shuffles. kind: step, spike (one day) or gap; on_from,
-    on_to: its days, for a step the last day before it and the first after it. change: on the logit scale. explained:
-    share of what the trend leaves that it takes off. p: two-sided, for load one-sided, missing where it cannot be told,
+    within days (on the plant: pods that its own picking would leave, did all plants set alike); for dates and gaps an
+    F. expected: its mean over shuffles. kind: step, spike (one day) or gap; on_from, on_to: its days, for a step the
+    last day before it and the first after it. change: on the logit scale. explained: share of what the trend leaves
+    that it takes off. p: two-sided, for load one-sided, missing where it cannot be told,
     for the reason given; p_adjusted: by Holm; smallest_p: the smallest that so many flowers or draws could give.
     n_flowers, n_trusses, n_plants: what it rests on; n_days: days of the series. caution: what else looks alike.
     """
