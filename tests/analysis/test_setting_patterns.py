@@ -17,7 +17,6 @@ from hypothesis import strategies as st
 from perennia.analysis.causes.setting import pattern_rows as patterns
 from perennia.analysis.causes.setting.courses import (
     courses,
-    flower_arrays,
     loss_series,
     opening_series,
     pods_growing,

@@ -60,9 +60,10 @@ class Strength:
 
 def garden(
     cause: str, seed: int, *, plants: int = 5, trusses: int = 12, unequal_picking: bool = False,
-    strength: Strength | None = None,
+    looks_every: int = 1, strength: Strength | None = None,
 ) -> FlowerBook:  # fmt: skip
-    """One garden under a cause of CAUSES. unequal_picking: half of the plants are picked small, the others late."""
+    """One garden under a cause of CAUSES. unequal_picking: half of the plants are picked small, the others late.
+    looks_every: days between looks, at which all that came since the last is written down."""
     random = np.random.default_rng([seed, sorted(CAUSES).index(cause)])
     works, force = CAUSES[cause], strength or Strength()
     stand = _planted(random, plants, trusses)
@@ -79,7 +80,7 @@ def garden(
     if unequal_picking:
         picked_at = np.where(np.arange(plants) % 2, 8, 40)
     stopped = int(random.integers(last // 3, 2 * last // 3)) if "stop" in works else None
-    return _book(_fates(random, stand, logits, picked_at, force, "load" in works, stopped))
+    return _book(_fates(random, stand, logits, picked_at, force, "load" in works, stopped, looks_every))
 
 
 def _planted(random: np.random.Generator, plants: int, trusses: int) -> Planted:
@@ -105,7 +106,7 @@ def _days(random: np.random.Generator, n: int, alike: float) -> np.ndarray:
 
 def _fates(
     random: np.random.Generator, stand: Planted, logits: np.ndarray, picked_at: np.ndarray, force: Strength,
-    by_load: bool, stopped: int | None,
+    by_load: bool, stopped: int | None, looks_every: int,
 ) -> list[Flower]:  # fmt: skip
     """What became of each flower, day after day, for the load of a day is made by the days before."""
     n = stand.opened.size
@@ -135,16 +136,16 @@ def _fates(
         was_set = young & is_set & (set_on <= stopped)
         ends[young] = np.where(was_set[young], "pod dropped", "flower dropped")
         ended[young], is_set[young] = stopped, was_set[young]
+
+    def on(days: np.ndarray, i: int) -> date:
+        return FIRST + timedelta(-(-int(days[i]) // looks_every) * looks_every)
+
     return [
         Flower(f"P{stand.plant[i]}", (f"P{stand.plant[i]}", f"t{stand.truss[i]:03}"), int(stand.position[i]),
-               _on(stand.opened[i]), _on(set_on[i]) if is_set[i] else None, _on(ended[i]), str(ends[i]),
+               on(stand.opened, i), on(set_on, i) if is_set[i] else None, on(ended, i), str(ends[i]),
                lost_sight=False)
         for i in range(n)
     ]  # fmt: skip
-
-
-def _on(day: int) -> date:
-    return FIRST + timedelta(int(day))
 
 
 def _book(flowers: list[Flower]) -> FlowerBook:

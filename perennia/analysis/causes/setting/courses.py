@@ -152,20 +152,21 @@ def opening_series(found: Courses) -> DaySeries | None:
 
 
 def loss_series(found: Courses) -> DaySeries | None:
-    """Flowers and pods lost, of those at risk, by the day of loss; offset is what their ages alone would bring."""
+    """Flowers and pods lost, of those at risk, by the day their loss was seen; offset is what their ages and the days
+    since the look before would bring."""
     if not found.lost.any():
         return None
     ages = (found.until - found.opened)[found.lost]
-    days = np.arange(found.opened.min(), found.until[found.lost].max() + 1)
+    days, since = _looks(found)
     age = days[:, None] - found.opened
     there = (age >= 0) & (days[:, None] <= found.until) & (age <= ages.max())
     span = int(ages.max()) + 1
     lost = np.bincount(ages, minlength=span)
-    at_risk = np.bincount(age[there], minlength=span)
+    at_risk = np.bincount(age[there], np.broadcast_to(since[:, None], age.shape)[there], minlength=span)
     hazard = np.divide(lost, at_risk, out=np.zeros(span), where=at_risk > 0)
-    of_age = np.where(there, hazard[np.clip(age, 0, span - 1)], 0.0)
+    of_age = np.where(there, np.minimum(since[:, None] * hazard[np.clip(age, 0, span - 1)], 1.0), 0.0)
     expected, trials = of_age.sum(1), (of_age > 0).sum(1).astype(np.float64)
-    events = np.bincount(found.until[found.lost] - days[0], minlength=days.size).astype(np.float64)
+    events = np.bincount(np.searchsorted(days, found.until[found.lost]), minlength=days.size).astype(np.float64)
     keep = (expected >= _FEWEST_EXPECTED) & (trials > expected)
     if not keep.any():
         return None
@@ -173,6 +174,14 @@ def loss_series(found: Courses) -> DaySeries | None:
     return DaySeries(
         days[keep].astype(np.float64), events[keep], trials[keep], np.empty((int(keep.sum()), 0)), special.logit(chance)
     )
+
+
+def _looks(found: Courses) -> tuple[Integers, Floats]:
+    """Days on which anything of any flower was seen, up to the last loss, and the days since the look before: a loss
+    between two looks is seen at the later one, and a day without a look has no losses to see."""
+    seen = np.concatenate([found.opened, found.set_on[found.set_on < _NEVER], found.until[found.lost | found.removed]])
+    days = np.unique(seen[seen <= found.until[found.lost].max()])
+    return days, np.diff(days, prepend=days[0] - 1).astype(np.float64)
 
 
 def _outcome(flower: Flower, stage: Stage) -> float:
