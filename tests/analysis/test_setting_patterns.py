@@ -209,6 +209,28 @@ def test_series_by_opening_and_by_loss() -> None:
     assert lost.offset == pytest.approx(np.zeros(15))
 
 
+def test_losses_are_taken_by_the_looks_that_found_them() -> None:
+    found = courses(book(*(
+        flower(plant, "t1", look * 3 + place + 1, look * 3, None, look * 3 + 6 if place else look * 3 + 3)
+        for plant in "AB" for look in range(8) for place in range(3)
+    )))  # fmt: skip
+    lost = loss_series(found)
+    assert lost is not None
+    # nothing was seen between looks; of six flowers two are lost at the next look and the others at the one after it
+    assert np.diff(lost.days).tolist() == [3] * (lost.days.size - 1)
+    middle = slice(2, -2)
+    assert set(lost.events[middle]) == {6.0}
+    assert set(lost.trials[middle]) == {10.0}
+
+
+def test_runs_are_withheld_where_looks_are_far_apart() -> None:
+    found = patterns_of(books(garden("position", 2, looks_every=3)), draws=DRAWS)
+    row = row_of(found, patterns.RUNS)
+    assert pd.isna(row["p"])
+    assert row["reason"] == "days of opening are 3 days apart, too coarse to hold good and bad days fixed"
+    assert row_of(found, patterns.POSITION)["p"] <= 0.05
+
+
 def series(chances: np.ndarray, trials: int = 20, seed: int = 1) -> DaySeries:
     n = chances.size
     events = np.random.default_rng(seed).binomial(trials, chances).astype(float)

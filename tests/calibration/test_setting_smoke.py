@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from perennia.analysis.causes.setting import pattern_rows as patterns
-from tests.calibration.setting_gardens import Strength, garden
+from tests.calibration.setting_gardens import garden
 
 GARDENS = int(os.environ.get("PERENNIA_GARDENS", "100"))
 DRAWS = 99 if GARDENS <= 100 else 199
@@ -24,11 +24,11 @@ LEVEL = 0.05
 pytestmark = pytest.mark.filterwarnings("error")
 
 
-def told(cause: str, n: int, *, unequal_picking: bool = False, strength: Strength | None = None) -> dict[str, float]:
+def told(cause: str, n: int, *, unequal_picking: bool = False, looks_every: int = 1) -> dict[str, float]:
     """By pattern, the share of gardens in which it stands out; NaN where it could be told in none."""
     found: dict[str, list[float]] = {name: [] for name in patterns.PATTERNS}
     for seed in range(n):
-        book = garden(cause, seed, unequal_picking=unequal_picking, strength=strength)
+        book = garden(cause, seed, unequal_picking=unequal_picking, looks_every=looks_every)
         for row in patterns.pattern_rows(book, "set", DRAWS, seed):
             if row["p"] is not None:
                 found[row["pattern"]].append(row["p"] <= LEVEL)
@@ -49,6 +49,13 @@ def test_no_pattern_is_told_too_often_where_there_is_none(cause: str) -> None:
     shares = told(cause, GARDENS, unequal_picking=True)
     assert not any(np.isnan(share) for share in shares.values())
     assert too_often(shares, patterns.PATTERNS, GARDENS) == {}
+
+
+def test_looks_days_apart_make_no_pattern() -> None:
+    n = max(GARDENS // 3, 30)
+    shares = told("none", n, unequal_picking=True, looks_every=3)
+    assert np.isnan(shares[patterns.RUNS])
+    assert too_often(shares, patterns.PATTERNS[1:], n) == {}
 
 
 def test_a_day_that_stops_all_is_found_by_day_of_loss_and_as_a_gap() -> None:

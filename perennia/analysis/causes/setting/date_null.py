@@ -120,9 +120,8 @@ def day_effects(series: DaySeries, chances: Floats, columns: int) -> DayEffects:
     if variance < 1e-6:
         return DayEffects(0.0, 0.0)
     both = np.sqrt(weights[1:] * weights[:-1])
-    apart = np.diff(series.days) <= 1
-    if not apart.any():
-        return DayEffects(variance**0.5, 0.0)
+    usual = float(np.median(np.diff(series.days)))
+    apart = np.diff(series.days) <= usual
     raw = float((both * left[1:] * left[:-1])[apart].sum() / (variance * both[apart].sum()))
     # a fitted trend takes part of a slow swing with it: the bias of Marriott and Pope 1954 (Biometrika 41: 390-402),
     # written for the mean alone, widened for every column of the trend
@@ -130,7 +129,7 @@ def day_effects(series: DaySeries, chances: Floats, columns: int) -> DayEffects:
     correlation = float(np.clip(mended, 0.0, 0.85))
     # and with it part of the spread, the more so the more neighbours are alike
     lost = columns / days * 2 * correlation / (1 - correlation)
-    return DayEffects((variance / (1 - min(lost, 0.6))) ** 0.5, correlation)
+    return DayEffects((variance / (1 - min(lost, 0.6))) ** 0.5, correlation ** (1 / usual))
 
 
 def _drawn(series: DaySeries, chances: Floats, effects: DayEffects, draws: int, seed: int) -> Floats:

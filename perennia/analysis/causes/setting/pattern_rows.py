@@ -30,6 +30,8 @@ PLANTS_NEEDED = 2
 UNEQUAL_AT_LEAST = 0.25
 """Difference between plants in the share of their pods taken so far from which picking is unequal (own rule)."""
 LONGEST_GAP_DAYS = 8
+COARSEST_DAYS = 2
+"""Days between looks above which runs along a truss are withheld: by simulation good and bad days made them long."""
 TELLABLE = 0.05
 
 RUNS = "runs along the truss"
@@ -73,7 +75,8 @@ decided flowers of up to seven days before and after it.
 _AROUND_DAYS = 7
 
 CAUTIONS = {
-    RUNS: "long runs also come of a fall along the truss, or of trusses that differ",
+    RUNS: "long runs also come of a fall along the truss, or of trusses that differ; days between two looks are "
+    "taken as one, so that good and bad days are held fixed less well where trusses were not looked at daily",
     POSITION: "upper flowers open later and beside more pods of the same truss: place, order and pods of the truss go "
     "together, and only the day is held fixed here",
     TRUSS_LOAD: "a truss that carries more also opened its flowers earlier; one-sided, for trusses that differ for "
@@ -115,6 +118,8 @@ def _within(
     reason = _too_few(flowers, PLANTS_NEEDED if pattern == PLANT_LOAD else 1)
     if reason is None and pattern in (TRUSS_LOAD, PLANT_LOAD):
         reason = _no_load(found, pattern)
+    if reason is None and pattern == RUNS:
+        reason = _too_coarse(flowers)
     outcome = None if reason else test(flowers, draws, seed)
     if outcome is None:
         return {**row, "reason": reason or "no day has flowers of both fates that differ in this"}
@@ -134,6 +139,14 @@ def _too_few(flowers: FlowerArrays, plants_needed: int) -> str | None:
         return "one plant alone cannot show what all plants share"
     if not 0 < flowers.kept.sum() < flowers.kept.size:
         return "all flowers have one fate"
+    return None
+
+
+def _too_coarse(flowers: FlowerArrays) -> str | None:
+    """Why good and bad days cannot be held fixed: flowers that opened days apart bear one date."""
+    apart = float(np.median(np.diff(np.unique(flowers.opened)))) if np.unique(flowers.opened).size > 1 else 1.0
+    if apart > COARSEST_DAYS:
+        return f"days of opening are {apart:.0f} days apart, too coarse to hold good and bad days fixed"
     return None
 
 
