@@ -223,6 +223,20 @@ def test_losses_are_taken_by_the_looks_that_found_them() -> None:
     assert set(lost.trials[middle]) == {10.0}
 
 
+def test_a_longer_time_since_the_look_before_brings_more_losses() -> None:
+    def opened(day: int, lost: int, set_on: list[int]) -> list[Flower]:
+        """Ten flowers, the last so many lost when five days old."""
+        kept = [flower("A", f"t{day}", one + 1, day, set_on[one % len(set_on)], 50, "picked")
+                for one in range(10 - lost)]  # fmt: skip
+        return kept + [flower("A", f"t{day}", 10 - one, day, None, day + 5) for one in range(lost)]
+
+    lost = loss_series(courses(book(*opened(4, 5, [9]), *opened(9, 1, [10, 11, 12, 13]))))
+    assert lost is not None
+    assert (lost.days - JULY.toordinal()).tolist() == [9, 14]
+    # six lost at that age in 10 x 5 and 10 x 1 days since a look: a tenth a day
+    assert lost.trials / (1 + np.exp(-lost.offset)) == pytest.approx([5, 1])
+
+
 def test_runs_are_withheld_where_looks_are_far_apart() -> None:
     found = patterns_of(books(garden("position", 2, looks_every=3)), draws=DRAWS)
     row = row_of(found, patterns.RUNS)
@@ -262,6 +276,29 @@ def test_a_gap_counts_falls_only_and_a_burst_rises_only() -> None:
     assert gap.p <= 0.05
     assert more.change > 0
     assert more.p > 0.05
+    (turned,) = date_tests(series(1 - held), [fewer], DRAWS)  # type: ignore[list-item]
+    assert turned is not None
+    assert turned.change < 0
+    assert turned.p > 0.05
+
+
+def test_gaps_are_no_longer_than_asked() -> None:
+    days = np.array([0.0, 1, 2, 3, 4, 9, 10, 11, 12, 13, 14])
+    found = gaps(days, 2, 4)
+    spans = {(int(first), int(last)) for first, last in zip(days[found.first], days[found.last], strict=True)}
+    assert spans == {(2, 3), (2, 4), (3, 4), (9, 10), (9, 11), (9, 12), (10, 11), (10, 12), (11, 12)}
+
+
+def test_good_and_bad_days_alone_are_rarely_a_date() -> None:
+    n, told = 40, 0
+    for seed in range(12):
+        days, random = np.zeros(n), np.random.default_rng(seed)
+        for place in range(1, n):
+            days[place] = 0.6 * days[place - 1] + 0.8 * random.normal()
+        found = date_tests(series(1 / (1 + np.exp(-days)), 100), [((steps(n, 3),), "either")], 99)
+        told += found[0] is not None and found[0].p <= 0.05
+    # were days drawn without such effects, most of these would be told as a date
+    assert told <= 2
 
 
 def test_the_scan_is_least_squares_with_each_stretch_in_turn() -> None:
