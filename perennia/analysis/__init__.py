@@ -3,9 +3,13 @@
 from perennia.analysis.causes import (
     DegreeDays,
     FrostDates,
+    PodSet,
+    SettingPatterns,
     WaterBalance,
     degree_days,
     frost_dates,
+    pod_set,
+    setting_patterns,
     water_balance,
 )
 from perennia.analysis.check import BooksCheck, check
@@ -45,8 +49,9 @@ from perennia.analysis.seasons import (
 
 __all__ = [
     "Bearing", "BooksCheck", "ChangeComparison", "CurveFits", "DegreeDays", "Flushes", "FrostDates", "GroupCurves",
-    "KeepList", "Pedigree", "Projections", "Result", "SeasonComparison", "SeasonTable", "StockComparison", "Survival",
-    "TrialPlan", "WaterBalance", "bearing", "check", "compare_change", "compare_seasons", "compare_stock",
-    "degree_days", "fit_curves", "flushes", "frost_dates", "group_curves", "keep_list", "pedigree", "plan_trial",
-    "plant_seasons", "project_totals", "season_curves", "season_summary", "survival", "water_balance",
+    "KeepList", "Pedigree", "PodSet", "Projections", "Result", "SeasonComparison", "SeasonTable", "SettingPatterns",
+    "StockComparison", "Survival", "TrialPlan", "WaterBalance", "bearing", "check", "compare_change",
+    "compare_seasons", "compare_stock", "degree_days", "fit_curves", "flushes", "frost_dates", "group_curves",
+    "keep_list", "pedigree", "plan_trial", "plant_seasons", "pod_set", "project_totals", "season_curves",
+    "season_summary", "setting_patterns", "survival", "water_balance",
 ]  # fmt: skip
