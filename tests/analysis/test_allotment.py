@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 
-from perennia.analysis.decisions.comparing.layout import FACTORS, level_of
 from perennia.analysis.decisions.comparing.stock import compare_stock
 from perennia.analysis.decisions.trials.allotment import TRIAL_ARMS, Allotment, allotted_by_lot, mismatches
 from perennia.analysis.exact import exact_two_sample
+from perennia.analysis.layout import FACTORS, level_of
 from perennia.analysis.measures import MEASURES
 from perennia.analysis.units import Unit, rows_of, units_of
 from perennia.records.base import Record

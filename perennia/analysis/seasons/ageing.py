@@ -18,8 +18,8 @@ from collections.abc import Sequence
 import numpy as np
 from scipy import stats
 
-from perennia.analysis.decisions.comparing.stock_rows import SURVIVOR
 from perennia.analysis.seasons.histories import CropHistories, History
+from perennia.analysis.selection import SURVIVOR
 
 ALL = "all"
 COLUMNS = {

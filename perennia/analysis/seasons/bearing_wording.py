@@ -5,12 +5,11 @@ from __future__ import annotations
 import statistics
 from collections.abc import Mapping, Sequence
 
-from perennia.analysis.decisions.comparing.selection import selection, selection_caution
-from perennia.analysis.decisions.comparing.stock_rows import SURVIVOR
 from perennia.analysis.measures import Measure, number
 from perennia.analysis.seasons.alternation import Alternation, MeanAlternation
 from perennia.analysis.seasons.histories import CropHistories
 from perennia.analysis.seasons.repeatability import CLOSE
+from perennia.analysis.selection import SURVIVOR, selection, selection_caution
 from perennia.analysis.units import NOT_RECORDED
 from perennia.checking.words import counted
 

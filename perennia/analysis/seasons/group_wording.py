@@ -9,7 +9,7 @@ from itertools import combinations, groupby
 
 import numpy as np
 
-from perennia.analysis.decisions.comparing import layout as lay
+from perennia.analysis import layout as lay
 from perennia.analysis.measures import MEASURES, number
 from perennia.analysis.seasons.curve_question import CurveQuestion
 from perennia.analysis.seasons.group_means import FEWEST_FOR_A_BAND, Group, mean_of

@@ -8,9 +8,9 @@ from collections.abc import Collection, Mapping, Sequence
 
 import attrs
 
-from perennia.analysis.decisions.comparing.pairs import changed_place
 from perennia.analysis.linked import linked_plants
 from perennia.analysis.measures import Measure
+from perennia.analysis.places import changed_place
 from perennia.analysis.units import Row, Unit, unit_from
 
 

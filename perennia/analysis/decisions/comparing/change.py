@@ -21,9 +21,8 @@ from perennia.analysis.decisions.comparing.fresh_change import (
     means_of,
     ratio_of_ratios,
 )
-from perennia.analysis.decisions.comparing.layout import FACTORS, level_of
 from perennia.analysis.decisions.comparing.pairs import SURVIVOR, Pair, PairQuestion, pair_answers
-from perennia.analysis.decisions.comparing.selection import picked_out
+from perennia.analysis.layout import FACTORS, level_of
 from perennia.analysis.measures import (
     MEASURES,
     Measure,
@@ -34,6 +33,7 @@ from perennia.analysis.measures import (
     probability,
 )
 from perennia.analysis.result import Result, framed
+from perennia.analysis.selection import picked_out
 from perennia.analysis.units import Row, Unit, rows_of, units_of
 from perennia.analysis.values import calendar_day
 from perennia.checking import arguments

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
-from perennia.analysis.decisions.comparing.layout import FACTORS, level_of
-from perennia.analysis.decisions.comparing.pairs import changed_place
+from perennia.analysis.layout import FACTORS, level_of
 from perennia.analysis.linked import linked_plants
 from perennia.analysis.measures import Measure, number, probability
+from perennia.analysis.places import changed_place
 from perennia.analysis.several import several_groups
 from perennia.analysis.units import Row, Unit, unit_from
 from perennia.analysis.values import calendar_day

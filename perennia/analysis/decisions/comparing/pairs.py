@@ -9,10 +9,11 @@ from collections.abc import Mapping, Sequence
 import attrs
 
 from perennia.analysis.decisions.comparing import effect as eff
-from perennia.analysis.decisions.comparing.selection import picked_out
 from perennia.analysis.decisions.comparing.stock_rows import KEPT, SURVIVOR, UNRANKED
 from perennia.analysis.linked import linked_plants
 from perennia.analysis.measures import Measure, probability
+from perennia.analysis.places import changed_place
+from perennia.analysis.selection import picked_out
 from perennia.analysis.units import Row, Unit, unit_from, was_lost
 from perennia.analysis.values import calendar_day
 
@@ -42,7 +43,6 @@ which nothing is recorded in the later season, which count nowhere else.
 CHANGES = {"crop": "string", "plant_season": "Int64", "what": "string", "pairs": "Int64"}
 """Columns of SeasonComparison.changes; one row a crop, later plant season and kind of change, counting pairs."""
 
-_PLACE = ("site", "bed", "cover", "container")
 
 
 @attrs.frozen
@@ -240,22 +240,3 @@ def _pair(plants: Sequence[str], first: Mapping[str, Row], later: Mapping[str, R
     before = unit_from([first[plant] for plant in plants], measure, calendar_day)
     after = unit_from([later[plant] for plant in plants], measure, calendar_day)
     return Pair(before, after, changed_place([(first[plant], later[plant]) for plant in plants]))
-
-
-def changed_place(rows: Sequence[tuple[Row, Row]]) -> tuple[str, ...]:
-    """What of the place changed between two seasons of the same plants, given as rows of season_summary.
-
-    An unknown bed is a place not known to be the same. A root that was lost crops nothing wherever it would have stood,
-    so its place does not matter.
-    """
-    changed: set[str] = set()
-    for before, after in rows:
-        if after["grew"] is not True:
-            continue
-        if before["bed"] is None or after["bed"] is None:
-            changed.add("bed (not recorded)")
-        else:
-            changed.update(what for what in _PLACE if before[what] != after[what])
-        if before["moved"] is True or after["moved"] is True:
-            changed.add("moved within a season")
-    return tuple(sorted(changed))

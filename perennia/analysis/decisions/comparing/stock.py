@@ -8,13 +8,11 @@ from typing import TYPE_CHECKING
 import attrs
 import pandas as pd
 
+from perennia.analysis import layout as lay
 from perennia.analysis.decisions.comparing import effect as eff
-from perennia.analysis.decisions.comparing import layout as lay
 from perennia.analysis.decisions.comparing.asked_rows import asked_rows
 from perennia.analysis.decisions.comparing.families import answered_first, with_holm
-from perennia.analysis.decisions.comparing.layout import Arms
 from perennia.analysis.decisions.comparing.overall import OVERALL, overall_finding, stock_overall
-from perennia.analysis.decisions.comparing.selection import SELECTION, selection, selection_caution
 from perennia.analysis.decisions.comparing.small_shares import without_small_shares
 from perennia.analysis.decisions.comparing.stock_rows import (
     COLUMNS,
@@ -27,6 +25,7 @@ from perennia.analysis.decisions.comparing.stock_rows import (
 from perennia.analysis.decisions.comparing.stock_wording import stock_cautions, stock_finding
 from perennia.analysis.decisions.trials.allotment import TRIAL_ARMS, mismatches
 from perennia.analysis.exact import Scores
+from perennia.analysis.layout import Arms
 from perennia.analysis.measures import (
     MEASURES,
     check_columns,
@@ -35,6 +34,7 @@ from perennia.analysis.measures import (
     own_measure,
 )
 from perennia.analysis.result import Result, framed
+from perennia.analysis.selection import SELECTION, selection, selection_caution
 from perennia.analysis.units import STOCKS, Row, rows_of, units_of
 from perennia.checking import arguments
 from perennia.errors import AnalysisError

@@ -10,15 +10,15 @@ from collections.abc import Sequence
 import attrs
 import pandas as pd
 
+from perennia.analysis import layout as lay
 from perennia.analysis.decisions.comparing import effect as eff
-from perennia.analysis.decisions.comparing import layout as lay
-from perennia.analysis.decisions.comparing.layout import Arms, Layout
 from perennia.analysis.decisions.trials.allotment import Allotment, allotted_by_lot
+from perennia.analysis.layout import Arms, Layout
 from perennia.analysis.measures import Measure
+from perennia.analysis.selection import KEPT as KEPT
+from perennia.analysis.selection import SURVIVOR as SURVIVOR
 from perennia.analysis.units import Row, Unit
 
-SURVIVOR = "per survivor"
-KEPT = "per root kept"
 WITHOUT_SMALL_SHARES = "per survivor, small shares left out"
 """A line beside the others, in which pickings off several labels that made up under a twentieth of a plant's crop are
 left out, so that they link no plants."""

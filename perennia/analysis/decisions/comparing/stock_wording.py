@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from perennia.analysis.decisions.comparing.layout import Arms, nothing_shared, told_apart
 from perennia.analysis.decisions.comparing.once import said_once
 from perennia.analysis.decisions.comparing.small_shares import SMALL
 from perennia.analysis.decisions.comparing.stock_rows import KEPT, SURVIVOR, WITHOUT_SMALL_SHARES, Answer
+from perennia.analysis.layout import Arms, nothing_shared, told_apart
 from perennia.analysis.measures import Measure, choose_measure
 from perennia.checking.words import counted
 

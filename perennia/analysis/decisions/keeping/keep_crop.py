@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 
 import attrs
 
-from perennia.analysis.decisions.comparing.selection import selection
 from perennia.analysis.decisions.keeping import keep_fresh, keep_seed, keep_target
 from perennia.analysis.decisions.keeping.keep_outlook import Outlook, outlook
 from perennia.analysis.decisions.keeping.keep_roots import RootBooks
@@ -16,6 +15,7 @@ from perennia.analysis.decisions.keeping.keep_winter import Chance, chance_of, o
 from perennia.analysis.decisions.surviving.root_winters import Winter
 from perennia.analysis.measures import Measure
 from perennia.analysis.seasons.histories import CropHistories, histories
+from perennia.analysis.selection import selection
 from perennia.analysis.units import Row
 from perennia.crops import CropProfile
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 import attrs
 
-from perennia.analysis.decisions.comparing import layout as lay
+from perennia.analysis import layout as lay
 from perennia.analysis.decisions.keeping.keep_outlook import Outlook, half_width, mean_season
 from perennia.analysis.seasons.ageing import FEWEST_UNITS
 from perennia.analysis.seasons.histories import CropHistories

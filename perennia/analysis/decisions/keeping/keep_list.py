@@ -10,7 +10,6 @@ import attrs
 import pandas as pd
 
 from perennia import crops
-from perennia.analysis.decisions.comparing.selection import SELECTION
 from perennia.analysis.decisions.keeping import keep_fresh, keep_seed, keep_target, keep_winter
 from perennia.analysis.decisions.keeping.keep_cautions import keep_cautions
 from perennia.analysis.decisions.keeping.keep_crop import OUTLOOK, Ask, CropAnswer, crop_answer, outlook_row
@@ -24,6 +23,7 @@ from perennia.analysis.decisions.keeping.keep_wording import keep_findings
 from perennia.analysis.decisions.surviving.root_winters import Winter, winters_of
 from perennia.analysis.measures import MEASURES, Measure, measures_named, own_measure
 from perennia.analysis.result import Result, framed
+from perennia.analysis.selection import SELECTION
 from perennia.analysis.units import Row, rows_of
 from perennia.checking import arguments
 from perennia.errors import AnalysisError

@@ -9,6 +9,9 @@ from perennia.analysis.exact import exact_two_sample
 from perennia.analysis.measures import MEASURES, Measure, number
 from perennia.analysis.units import Row
 
+SURVIVOR = "per survivor"
+KEPT = "per root kept"
+"""What is said of later seasons is of plants that lived to them, or of all roots kept, those lost as no crop."""
 PICKED_OUT = 0.2
 """Our own bound: a sign of choosing need not be certain to cast doubt on what follows from it."""
 
