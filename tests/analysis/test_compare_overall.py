@@ -66,3 +66,12 @@ def test_seasons_that_still_run_are_not_held_by_what_they_will_give() -> None:
     for entry in rows:
         entry |= {"g_per_m2": entry["total_g"], "finished": entry["label"] not in ("O0", "O1", "O2")}
     assert compare_stock(FrameSource(rows), measure="g_per_m2").overall.empty
+
+
+def test_plants_picked_out_by_their_first_season_are_not_held_against_it_at_once() -> None:
+    kept: dict[str, list[float | None]] = {"A": [95.0, 50, 52], "B": [93.0, 61, 47], "C": [91.0, 44, 58]}
+    left: dict[str, list[float | None]] = {name: [40.0 + place] for place, name in enumerate("DEFGHI")}
+    assert len(compare_seasons(FrameSource(lives(kept))).overall) == 1
+    result = compare_seasons(FrameSource(lives(kept | left)))
+    assert result.overall.empty
+    assert "picked out by one season fall back without any ageing" in result.findings[0]
