@@ -91,7 +91,7 @@ def test_plants_that_are_not_sown_yet_are_recorded_later(plot: Path) -> None:
     code, out, err = run(plot, *words, "--record", "2023-05-20")
     assert (code, out) == (1, "")
     assert "nothing was recorded: 3 of the plants had not begun by 2023-05-20" in err.replace("\n", " ")
-    assert "seed 7 draws the same plan" in err.replace("\n", " ")
+    assert "with --units 3: seed 7 draws the same plan" in err.replace("\n", " ")
 
 
 @pytest.mark.parametrize(

@@ -105,9 +105,12 @@ def _recorded(source: Garden, plan: TrialPlan, day: str) -> Receipt:
     except RefusedError as error:
         if {problem.rule for problem in error.problems} != {"L1"}:
             raise
+        # what is recorded by then moves the spread, and with it how many plants a plan needs and who gets which place
+        units = sum(place.arm == plan.arms[0] for place in plan.places)
         raise click.ClickException(
             f"nothing was recorded: {len(error.problems)} of the plants had not begun by {day}. Sow or plant them, "
-            f"write that down, and give the same command again: seed {plan.seed} draws the same plan"
+            f"write that down, and give the same command again with --units {units}: seed {plan.seed} draws the same "
+            "plan then, whatever else has been recorded"
         ) from error
 
 

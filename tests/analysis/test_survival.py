@@ -18,7 +18,7 @@ from perennia.analysis.decisions.surviving.lifetimes import kaplan_meier, log_ra
 from perennia.analysis.decisions.surviving.root_winters import Winter, share_alive, winters_of
 from perennia.analysis.decisions.surviving.shares import CLUSTERED, WILSON, effective_roots, share_of_boxes
 from perennia.analysis.decisions.surviving.survival import Survival, survival, survival_of
-from perennia.analysis.decisions.surviving.whole_lives import Life, Lives, lives_of
+from perennia.analysis.decisions.surviving.whole_lives import NEVER_UP, NOT_OVER, UNKNOWN_AGE, Life, Lives, lives_of
 from perennia.errors import AnalysisError, ArgumentError
 from perennia.records.care import Noted
 from perennia.records.harvest import Picked
@@ -304,11 +304,11 @@ def test_lives_are_counted_to_the_end_of_what_is_over() -> None:
     seasons: list[dict[str, Any]] = []
     winters: list[Winter] = []
 
-    def plant(name: str, first: int | None, *outcomes: str, **given: Any) -> None:
+    def plant(name: str, first: int | None, *outcomes: str, began: int = 2021, grew: bool = True, **given: Any) -> None:
         usual = {"plant": name, "crop": BEAN, "cultivar": "Red", "origin": "seed", "state": "growing", "site": "plot",
                  "season_starts": "01-01", "ended_on": None, "ended_how": None}  # fmt: skip
         plants.append(usual | given)
-        seasons.append({"plant": name, "season": 2021, "season_name": "2021", "plant_season": first})
+        seasons.append({"plant": name, "season": began, "season_name": str(began), "plant_season": first, "grew": grew})
         winters.extend(winter(name, outcome, 2022 + i) for i, outcome in enumerate(outcomes))
 
     plant("running", 1, "survived", "survived")
@@ -321,7 +321,8 @@ def test_lives_are_counted_to_the_end_of_what_is_over() -> None:
     plant("left in the winter", 1, "left", ended_on=date(2022, 2, 1), ended_how="removed")
     plant("came in its fourth season", 4, "survived", "not regrown", origin="bought root")
     plant("came, age unknown", None, "survived")
-    plant("never up", 1, state="sown")
+    plant("never up", 1, state="sown", grew=False)
+    plant("sown and picked this summer", 1, state="sown", began=2023)
     found = lives_of(plants, seasons, winters, date(2023, 7, 1))
     assert {one.plant: (one.entry, one.time, one.died) for one in found.lives} == {
         "running": (0, 2.5, False), "died in its second winter": (0, 2.5, True), "never showed": (0, 1.5, True),
@@ -329,7 +330,7 @@ def test_lives_are_counted_to_the_end_of_what_is_over() -> None:
         "died this summer": (0, 2.5, False), "left in the winter": (0, 1, False),
         "came in its fourth season": (3.5, 5.5, True),
     }  # fmt: skip
-    assert sum(found.left_out.values()) == 2
+    assert found.left_out == Counter({(BEAN, UNKNOWN_AGE): 1, (BEAN, NEVER_UP): 1, (BEAN, NOT_OVER): 1})
     # in April the second winter's dead are known and its living are not
     april = {one.plant: (one.time, one.died) for one in lives_of(plants, seasons, winters, date(2023, 4, 1)).lives}
     assert april["died in its second winter"] == april["running"] == (2, False)

@@ -43,7 +43,7 @@ _PAIRS_TOLD = 15
 """Pairs of groups put into words; with many beds or boxes there are hundreds."""
 _PLANTS = "select * from plants where crop = coalesce(?, crop) order by plant"
 _SEASONS = (
-    "select plant, season, season_name, plant_season from plant_seasons where crop = coalesce(?, crop) "
+    "select plant, season, season_name, plant_season, grew from plant_seasons where crop = coalesce(?, crop) "
     "order by plant, season"
 )
 # the latest day any record is sure to speak of, as the views take it

@@ -77,7 +77,8 @@ def _life(plant: Row, seasons: Sequence[Row], winters: Mapping[int, Winter], hor
     first = min(seasons, key=lambda row: int(row["season"]))
     if first["plant_season"] is None:
         return UNKNOWN_AGE
-    if plant["state"] == "sown" and not winters and not plant["ended_on"]:
+    # a sowing that bore has come up, be it that nothing else was written of it
+    if plant["state"] == "sown" and not winters and not plant["ended_on"] and first["grew"] is not True:
         return NEVER_UP
     number = int(first["plant_season"])
     # a plant that came when it was older had come through the winter before
