@@ -75,3 +75,10 @@ def test_plants_picked_out_by_their_first_season_are_not_held_against_it_at_once
     result = compare_seasons(FrameSource(lives(kept | left)))
     assert result.overall.empty
     assert "picked out by one season fall back without any ageing" in result.findings[0]
+
+
+def test_plants_picked_out_by_their_second_season_are_not_held_against_it_either() -> None:
+    kept: dict[str, list[float | None]] = {"A": [52.0, 95, 50], "B": [47.0, 93, 61], "C": [58.0, 91, 44]}
+    left: dict[str, list[float | None]] = {name: [50.0 + place, 40 + place] for place, name in enumerate("DEFGHI")}
+    assert len(compare_seasons(FrameSource(lives(kept))).overall) == 1
+    assert compare_seasons(FrameSource(lives(kept | left))).overall.empty

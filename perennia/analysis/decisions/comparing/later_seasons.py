@@ -21,7 +21,6 @@ from perennia.analysis.decisions.comparing.pairs import (
     pair_answers,
 )
 from perennia.analysis.decisions.comparing.pairs_wording import pair_cautions, pair_finding
-from perennia.analysis.decisions.comparing.selection import picked_out
 from perennia.analysis.exact import Scores
 from perennia.analysis.measures import (
     MEASURES,
@@ -112,11 +111,8 @@ def compare_pairs(
     for crop in sorted({str(row["crop"]) for row in rows}):
         ours = [row for row in rows if row["crop"] == crop]
         for one in measured or (own_measure(crop, ours, profiles),):
-            found = pair_answers(ours, crop, PairQuestion(one, asked), plant_season)
-            answers += found
-            # the first season is among all at once, and those picked out by it fall back in all the others
-            chosen = any(picked_out(a.reached, a.fallen) is not None for a in found if a.basis == SURVIVOR)
-            at_once = seasons_overall(ours, crop, one) if plant_season is None and not chosen else None
+            answers += pair_answers(ours, crop, PairQuestion(one, asked), plant_season)
+            at_once = seasons_overall(ours, crop, one) if plant_season is None else None
             overall += [] if at_once is None else [at_once]
     answers = with_holm(answers, ("crop", "plant_season", "basis"))
     changes = [row for answer in answers if answer.basis == SURVIVOR for row in answer.changes]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
@@ -9,6 +10,7 @@ from perennia.analysis.layout import FACTORS, level_of
 from perennia.analysis.linked import linked_plants
 from perennia.analysis.measures import Measure, number, probability
 from perennia.analysis.places import changed_place
+from perennia.analysis.selection import picked_out
 from perennia.analysis.several import several_groups
 from perennia.analysis.units import Row, Unit, unit_from
 from perennia.analysis.values import calendar_day
@@ -46,18 +48,38 @@ def stock_overall(units: Sequence[Unit], measure: Measure, beds_alike: frozenset
 
 
 def seasons_overall(rows: Sequence[Row], crop: str, measure: Measure) -> dict[str, object] | None:
-    """The first seasons of the same plants in place, as many as two plants have; None if fewer than three."""
+    """The first seasons of the same plants in place, as many as two plants have; None if fewer than three.
+
+    None too where some were picked out by how they had done in one of them, for these fall back in all others.
+    """
     by_plant: dict[str, dict[int, Row]] = {}
     for row in rows:
         if row["plant_season"] is not None and row["grew"] is True and row["finished"] is True:
             by_plant.setdefault(str(row["plant"]), {})[int(row["plant_season"])] = row
     for last in range(max((max(seasons) for seasons in by_plant.values()), default=0), _FEWEST_GROUPS - 1, -1):
         blocks = _complete(by_plant, last, measure)
-        if len(blocks) >= _FEWEST_PLANTS:
+        if len(blocks) >= _FEWEST_PLANTS and not _picked_out(rows, last, measure):
             years = sorted({str(row["season_name"]) for seasons in by_plant.values() for row in seasons.values()})
             names = [f"plant season {season}" for season in range(1, last + 1)]
             return _row(crop, f"{years[0]} to {years[-1]}", measure, names, blocks)
     return None
+
+
+def _picked_out(rows: Sequence[Row], last: int, measure: Measure) -> bool:
+    """Whether the plants carried on from any season before the last had differed in it from those that were not."""
+    latest: dict[object, int] = {}
+    for row in rows:
+        latest[row["site"]] = max(latest.get(row["site"], 0), int(row["season"]))
+    grew = {(row["plant"], row["plant_season"]): row for row in rows if row["grew"] is True}
+    for season in range(1, last):
+        sides: tuple[list[float], list[float]] = ([], [])
+        for (plant, of), row in grew.items():
+            value = unit_from([row], measure, calendar_day).value if of == season else None
+            if value is not None and math.isfinite(value) and int(row["season"]) < latest[row["site"]]:
+                sides[(plant, season + 1) not in grew].append(value)
+        if picked_out(*sides) is not None:
+            return True
+    return False
 
 
 def _complete(by_plant: Mapping[str, Mapping[int, Row]], last: int, measure: Measure) -> list[list[list[float]]]:
