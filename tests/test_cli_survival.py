@@ -30,7 +30,7 @@ def run(*words: str) -> tuple[int, str, str]:
 def test_what_is_shown_has_figures_words_and_cautions(demo: Path) -> None:
     code, out, err = run(str(demo), "--crop", "Phaseolus coccineus")
     assert (code, err) == (0, "")
-    for part in ("bare root, frost-free", "in 10 boxes came through", "no interval, no p", "Kaplan-Meier",
+    for part in ("bare root, frost-free", "in 10 box-winters came through", "no interval, no p", "Kaplan-Meier",
                  "were not drawn by lot"):  # fmt: skip
         assert part in out
     assert "Capsicum" not in out

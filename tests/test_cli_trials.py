@@ -110,3 +110,10 @@ def test_a_slip_ends_in_words(plot: Path, words: list[str], code: int, says: str
     status, out, err = run(plot, *words)
     assert (status, out) == (code, "")
     assert says in " ".join(err.split())
+
+
+def test_another_crop_is_answered_with_those_on_record(plot: Path) -> None:
+    words = ["--crop", "Bogus bogus", "--bed", "north:6", "--seed", "7", "--difference", "100"]
+    done = CliRunner().invoke(main, ["plan-trial", str(plot), *words])
+    assert done.exit_code == 1
+    assert "Crops on record are Phaseolus coccineus" in done.stderr.replace("\n", " ")

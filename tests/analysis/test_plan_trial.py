@@ -301,7 +301,7 @@ def test_every_option_changes_the_answer(source: BuiltSource) -> None:
         ({"power": 10**400}, "0.8 is usual"),
         ({"residuals": []}, "choose one of normal"),
         ({"name": "a/b"}, "without / or comma"),
-        ({"crop": "Rheum x hybridum", "spread": None}, "give spread=, the standard deviation"),
+        ({"crop": "Rheum x hybridum", "spread": None}, "give the spread, the standard deviation"),
         ({"crop": "Rheum x hybridum", "ratio": 1.3}, "give mean=, or difference="),
         ({"residuals": "lognormal", "difference": -900.0}, "lognormal values need means above 0 in both arms"),
     ],

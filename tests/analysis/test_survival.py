@@ -464,7 +464,7 @@ def test_a_garden_is_asked() -> None:
         assert survival(source, crop="Rheum x hybridum").n == 0
         assert len(winters_of(source, BEAN)) == 9
         assert "leading into 1999 is on record" in survival(source, season=1999).findings[0]
-        assert result.summary().startswith(f"{BEAN}, bare root, frost-free: 1 of 2 roots in 1 box came through")
+        assert result.summary().startswith(f"{BEAN}, bare root, frost-free: 1 of 2 roots in 1 box-winter came through")
 
 
 @pytest.mark.parametrize(

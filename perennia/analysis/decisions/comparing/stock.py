@@ -131,7 +131,7 @@ def compare_units(
     check_columns(frame, measured)
     asked = eff.asked_for(statistic, level, margin)
     if margin is not None and len(measured) != 1:
-        raise AnalysisError("margin is in the unit of one measure; give that measure, such as measure='total_g'")
+        raise AnalysisError("margin is in the unit of one measure; give that measure, such as total_g")
     rows = rows_of(frame)
     answers: list[Answer] = []
     overall: list[dict[str, object]] = []

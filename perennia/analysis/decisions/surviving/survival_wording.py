@@ -28,7 +28,7 @@ def group_finding(group: Group) -> str:
     after = f"; besides, {' and '.join(rest)}" if rest else ""
     if found.share is None:
         return f"{head}no winter is decided{after}."
-    boxes = f" in {counted(found.boxes, 'box').replace('boxs', 'boxes')}" if found.boxes < found.roots else ""
+    boxes = f" in {counted(found.boxes, 'box-winter')}" if found.boxes < found.roots else ""
     text = f"{head}{found.alive} of {counted(found.roots, 'root')}{boxes} came through ({percent(found.share)}"
     if found.low is None or found.high is None:
         return f"{text}); no interval, {found.withheld}{after}."

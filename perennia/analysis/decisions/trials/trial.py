@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 COLUMNS = {"bed": "string", "block": "string", "place": "Int64", "arm": "string", "label": "string"}
 """Columns of TrialPlan.table; one row a place, counted from 1 in each bed. block and arm are missing for a place left
 over, label where none was given."""
+_CROPS = "select distinct crop from season_summary where crop is not null order by crop"
 _ROWS = "select * from season_summary where crop = ?"
 _BEDS = "select bed from beds"
 _TRIALS = "select distinct trial from trial_arms"
@@ -147,12 +148,12 @@ def plan_trial(
         raise AnalysisError(f"a trial called {asked.name!r} is on record; give this one another name")
     rows = rows_of(source.sql(_ROWS, [asked.crop]))
     measured = own_measure(asked.crop, rows, source.profiles) if measure is None else choose_measure(measure)
-    known = _spread(asked, measured, rows)
+    known = _spread(asked, measured, rows, "" if rows else _crops_here(source))
     unknown_beds = [bed for bed in asked.beds if bed not in set(source.sql(_BEDS)["bed"])]
     return _planned(asked, measured, known, unknown_beds)
 
 
-def _spread(asked: Asked, measured: Measure, rows: Sequence[Mapping[str, Any]]) -> Spread:
+def _spread(asked: Asked, measured: Measure, rows: Sequence[Mapping[str, Any]], crops_here: str) -> Spread:
     if asked.spread is not None:
         found = given_spread(asked.spread, asked.mean, asked.level)
         if found.mean is None:
@@ -164,10 +165,16 @@ def _spread(asked: Asked, measured: Measure, rows: Sequence[Mapping[str, Any]]) 
     if recorded is None:
         raise AnalysisError(
             f"no two plants of {asked.crop} on record share season, bed, cover, cultivar and stock with a known "
-            f"{measured.name}, so how much plants differ is not known; give spread=, the standard deviation between "
-            "plants of one arm and bed that you reckon with"
+            f"{measured.name}, so how much plants differ is not known; give the spread, the standard deviation "
+            f"between plants of one arm and bed that you reckon with{crops_here}"
         )
     return recorded if asked.mean is None else attrs.evolve(recorded, mean=asked.mean, mean_of="as given")
+
+
+def _crops_here(source: Source) -> str:
+    """The crops on record, for someone who named another."""
+    here = source.sql(_CROPS)["crop"].tolist()
+    return f". Crops on record are {', '.join(here)}" if here else ""
 
 
 def _planned(asked: Asked, measured: Measure, known: Spread, unknown_beds: Sequence[str]) -> TrialPlan:
