@@ -369,3 +369,11 @@ def test_lost_roots_are_placed_among_beds_declared_alike() -> None:
     assert kept["basis"] == alike["basis"] == "per root kept"
     assert alike["tested_arm"] == 5
     assert kept["tested_arm"] == 0
+
+
+def test_plants_that_never_grew_are_no_part_of_those_not_carried_on() -> None:
+    before = [row(f"A{n}", 2021, total_g=100.0 * n) for n in (1, 2, 3)]
+    before.append(row("A9", 2021, total_g=0.0, grew=False))
+    after = [overwintered("A3", 2022, total_g=400.0, plant="A3/2021"), row("F1", total_g=300.0)]
+    found = asked([*before, *after]).selection.iloc[0]
+    assert (found["n_kept"], found["n_not_kept"], found["mean_not_kept"]) == (1, 2, 150.0)

@@ -93,3 +93,10 @@ def test_a_crop_that_bears_nothing_in_its_first_season_has_no_fresh_expectation(
     assert "by its profile it first crops in season" in str(result.fresh["note"].iloc[0])
     assert any("too young to bear" in text for text in result.cautions)
     assert any(text.startswith("Cautions are reminders") for text in result.cautions)
+
+
+def test_a_season_to_come_differs_from_the_mean_of_those_there_were_by_more_than_they_do() -> None:
+    rows = differing(seasons=4)
+    means = [statistics.fmean(one["total_g"] for one in rows if one["season"] == year) for year in range(2017, 2021)]
+    told = asked(rows).outlook["season_variance"].iloc[0]
+    assert told == pytest.approx(statistics.variance(means) * (1 + 1 / 4), rel=1e-6)

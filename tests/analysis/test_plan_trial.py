@@ -367,3 +367,11 @@ def test_a_plan_is_recorded_once_the_labels_are_known(tmp_path: Path) -> None:
         with pytest.raises(PerenniaError, match="a trial called 'stock' is on record"):
             planned(garden, beds={"B1": 4}, name="stock")
         assert "Not on record yet: bed B9" in planned(garden, beds={"B9": 4}).summary()
+
+
+def test_seasons_that_still_run_tell_no_spread() -> None:
+    rows = arms([900.0, 1200.0], [500.0, 800.0, 30.0])
+    rows[-1] |= {"finished": False}
+    found = residual_spread(units_of(rows_of(frame(rows)), MEASURES["total_g"]), "fresh", 0.95)
+    assert found is not None
+    assert (found.n, found.df, found.mean) == (4, 2, 650.0)
