@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -12,6 +11,7 @@ from click.testing import CliRunner
 import perennia as pn
 from perennia.analysis.causes import degree_days, frost_dates, water_balance
 from perennia.cli import main
+from tests.terminal import rows, run
 
 SITE = "Quilanto (invented)"
 
@@ -34,20 +34,6 @@ def cold(tmp_path_factory: pytest.TempPathFactory) -> Path:
         records += [pn.Weather(day, site="plot", t_min_c=-1.0 if day in frosts else 6.0) for day in days]
     pn.Garden.create(folder).record(*records)
     return folder
-
-
-def run(*words: str) -> tuple[int, str, str]:
-    """Status and what was printed, errors apart."""
-    done = CliRunner().invoke(main, list(words))
-    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
-    return done.exit_code, done.stdout, done.stderr
-
-
-def rows(*words: str) -> list[dict[str, object]]:
-    """The table as scripts get it."""
-    code, out, err = run(*words, "--json")
-    assert (code, err) == (0, "")
-    return list(json.loads(out))
 
 
 def test_the_water_of_a_bed(demo: Path) -> None:

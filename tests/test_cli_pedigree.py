@@ -11,6 +11,7 @@ from click.testing import CliRunner
 import perennia as pn
 from perennia.analysis.decisions.descent.pedigree import pedigree
 from perennia.cli import main
+from tests.terminal import run
 
 
 @pytest.fixture(scope="module")
@@ -18,13 +19,6 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("pedigree") / "demo"
     assert CliRunner().invoke(main, ["demo", str(folder)], catch_exceptions=False).exit_code == 0
     return folder
-
-
-def run(*words: str) -> tuple[int, str, str]:
-    """Status and what was printed, errors apart."""
-    done = CliRunner().invoke(main, list(words))
-    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
-    return done.exit_code, done.stdout, done.stderr
 
 
 def test_tree_sentences_and_lots(demo: Path) -> None:

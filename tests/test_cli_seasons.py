@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from itertools import pairwise
 from pathlib import Path
 
@@ -11,6 +10,7 @@ from click.testing import CliRunner
 
 import perennia as pn
 from perennia.cli import main
+from tests.terminal import rows, run
 
 
 @pytest.fixture(scope="module")
@@ -18,20 +18,6 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("seasons") / "demo"
     assert CliRunner().invoke(main, ["demo", str(folder)], catch_exceptions=False).exit_code == 0
     return folder
-
-
-def run(*words: str) -> tuple[int, str, str]:
-    """Status and what was printed, errors apart."""
-    done = CliRunner().invoke(main, list(words))
-    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
-    return done.exit_code, done.stdout, done.stderr
-
-
-def rows(*words: str) -> list[dict[str, object]]:
-    """The table as scripts get it."""
-    code, out, err = run(*words, "--json")
-    assert (code, err) == (0, "")
-    return list(json.loads(out))
 
 
 SHOWN = {

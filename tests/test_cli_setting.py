@@ -11,6 +11,7 @@ from click.testing import CliRunner
 import perennia as pn
 from perennia.analysis.causes.setting.pod_set import pod_set
 from perennia.cli import main
+from tests.terminal import run
 
 
 @pytest.fixture(scope="module")
@@ -18,13 +19,6 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("setting") / "demo"
     assert CliRunner().invoke(main, ["demo", str(folder)], catch_exceptions=False).exit_code == 0
     return folder
-
-
-def run(*words: str) -> tuple[int, str, str]:
-    """Status and what was printed, errors apart."""
-    done = CliRunner().invoke(main, list(words))
-    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
-    return done.exit_code, done.stdout, done.stderr
 
 
 def test_tables_sentences_and_cautions(demo: Path) -> None:

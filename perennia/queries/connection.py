@@ -29,6 +29,9 @@ _MACROS = (
     "CREATE MACRO growing_year_begins(season, starts) AS make_date(season, starts // 100, starts % 100)",
     "CREATE MACRO season_first_day(season, starts) AS "
     "growing_year_begins(season, CAST(replace(starts, '-', '') AS INTEGER))",
+    # the day taken for a span: its middle, its last where nobody knows the first
+    "CREATE MACRO middle_day(from_day, to_day) AS "
+    "coalesce(from_day + CAST(floor((to_day - from_day) / 2) AS INTEGER), to_day)",
     # shown as 2024 where the growing year is the calendar year, else as 2024/25
     "CREATE MACRO season_name(season, starts) AS CAST(season AS VARCHAR) "
     "|| CASE WHEN starts = '01-01' THEN '' ELSE '/' || lpad(CAST((season + 1) % 100 AS VARCHAR), 2, '0') END",

@@ -34,7 +34,7 @@ dated AS (
         coalesce(lives.starts, CAST(replace(coalesce(beds.season_starts, '01-01'), '-', '') AS INTEGER)) AS starts,
         least(
             greatest(
-                coalesce(rows.on_from + CAST(floor((rows.on_to - rows.on_from) / 2) AS INTEGER), rows.on_to),
+                middle_day(rows.on_from, rows.on_to),
                 lives.began_on
             ),
             lives.ended_on

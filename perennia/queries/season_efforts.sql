@@ -56,7 +56,7 @@ of_beds AS (
         rows.cost / count(*) OVER (PARTITION BY rows.record_id) AS cost
     FROM (
         SELECT
-            *, coalesce(on_from + CAST(floor((on_to - on_from) / 2) AS INTEGER), on_to) AS "on"
+            *, middle_day(on_from, on_to) AS "on"
         FROM inside.care_rows
         WHERE bed IS NOT NULL
     ) AS rows
@@ -85,7 +85,7 @@ dated AS (
     SELECT
         known.plant,
         event,
-        coalesce(entries.on_from + CAST(floor((entries.on_to - entries.on_from) / 2) AS INTEGER), entries.on_to),
+        middle_day(entries.on_from, entries.on_to),
         NULL,
         entries.minutes / coalesce(entries.shared_by, 1),
         entries.cost / coalesce(entries.shared_by, 1)

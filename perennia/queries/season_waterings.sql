@@ -10,7 +10,7 @@ WITH waterings AS (
         event,
         label,
         bed,
-        coalesce(on_from + CAST(floor((on_to - on_from) / 2) AS INTEGER), on_to) AS "on",
+        middle_day(on_from, on_to) AS "on",
         litres / coalesce(shared_by, 1) AS litres,
         mm
     FROM inside.care_rows

@@ -12,6 +12,7 @@ from tests.oracle.entries import plant_of, share
 from tests.oracle.lives import Plant
 from tests.oracle.places import bed_on
 from tests.oracle.seasons import Season, growth_signs, rests_of
+from tests.oracle.water import middle_day
 
 Spent = tuple[Fraction | float | None, Fraction | float | None, str]
 _WORK = {
@@ -76,16 +77,12 @@ def _dated(book: Book, lives: list[Plant], life: Plant, into: dict[int, int]) ->
             record: Any = entry.record
             labels = entry.labels or ([record.label] if getattr(record, "label", None) else [])
             if life.label in labels and plant_of(lives, life.label, entry) is life:
-                yield season_of(_middle(entry), life.starts), _parts(entry, len(labels))
-            elif not labels and getattr(record, "bed", None) and bed_on(life, _middle(entry)) == record.bed:
-                standing = sum(bed_on(other, _middle(entry)) == record.bed for other in lives)
-                yield season_of(_middle(entry), life.starts), _parts(entry, standing)
+                yield season_of(middle_day(entry), life.starts), _parts(entry, len(labels))
+            elif not labels and getattr(record, "bed", None) and bed_on(life, middle_day(entry)) == record.bed:
+                standing = sum(bed_on(other, middle_day(entry)) == record.bed for other in lives)
+                yield season_of(middle_day(entry), life.starts), _parts(entry, standing)
 
 
 def _parts(entry: Entry, shared_by: int) -> Spent:
     record: Any = entry.record
     return share(record.minutes, shared_by), share(record.cost, shared_by), entry.event
-
-
-def _middle(entry: Entry) -> date:
-    return entry.last if entry.first is None else entry.first + (entry.last - entry.first) // 2

@@ -30,20 +30,20 @@ def _waterings(book: Book) -> Iterator[Entry]:
     return (entry for entry in book.entries["care"] if entry.event == "watered")
 
 
-def _day(entry: Entry) -> date:
+def middle_day(entry: Entry) -> date:
     """The middle of its span, its last day where the first is open."""
     return entry.last if entry.first is None else entry.first + (entry.last - entry.first) // 2
 
 
 def _season(season: Season, entry: Entry) -> int:
-    return season_of(_day(entry), season.life.starts)
+    return season_of(middle_day(entry), season.life.starts)
 
 
 def _reached(lives: list[Plant], life: Plant, entry: Entry) -> bool:
     record: Any = entry.record
     if entry.labels:
         return life.label in entry.labels and plant_of(lives, life.label, entry) is life
-    return bed_on(life, _day(entry)) == record.bed
+    return bed_on(life, middle_day(entry)) == record.bed
 
 
 def _depth_mm(book: Book, entry: Entry, ground_m2: float | None) -> Fraction | None:

@@ -125,12 +125,16 @@ def _without_ratio(sides: Iterable[npt.ArrayLike]) -> bool:
     return bool(values.min() < 0 or values.max() <= 0)
 
 
-def asked_for(statistic: str, level: float, margin: float | None = None) -> Asked:
-    """How effects are to be reached. Raises AnalysisError for another statistic, or for a level outside (0, 1),
-    ArgumentError for a margin that is no number above 0."""
+def asked_for(
+    statistic: str, level: float, margin: float | None = None, measures: Sequence[Measure] = ()
+) -> Asked:
+    """How effects are to be reached, in the measures asked for. Raises AnalysisError for another statistic, for a level
+    outside (0, 1), or a margin without the one measure it is in, ArgumentError for one that is no number above 0."""
     if not isinstance(level, Real) or not 0 < level < 1:
         raise AnalysisError(f"level {level!r} is not between 0 and 1; 0.95 is usual")
     limit = None if margin is None else arguments.a_number_above_0(margin, "margin")
+    if margin is not None and statistic in ("ranks", "values") and len(measures) != 1:
+        raise AnalysisError("margin is in the unit of one measure; give that measure, such as total_g")
     if statistic == "ranks":
         return Asked("ranks", level, limit)
     if statistic == "values":

@@ -129,9 +129,7 @@ def compare_units(
         season = arguments.a_year(season, "season")
     measured = choose_measures(measure)
     check_columns(frame, measured)
-    asked = eff.asked_for(statistic, level, margin)
-    if margin is not None and len(measured) != 1:
-        raise AnalysisError("margin is in the unit of one measure; give that measure, such as total_g")
+    asked = eff.asked_for(statistic, level, margin, measured)
     rows = rows_of(frame)
     answers: list[Answer] = []
     overall: list[dict[str, object]] = []
