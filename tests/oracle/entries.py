@@ -178,17 +178,21 @@ def weather_view(book: Book) -> Iterator[Row]:
 
 
 def degree_days_view(book: Book, lives: list[Plant]) -> Iterator[Row]:
-    """Rows of degree_days, from weather with one record a place and day."""
+    """Rows of degree_days: the readings of one place and day are of one lowest and one highest temperature."""
+    days: dict[tuple[Any, ...], list[Any]] = {}
+    for entry in book.entries["weather"]:
+        record: Any = entry.record
+        days.setdefault((record.site, record.bed, record.on), []).append(record)
     for crop in {life.crop for life in lives}:
         profile = crops.profile(crop or "")
         if profile is None or profile.base_temperature_c is None:
             continue
         base = profile.base_temperature_c.value
-        for entry in book.entries["weather"]:
-            record: Any = entry.record
-            low, high = record.t_min_c, record.t_max_c
+        for (site, bed, on), readings in days.items():
+            low = min((reading.t_min_c for reading in readings if reading.t_min_c is not None), default=None)
+            high = max((reading.t_max_c for reading in readings if reading.t_max_c is not None), default=None)
             warmth = None if low is None or high is None else max(0.0, (low + high) / 2 - base)
-            yield {"site": record.site, "bed": record.bed, "crop": crop, "on": record.on, "base_c": base,
+            yield {"site": site, "bed": bed, "crop": crop, "on": on, "base_c": base,
                    "t_min_c": low, "t_max_c": high, "degree_days": warmth}  # fmt: skip
 
 
