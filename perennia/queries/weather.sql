@@ -1,5 +1,5 @@
--- one row is: one day's weather at a site, or in a bed
--- grain: site, bed, on
+-- one row is: one record of one day's weather at a site, or in a bed; a day read twice has two
+-- grain: record_id
 -- needs: weather_rows
 -- kept: view
 -- shown: yes
