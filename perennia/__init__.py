@@ -15,6 +15,7 @@ if TYPE_CHECKING:
         ChangeComparison,
         CurveFits,
         DegreeDays,
+        Explanation,
         Flushes,
         FrostDates,
         GroupCurves,
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
         compare_seasons,
         compare_stock,
         degree_days,
+        explain_shortfall,
         fit_curves,
         flushes,
         frost_dates,
@@ -61,12 +63,12 @@ __version__ = "0.1.0"
 
 _HOMES = {
     "perennia.analysis": (
-        "Bearing", "BooksCheck", "ChangeComparison", "CurveFits", "DegreeDays", "Flushes", "FrostDates",
+        "Bearing", "BooksCheck", "ChangeComparison", "CurveFits", "DegreeDays", "Explanation", "Flushes", "FrostDates",
         "GroupCurves", "KeepList", "Pedigree", "PodSet", "Projections", "Result", "SeasonComparison", "SeasonTable",
         "SettingPatterns", "StockComparison", "Survival", "TrialPlan", "WaterBalance", "bearing", "check",
-        "compare_change", "compare_seasons", "compare_stock", "degree_days", "fit_curves", "flushes", "frost_dates",
-        "group_curves", "keep_list", "pedigree", "plan_trial", "plant_seasons", "pod_set", "project_totals",
-        "season_curves", "season_summary", "setting_patterns", "survival", "water_balance",
+        "compare_change", "compare_seasons", "compare_stock", "degree_days", "explain_shortfall", "fit_curves",
+        "flushes", "frost_dates", "group_curves", "keep_list", "pedigree", "plan_trial", "plant_seasons", "pod_set",
+        "project_totals", "season_curves", "season_summary", "setting_patterns", "survival", "water_balance",
     ),
     "perennia.checking": ("Doubt",),
     "perennia.errors": ("PerenniaError", "Problem", "RefusedError"),

@@ -1,9 +1,22 @@
 """perennia from a terminal: the same questions, for those who would rather look than script."""
 
-from perennia.cli import books, demo, keeping, pedigree, questions, seasons, setting, survival, trials, warmth, water
+from perennia.cli import (
+    books,
+    demo,
+    explain,
+    keeping,
+    pedigree,
+    questions,
+    seasons,
+    setting,
+    survival,
+    trials,
+    warmth,
+    water,
+)
 from perennia.cli.group import main
 
 __all__ = [
-    "books", "demo", "keeping", "main", "pedigree", "questions", "seasons", "setting", "survival", "trials", "warmth",
-    "water",
+    "books", "demo", "explain", "keeping", "main", "pedigree", "questions", "seasons", "setting", "survival", "trials",
+    "warmth", "water",
 ]  # fmt: skip

@@ -15,6 +15,8 @@ _YEAR_DAYS = 366
 _ORDERED = (
     ("base_temperature_c", "ceiling_temperature_c"),
     ("storage_min_c", "storage_max_c"),
+    ("setting_night_min_c", "setting_night_max_c"),
+    ("setting_share_min", "setting_share_max"),
     ("root_depth_min_m", "root_depth_max_m"),
     ("grams_per_plant_day_max", "grams_per_plant_season_max"),
     ("grams_per_plant_season_usual_min", "grams_per_plant_season_usual_max"),
@@ -109,7 +111,11 @@ class CropProfile:
     shown itself.
 
     Temperature. base_temperature_c and ceiling_temperature_c are those of degree-days. storage_min_c and storage_max_c
-    are for what is kept over winter: the lifted organ, or the plant in its pot.
+    are for what is kept over winter: the lifted organ, or the plant in its pot. setting_night_min_c,
+    setting_night_max_c and setting_day_max_c are the lowest and highest temperature of a night and the highest of a day
+    beyond which fewer flowers set.
+
+    Setting. setting_share_min and setting_share_max are the range of flowers, as a part of 1, that usually set.
 
     Plausible limits, of a single plant: what lies outside is doubted, not refused. The maxima of a day and a season
     are far out; the usual minimum and maximum hold most established plants; mean_unit_weight is the weight of a
@@ -137,6 +143,11 @@ class CropProfile:
     ceiling_temperature_c: Figure | None = None
     storage_min_c: Figure | None = None
     storage_max_c: Figure | None = None
+    setting_night_min_c: Figure | None = None
+    setting_night_max_c: Figure | None = None
+    setting_day_max_c: Figure | None = None
+    setting_share_min: Figure | None = None
+    setting_share_max: Figure | None = None
     grams_per_plant_day_max: Figure | None = None
     grams_per_plant_season_max: Figure | None = None
     grams_per_plant_season_usual_min: Figure | None = None
@@ -169,8 +180,9 @@ class CropProfile:
         for name in ("usual_picking_gap_days", "sow_ahead_days"):
             if name in figures and not (float(figures[name].value).is_integer() and figures[name].value <= _YEAR_DAYS):
                 raise ValueError(f"{name} must be whole days, at most {_YEAR_DAYS}, not {figures[name].value:g}")
-        if "depletion_fraction" in figures and figures["depletion_fraction"].value > 1:
-            raise ValueError("depletion_fraction must be a part of 1, such as 0.45")
+        for name in ("depletion_fraction", "setting_share_min", "setting_share_max"):
+            if name in figures and figures[name].value > 1:
+                raise ValueError(f"{name} must be a part of 1, such as 0.45")
         for low, high in _ORDERED:
             if low in figures and high in figures and figures[low].value > figures[high].value:
                 raise ValueError(

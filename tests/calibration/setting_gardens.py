@@ -1,4 +1,5 @@
-"""Gardens of flowers with a known cause of failure: random, one day, slow, position, load, none, and two at once.
+"""Gardens of flowers with a known cause of failure: random, one day, a spell, slow, position, load, none, two at once,
+and mechanisms that no form of failure has.
 
 All figures are invented. Each plant has trusses that start on days spread evenly over START_DAYS; a truss opens two or
 three flowers a day from its base.
@@ -16,6 +17,7 @@ from perennia.analysis.causes.setting.flowers import Flower, FlowerBook
 FIRST = date(2024, 6, 20)
 START_DAYS = 30
 FLOWERS = 20
+SPELL_DAYS = 6
 CAUSES = {
     "random": frozenset({"random"}),
     "stop": frozenset({"stop"}),
@@ -26,8 +28,25 @@ CAUSES = {
     "stop and position": frozenset({"stop", "position"}),
     "stress and load": frozenset({"stress", "load"}),
     "position and days": frozenset({"position", "days"}),
+    "spell": frozenset({"spell"}),
+    "stop and stress": frozenset({"stop", "stress"}),
+    "spell and position": frozenset({"spell", "position"}),
+    "load and position": frozenset({"load", "position"}),
+    "load and days": frozenset({"load", "days"}),
+    "spell and load": frozenset({"spell", "load"}),
+    "whole trusses": frozenset({"trusses"}),
+    "every third flower": frozenset({"thirds"}),
+    "one plant gives up": frozenset({"one plant"}),
+    "some plants slowly": frozenset({"some slowly"}),
+    "weak plants": frozenset({"weak plants"}),
 }
-"""By name, what works in the garden: days are good and bad ones, correlated from day to day, with no other cause."""
+"""By name, what works in the garden: days are good and bad ones, correlated from day to day, with no other cause; a
+spell is six opening days on which next to nothing sets. The last five are mechanisms that no form of failure has."""
+_NUMBERS = {
+    "load": 0, "none": 1, "position": 2, "position and days": 3, "random": 4, "stop": 5, "stop and position": 6,
+    "stress": 7, "stress and load": 8, **{cause: place for place, cause in enumerate(CAUSES) if place >= 9},
+}  # fmt: skip
+"""Where the random numbers of a cause begin; held fast, so that a new cause changes no other."""
 
 _PICKED_AT = 16
 _LATE_DROP = 0.05
@@ -47,7 +66,8 @@ class Planted:
 class Strength:
     """How strong what works is, on the logit scale or as a share. plants: sd between plants; days: sd of good and bad
     days, days_alike their correlation; stop: share of open flowers and young pods that one day takes; slow: fall over
-    the season; position: fall over the upper half of a truss; load: fall a pod growing on the plant."""
+    the season; position: fall over the upper half of a truss; load: fall a pod growing on the plant; spell: fall on its
+    days."""
 
     plants: float = 0.3
     days: float = 0.6
@@ -56,6 +76,7 @@ class Strength:
     slow: float = 3.0
     position: float = 2.5
     load: float = 0.12
+    spell: float = 4.0
 
 
 def garden(
@@ -64,7 +85,7 @@ def garden(
 ) -> FlowerBook:  # fmt: skip
     """One garden under a cause of CAUSES. unequal_picking: half of the plants are picked small, the others late.
     looks_every: days between looks, at which all that came since the last is written down."""
-    random = np.random.default_rng([seed, sorted(CAUSES).index(cause)])
+    random = np.random.default_rng([seed, _NUMBERS[cause]])
     works, force = CAUSES[cause], strength or Strength()
     stand = _planted(random, plants, trusses)
     last = int(stand.opened.max()) + 1
@@ -76,11 +97,33 @@ def garden(
     if "position" in works:
         rank = (stand.position - 1) / (FLOWERS - 1)
         logits += 0.5 - force.position * np.clip(2 * rank - 0.7, 0, 1)
+    if "spell" in works:
+        first = int(random.integers(last // 3, 2 * last // 3))
+        logits -= force.spell * ((stand.opened >= first) & (stand.opened < first + SPELL_DAYS))
+    logits += _outside_the_forms(random, stand, works, last)
     picked_at = np.full(plants, _PICKED_AT)
     if unequal_picking:
         picked_at = np.where(np.arange(plants) % 2, 8, 40)
     stopped = int(random.integers(last // 3, 2 * last // 3)) if "stop" in works else None
     return _book(_fates(random, stand, logits, picked_at, force, "load" in works, stopped, looks_every))
+
+
+def _outside_the_forms(
+    random: np.random.Generator, stand: Planted, works: frozenset[str], last: int
+) -> np.ndarray:
+    """Mechanisms that none of the forms describes, on the logit scale."""
+    logits = np.zeros(stand.opened.size)
+    if "trusses" in works:
+        logits += 1.2 * random.normal(size=int(stand.truss.max()) + 1)[stand.truss]
+    if "thirds" in works:
+        logits += 0.7 - 2.5 * (stand.position % 3 == 0)
+    if "one plant" in works:
+        logits -= 4.0 * ((stand.plant == 0) & (stand.opened > last // 2))
+    if "some slowly" in works:
+        logits += (stand.plant < 2) * 4.0 * (0.5 - stand.opened / last)
+    if "weak plants" in works:
+        logits -= 2.5 * (stand.plant < 2)
+    return logits
 
 
 def _planted(random: np.random.Generator, plants: int, trusses: int) -> Planted:

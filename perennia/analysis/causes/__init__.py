@@ -2,11 +2,12 @@
 
 from perennia.analysis.causes.setting.patterns import SettingPatterns, setting_patterns
 from perennia.analysis.causes.setting.pod_set import PodSet, pod_set
+from perennia.analysis.causes.shortfall.explain import Explanation, explain_shortfall
 from perennia.analysis.causes.warmth.degree_days import DegreeDays, degree_days
 from perennia.analysis.causes.warmth.frost_dates import FrostDates, frost_dates
 from perennia.analysis.causes.water.water_balance import WaterBalance, water_balance
 
 __all__ = [
-    "DegreeDays", "FrostDates", "PodSet", "SettingPatterns", "WaterBalance", "degree_days", "frost_dates", "pod_set",
-    "setting_patterns", "water_balance",
+    "DegreeDays", "Explanation", "FrostDates", "PodSet", "SettingPatterns", "WaterBalance", "degree_days",
+    "explain_shortfall", "frost_dates", "pod_set", "setting_patterns", "water_balance",
 ]  # fmt: skip

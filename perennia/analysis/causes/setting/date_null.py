@@ -102,7 +102,7 @@ def date_tests(
     design = trend(series)
     chances, _ = fitted_chances(series.events[None, :], series.trials, design, series.offset)
     effects = day_effects(series, chances[0], design.shape[1])
-    drawn = np.concatenate([series.events[None, :], _drawn(series, chances[0], effects, draws, seed)])
+    drawn = np.concatenate([series.events[None, :], drawn_series(series, chances[0], effects, draws, seed)])
     fitted, _ = fitted_chances(drawn, series.trials, design, series.offset)
     weights = np.maximum(series.trials * fitted * (1 - fitted), _NEAR)
     working = (drawn - series.trials * fitted) / weights
@@ -132,7 +132,7 @@ def day_effects(series: DaySeries, chances: Floats, columns: int) -> DayEffects:
     return DayEffects((variance / (1 - min(lost, 0.6))) ** 0.5, correlation ** (1 / usual))
 
 
-def _drawn(series: DaySeries, chances: Floats, effects: DayEffects, draws: int, seed: int) -> Floats:
+def drawn_series(series: DaySeries, chances: Floats, effects: DayEffects, draws: int, seed: int) -> Floats:
     """Counts from the trend with correlated day effects."""
     random = np.random.default_rng(seed)
     logits = np.tile(special.logit(np.clip(chances, 1e-7, 1 - 1e-7)), (draws, 1))

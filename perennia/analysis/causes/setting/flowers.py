@@ -116,7 +116,12 @@ def read_books(
     chosen = None if crop is None else arguments.a_name(crop, "crop")
     year = None if season is None else arguments.a_year(season, "season")
     named = None if labels is None else arguments.names(labels, "labels")
-    return books_of(source.sql(_ROWS, [chosen]), season=year, labels=named)
+    return books_of(flowering_rows(source, chosen), season=year, labels=named)
+
+
+def flowering_rows(source: Source, crop: str | None) -> pd.DataFrame:
+    """Rows of the view flowering with season_name, of one crop or of all."""
+    return source.sql(_ROWS, [crop])
 
 
 def books_of(

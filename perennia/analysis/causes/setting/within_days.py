@@ -56,23 +56,23 @@ class DayTest:
 
 def runs_within_days(flowers: FlowerArrays, draws: int = DRAWS, seed: int = SEED) -> DayTest | None:
     """Runs along all trusses, outcomes shuffled among flowers of one plant and day; None where nothing could differ."""
-    shuffled = shuffles(flowers.kept, _plant_days(flowers), draws, seed)
+    shuffled = shuffles(flowers.kept, plant_days(flowers), draws, seed)
     same = flowers.truss[1:] == flowers.truss[:-1]
     changes = ((shuffled[:, 1:] != shuffled[:, :-1]) & same).sum(1) + np.unique(flowers.truss).size
-    return _test(flowers, _plant_days(flowers), changes.astype(np.float64), "both", draws)
+    return _test(flowers, plant_days(flowers), changes.astype(np.float64), "both", draws)
 
 
 def position_within_days(flowers: FlowerArrays, draws: int = DRAWS, seed: int = SEED) -> DayTest | None:
     """Whether setting falls or rises along the truss among flowers of one plant and day. statistic: mean place of the
     flowers that set less that of those that failed, as a share of the truss, within plant and day."""
-    return _score_test(flowers, _plant_days(flowers), flowers.rank, "both", draws, seed)
+    return _score_test(flowers, plant_days(flowers), flowers.rank, "both", draws, seed)
 
 
 def truss_load_within_days(flowers: FlowerArrays, draws: int = DRAWS, seed: int = SEED) -> DayTest | None:
     """Whether flowers set less where more pods grow on their truss, among flowers of one plant and day, a smooth
     effect of position taken off. One-sided."""
-    strata = _plant_days(flowers)
-    return _score_test(flowers, strata, _beside(flowers.truss_load, flowers.rank, strata), "lower", draws, seed)
+    strata = plant_days(flowers)
+    return _score_test(flowers, strata, beside(flowers.truss_load, flowers.rank, strata), "lower", draws, seed)
 
 
 def plant_load_within_days(flowers: FlowerArrays, draws: int = DRAWS, seed: int = SEED) -> DayTest | None:
@@ -82,7 +82,7 @@ def plant_load_within_days(flowers: FlowerArrays, draws: int = DRAWS, seed: int 
     apart from one another as their loads did.
     """
     plants = (flowers.plant[:, None] == np.unique(flowers.plant)).astype(np.float64)
-    scores = _beside(flowers.plant_load, flowers.rank, flowers.opened, plants)
+    scores = beside(flowers.plant_load, flowers.rank, flowers.opened, plants)
     return _score_test(flowers, flowers.opened, scores, "lower", draws, seed)
 
 
@@ -144,11 +144,11 @@ def _arrangements(kept: Floats, strata: Integers) -> float:
     return round(math.exp(min(logs, 690.0)))
 
 
-def _plant_days(flowers: FlowerArrays) -> Integers:
+def plant_days(flowers: FlowerArrays) -> Integers:
     return np.unique(np.column_stack([flowers.plant, flowers.opened]), axis=0, return_inverse=True)[1].ravel()
 
 
-def _beside(scores: Floats, other: Floats, strata: Integers, more: Floats | None = None) -> Floats:
+def beside(scores: Floats, other: Floats, strata: Integers, more: Floats | None = None) -> Floats:
     """Scores within strata with what goes along with a curve of the other, up to its third power, and with further
     columns taken off."""
     own = within(scores, strata)

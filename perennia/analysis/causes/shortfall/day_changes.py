@@ -1,0 +1,77 @@
+"""Between the days of a season: does setting change slowly, and do days differ beyond that?
+
+Both hold the days as they were seen against series drawn from a fitted model (parametric bootstrap; Davison and Hinkley
+1997, Bootstrap Methods and their Application, chapter 4), as the search for one date does.
+"""
+
+from __future__ import annotations
+
+import attrs
+import numpy as np
+
+from perennia.analysis.causes.setting.date_null import DayEffects, DaySeries, day_effects, drawn_series, trend
+from perennia.analysis.causes.setting.proportions import fitted_chances
+from perennia.analysis.permutation import Floats
+
+_NEAR = 1e-9
+
+
+@attrs.frozen
+class DayChange:
+    """What was seen of a change between days. size: for a slow change the difference of the last day from the first on
+    the logit scale, for good and bad days their sd; p: of one at least as large; weight: of the squares between days
+    that chance does not bring, what it takes up."""
+
+    size: float
+    p: float
+    weight: float
+
+
+def slow_change(series: DaySeries, draws: int, seed: int) -> DayChange:
+    """A straight rise or fall over the season, against good and bad days that hang together but lead nowhere.
+
+    The good and bad days are estimated beside a smooth trend, so that a true change does not pass for them.
+    """
+    full = trend(series)
+    bent, _ = fitted_chances(series.events[None, :], series.trials, full, series.offset)
+    flat = _flat(series)
+    level, _ = fitted_chances(series.events[None, :], series.trials, flat, series.offset)
+    drawn = drawn_series(series, level[0], day_effects(series, bent[0], full.shape[1]), draws, seed)
+    every = np.concatenate([series.events[None, :], drawn])
+    fitted, _ = fitted_chances(every, series.trials, flat, series.offset)
+    weights = np.maximum(series.trials * fitted * (1 - fitted), _NEAR)
+    day = (series.days - series.days.mean()) / max(float(np.ptp(series.days)), 1.0)
+    # the day beside what else differed between days, for each series with its own weights
+    inner = np.einsum("sd,di,dj->sij", weights, flat, flat) + _NEAR * np.eye(flat.shape[1])
+    along = np.linalg.solve(inner, np.einsum("sd,di,d->si", weights, flat, day)[:, :, None])[:, :, 0]
+    left = day - along @ flat.T
+    own = np.maximum((weights * left**2).sum(1), _NEAR)
+    change = (left * (every - series.trials * fitted)).sum(1) / own
+    taken = float(change[0] ** 2 * own[0])
+    as_far = int((np.abs(change) >= abs(change[0]) * (1 - _NEAR)).sum())
+    return DayChange(float(change[0]), as_far / (draws + 1), max(taken - 1, 0.0))
+
+
+def uneven_days(series: DaySeries, draws: int, seed: int) -> DayChange:
+    """Days that differ from their smooth trend by more than the chance of each flower would have them."""
+    design = trend(series)
+    chances, _ = fitted_chances(series.events[None, :], series.trials, design, series.offset)
+    drawn = drawn_series(series, chances[0], DayEffects(0.0, 0.0), draws, seed)
+    every = np.concatenate([series.events[None, :], drawn])
+    fitted, _ = fitted_chances(every, series.trials, design, series.offset)
+    weights = np.maximum(series.trials * fitted * (1 - fitted), _NEAR)
+    squares = ((every - series.trials * fitted) ** 2 / weights).sum(1)
+    as_far = int((squares >= squares[0] * (1 - _NEAR)).sum())
+    effects = day_effects(series, chances[0], design.shape[1])
+    return DayChange(effects.sd, as_far / (draws + 1), max(float(squares[0] - squares[1:].mean()), 0.0))
+
+
+def _flat(series: DaySeries) -> Floats:
+    """One level for all days, beside what else differed between them."""
+    columns = [np.ones(series.days.size)]
+    for column in series.beside.T:
+        design = np.column_stack(columns)
+        left = column - design @ np.linalg.lstsq(design, column, rcond=None)[0]
+        if np.ptp(column) > _NEAR and float(left @ left) > 0.02 * float(((column - column.mean()) ** 2).sum()):
+            columns.append(column)
+    return np.column_stack(columns)

@@ -1,0 +1,45 @@
+"""Why flowers set so little, from the terminal."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from perennia.cli import main
+from tests.terminal import rows, run
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("explain") / "demo"
+    assert CliRunner().invoke(main, ["demo", str(folder)], catch_exceptions=False).exit_code == 0
+    return folder
+
+
+def test_candidates_what_would_decide_and_cautions(demo: Path) -> None:
+    code, out, err = run("explain", str(demo), "Gate bed", "--season", "2023/24", "--forms")
+    assert (code, err) == (0, "")
+    for part in ("no single cause can be named", "Robbed flowers (weak;", "What would decide", "Forms of failure",
+                 "Cautions for these crops", "One bed's weather, visitors and care are one series"):  # fmt: skip
+        assert part in out
+
+
+def test_scripts_get_candidates_or_forms(demo: Path) -> None:
+    found = rows("explain", str(demo), "Gate bed", "--season", "2023/24", "--soil", "loam", "--since", "2023-12-01")
+    water = next(row for row in found if row["candidate"] == "water deficit")
+    assert water["recorded"] != "not recorded"
+    code, out, _ = run("explain", str(demo), "Gate bed", "--season", "2023/24", "--forms", "--json")
+    assert code == 0
+    assert {row["form"] for row in json.loads(out)} >= {"one day", "position", "load"}
+
+
+def test_several_labels_and_unknown_ones(demo: Path) -> None:
+    code, out, _ = run("explain", str(demo), "P01", "P02", "--season", "2023/24")
+    assert code == 0
+    assert "P01, P02" in out
+    code, _, err = run("explain", str(demo), "nowhere", "--season", "2023/24")
+    assert code == 1
+    assert "no plant or bed nowhere is known in 2023" in err
