@@ -1,0 +1,105 @@
+"""The look of every figure: ink, colours, line styles, markers, and what each kind of stock is drawn with.
+
+Colours are those of Okabe and Ito (2008), Color Universal Design, which colour-blind people tell apart; each comes with a
+line style, a marker and a hatch of its own, so that a print in black and white tells them apart too. Only those that
+stand out on white and on near black alike are used.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import attrs
+
+INK = "#22272b"
+"""Text, axes and rules; as_svg writes it as the page's own colour, so nothing else may have this very value."""
+BLUE, VERMILLION, GREEN, PURPLE, ORANGE, SKY = "#0072b2", "#d55e00", "#009e73", "#cc79a7", "#e69f00", "#56b4e9"
+"""Okabe and Ito 2008."""
+FAINT = 0.3
+"""Opacity of what stands behind: rules, and single units behind their mean."""
+SMALL_PT, TEXT_PT, TITLE_PT = 7.5, 8.5, 10.0
+WIDTH_IN = 7.0
+"""Width of a figure, that of the text on an A4 page with usual margins, in inches."""
+
+LOOK: dict[Any, Any] = {
+    "figure.facecolor": "white",
+    "figure.edgecolor": "none",
+    "figure.constrained_layout.use": True,
+    "figure.dpi": 120,
+    "savefig.dpi": 200,
+    "axes.facecolor": "none",
+    "axes.edgecolor": INK,
+    "axes.labelcolor": INK,
+    "axes.linewidth": 0.6,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.labelsize": TEXT_PT,
+    "axes.titlesize": TEXT_PT,
+    "axes.titlelocation": "left",
+    "axes.titleweight": "normal",
+    "axes.titlecolor": INK,
+    "axes.axisbelow": True,
+    "axes.unicode_minus": True,
+    "axes.formatter.use_mathtext": False,
+    "text.color": INK,
+    "text.parse_math": False,
+    "text.usetex": False,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "xtick.labelsize": SMALL_PT,
+    "ytick.labelsize": SMALL_PT,
+    "xtick.major.width": 0.6,
+    "ytick.major.width": 0.6,
+    "xtick.major.size": 3.0,
+    "ytick.major.size": 3.0,
+    "font.family": ["sans-serif"],
+    "font.size": TEXT_PT,
+    "figure.titlesize": TITLE_PT,
+    "grid.color": INK,
+    "grid.alpha": 0.15,
+    "grid.linewidth": 0.5,
+    "hatch.color": INK,
+    "hatch.linewidth": 0.5,
+    "legend.frameon": False,
+    "legend.fontsize": SMALL_PT,
+    "legend.labelcolor": INK,
+    "lines.linewidth": 1.4,
+    "lines.markersize": 5.0,
+    "lines.solid_capstyle": "butt",
+}
+
+
+@attrs.frozen
+class Stroke:
+    """How one kind of thing is drawn wherever it appears: colour, line style, marker, hatch."""
+
+    colour: str
+    line: Any
+    marker: str
+    hatch: str
+
+
+OVERWINTERED = Stroke(BLUE, "-", "o", "")
+FRESH = Stroke(VERMILLION, (0, (5, 2)), "^", "////")
+OTHER = Stroke(GREEN, (0, (1, 1.5)), "s", "....")
+SERIES = (
+    OVERWINTERED, FRESH, OTHER, Stroke(PURPLE, (0, (6, 2, 1, 2)), "D", "xxxx"),
+    Stroke(ORANGE, (0, (3, 1, 1, 1, 1, 1)), "v", "----"), Stroke(SKY, (0, (8, 3)), "P", "++++"),
+)  # fmt: skip
+"""For groups that are no stock, in this order; past the last, begin again."""
+
+
+def of_stock(stock: object) -> Stroke:
+    """How a kind of stock is drawn; all but fresh and overwintered alike, for there are words beside them."""
+    match stock:
+        case "overwintered":
+            return OVERWINTERED
+        case "fresh":
+            return FRESH
+        case _:
+            return OTHER
+
+
+def of_place(place: int) -> Stroke:
+    """How the group at that place in an order is drawn."""
+    return SERIES[place % len(SERIES)]

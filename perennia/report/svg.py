@@ -1,0 +1,96 @@
+"""A figure as SVG that stands in a page: its ink the page's own, its text text, and the same every time."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import re
+import warnings
+from typing import TYPE_CHECKING, Any
+from xml.etree import ElementTree
+
+from perennia.checking import arguments
+from perennia.report.look import INK, LOOK
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+_SVG, _XLINK = "{http://www.w3.org/2000/svg}", "{http://www.w3.org/1999/xlink}"
+_REFERENCE = re.compile(r"url\(#([^)]+)\)")
+_NOT_XML = re.compile(r"[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_WRITING: dict[Any, Any] = {"svg.fonttype": "none", "svg.hashsalt": "perennia", "font.sans-serif": ["DejaVu Sans"]}
+_MEASURED, _SHOWN = "'DejaVu Sans', sans-serif", "'DejaVu Sans', Verdana, sans-serif"
+"""The font that widths are taken of, and the fonts that may stand in for it, of the same width or narrower."""
+_DATELESS = {"Date": None, "Creator": None, "Format": None, "Type": None}
+
+
+def as_svg(figure: Figure, alt: str, *, name: str = "") -> str:
+    """A figure as an svg element to stand in an HTML page, the same text for the same figure every time.
+
+    alt: what it shows, in words, for who cannot see it. name: tells two figures apart that are alike to the letter on
+    one page. Text stays text. The background is the page's, and so is the colour of text and axes (currentColor). It is
+    as wide as its place lets it be, up to its own size. Every id begins with a mark of the figure's own. Raises
+    ArgumentError for an alt or name that is no text.
+    """
+    alt, name = arguments.a_name(alt, "alt"), arguments.a_name(name, "name")
+    drawn = _drawn(figure)
+    mark = "f" + hashlib.sha256(f"{name}\0{alt}\0{drawn}".encode()).hexdigest()[:10]
+    root = ElementTree.fromstring(drawn)
+    _drop_what_is_the_page_s(root)
+    for element in root.iter():
+        _own(element, mark)
+    _head(root, alt, mark)
+    return _plain(root)
+
+
+def _drawn(figure: Figure) -> str:
+    import matplotlib  # loaded when a figure is drawn, never before
+
+    written = io.StringIO()
+    with matplotlib.rc_context({**LOOK, **_WRITING}), warnings.catch_warnings():
+        # the browser has letters that the font of the measuring lacks
+        warnings.filterwarnings("ignore", message="Glyph .* missing from")
+        figure.savefig(written, format="svg", facecolor="none", edgecolor="none", metadata=_DATELESS)
+    return _NOT_XML.sub("\ufffd", written.getvalue()).replace(_MEASURED, _SHOWN)
+
+
+def _drop_what_is_the_page_s(root: ElementTree.Element) -> None:
+    """Out with metadata, and with the style sheet, which would hold for the whole page; it says what _head says."""
+    for parent in list(root.iter()):
+        for child in list(parent):
+            if child.tag in (f"{_SVG}metadata", f"{_SVG}style"):
+                parent.remove(child)
+
+
+def _own(element: ElementTree.Element, mark: str) -> None:
+    """Ids and references with the mark of the figure, ink as currentColor."""
+    for name, value in list(element.attrib.items()):
+        if name == "id":
+            element.set(name, f"{mark}-{value}")
+        elif name == f"{_XLINK}href":
+            del element.attrib[name]
+            element.set("href", f"#{mark}-{value[1:]}" if value.startswith("#") else value)
+        else:
+            own = _REFERENCE.sub(rf"url(#{mark}-\1)", value)
+            element.set(name, own.replace(INK, "currentColor") if name in ("style", "fill", "stroke") else own)
+
+
+def _head(root: ElementTree.Element, alt: str, mark: str) -> None:
+    width = root.attrib.pop("width", "")
+    root.attrib.pop("height", None)
+    root.attrib.pop("version", None)
+    root.set("role", "img")
+    root.set("aria-labelledby", f"{mark}-title")
+    limit = f"max-width: {width}; " if width else ""
+    root.set("style", f"width: 100%; {limit}height: auto; stroke-linejoin: round; stroke-linecap: butt")
+    named = ElementTree.Element(f"{_SVG}title", {"id": f"{mark}-title"})
+    named.text = _NOT_XML.sub("\ufffd", alt)
+    root.insert(0, named)
+
+
+def _plain(root: ElementTree.Element) -> str:
+    """Without prefixes, which an HTML page does not know."""
+    for element in root.iter():
+        element.tag = element.tag.removeprefix(_SVG)
+    root.set("xmlns", _SVG.strip("{}"))
+    return ElementTree.tostring(root, encoding="unicode")
