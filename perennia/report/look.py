@@ -1,7 +1,7 @@
 """The look of every figure: ink, colours, line styles, markers, and what each kind of stock is drawn with.
 
-Colours are those of Okabe and Ito (2008), Color Universal Design, which colour-blind people tell apart; each comes with a
-line style, a marker and a hatch of its own, so that a print in black and white tells them apart too. Only those that
+Colours are those of Okabe and Ito (2008), Color Universal Design, which colour-blind people tell apart; each comes with
+a line style, a marker and a hatch of its own, so that a print in black and white tells them apart too. Only those that
 stand out on white and on near black alike are used.
 """
 
