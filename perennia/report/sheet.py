@@ -12,6 +12,8 @@ from matplotlib.figure import Figure, SubFigure
 
 from perennia.report.look import INK, SMALL_PT, TEXT_PT, TITLE_PT, WIDTH_IN
 
+Entry = tuple[str, Any]
+"""A name in a key, and the artist that shows how it is drawn."""
 _LETTERS_AN_INCH = 16
 """Of small text, in the width that letters have on average."""
 
@@ -55,11 +57,29 @@ def sentence(text: str, ax: Axes | None = None) -> Figure:
 
 def title(figure: Figure, text: str, ax: Axes | None = None) -> None:
     """The title of a sheet, or of axes that were given."""
+    head(figure, text, (), ax)
+
+
+def head(figure: Figure, text: str, key: Sequence[Entry] = (), ax: Axes | None = None) -> None:
+    """The title of a sheet with the key of what is drawn how under it; or both in axes that were given."""
+    wide = int(figure.get_figwidth() * _LETTERS_AN_INCH * SMALL_PT / TITLE_PT)
+    labels, handles = [name for name, _ in key], [handle for _, handle in key]
     if ax is not None:
         ax.set_title(_wrapped(text, WIDTH_IN), loc="left", parse_math=False)
+        legend = ax.legend(handles, labels, handlelength=2.2) if key else None
+    elif not key:
+        figure.suptitle(textwrap.fill(text, wide), x=0.01, ha="left", fontsize=TITLE_PT, parse_math=False)
         return
-    wrapped = "\n".join(textwrap.wrap(text, int(figure.get_figwidth() * _LETTERS_AN_INCH * SMALL_PT / TITLE_PT)))
-    figure.suptitle(wrapped, x=0.01, ha="left", fontsize=TITLE_PT, parse_math=False)
+    else:
+        columns = max(1, int(wide * 1.25 / (max(map(len, labels)) + 8)))
+        legend = figure.legend(
+            handles, labels, loc="outside upper left", ncols=min(columns, len(key)), handlelength=2.2, alignment="left",
+            title=textwrap.fill(text, wide), title_fontsize=TITLE_PT, borderpad=0.1,
+        )  # fmt: skip
+    if legend is not None:
+        for written in [legend.get_title(), *legend.get_texts()]:
+            written.set_parse_math(False)
+            written.set_color(INK)
 
 
 def notes(figure: Figure, lines: Sequence[str], ax: Axes | None = None) -> None:

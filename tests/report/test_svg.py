@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 from perennia.errors import ArgumentError
 from perennia.report import as_svg
 from perennia.report.look import BLUE, INK, LOOK
-from perennia.report.sheet import one_axes, title
+from perennia.report.sheet import head, one_axes
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -26,7 +26,7 @@ def drawn(label: str = "A1") -> Figure:
         ax.plot([1, 2, 3], [3, 1, 2], color=BLUE, marker="o")
         ax.set_xlabel("crop, g")
         ax.annotate(label, (1, 3), parse_math=False)
-        title(figure, f"Crop of {label}")
+        head(figure, f"Crop of {label}")
     return figure
 
 

@@ -1,0 +1,66 @@
+"""Days of several seasons on one axis: every date has one place, whatever the year."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.ticker import FixedLocator, FuncFormatter
+
+Floats = npt.NDArray[np.float64]
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_MONTH_STARTS = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334)
+_YEAR = 365
+_FEW_DAYS = 50
+
+
+def places_of(on: pd.Series[Any], season: pd.Series[Any]) -> Floats:
+    """Days since 1 January of the season's year, leap days left out (as values.calendar_day); nan if missing."""
+    days = pd.to_datetime(on)
+    after_leap_day = days.dt.is_leap_year & (days.dt.month > 2)
+    places = days.dt.dayofyear - 1 - after_leap_day + _YEAR * (days.dt.year - season.astype("Float64"))
+    return np.asarray(places.to_numpy(dtype=float, na_value=np.nan), dtype=np.float64)
+
+
+def date_axis(ax: Axes, seasons: Collection[int], *, named: bool = True, most: int = 8) -> None:
+    """Months under an x axis of places_of, with their year where there is but one season.
+
+    named: with a label. most: ticks that there is room for.
+    """
+    low, high = ax.get_xlim()
+    year = next(iter(seasons)) if len(set(seasons)) == 1 else None
+    ticks = _ticks(low, high, most)
+    ax.xaxis.set_major_locator(FixedLocator(ticks))
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda place, _: _name(place, year, place == ticks[0])))
+    ax.set_xlim(low, high)
+    if named:
+        ax.set_xlabel("date" if year is not None else "date in the season")
+
+
+def _ticks(low: float, high: float, most: int) -> list[float]:
+    """Beginnings of months, fewer where there are many, days too where there is hardly one."""
+    first, last = int(low // _YEAR), int(high // _YEAR)
+    months = [_YEAR * year + start for year in range(first, last + 1) for start in _MONTH_STARTS]
+    if high - low <= _FEW_DAYS:
+        every = next(every for every in (1, 2, 7, 14) if (high - low) / every <= most or every == 14)
+        days = {month + day for month in months for day in range(0, 28, every)}
+        inside = sorted(float(day) for day in days if low <= day <= high)
+        return inside or [float(round((low + high) / 2))]
+    inside = [float(month) for month in months if low <= month <= high]
+    step = next(step for step in (1, 2, 3, 4, 6, 12, len(inside)) if len(inside) / step <= most)
+    return inside[::step]
+
+
+def _name(place: float, year: int | None, first: bool) -> str:
+    """1 Jul, and the year below where it begins or the axis does."""
+    years, day = divmod(round(place), _YEAR)
+    month = max(number for number, start in enumerate(_MONTH_STARTS) if start <= day)
+    text = f"{day - _MONTH_STARTS[month] + 1} {MONTHS[month]}"
+    if year is not None and (first or (month == 0 and day == 0)):
+        text += f"\n{year + years}"
+    return text
