@@ -9,7 +9,7 @@ import attrs
 import numpy as np
 from matplotlib.axes import Axes
 
-from perennia.report.calendar_axis import Floats
+from perennia.report.columns import Floats
 from perennia.report.look import FAINT, Stroke
 
 MOST_LINES = 100

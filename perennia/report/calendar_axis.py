@@ -6,12 +6,11 @@ from collections.abc import Collection
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.ticker import FixedLocator, FuncFormatter
 
-Floats = npt.NDArray[np.float64]
+from perennia.report.columns import Floats
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _MONTH_STARTS = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334)

@@ -19,7 +19,7 @@ _LETTERS_AN_INCH = 16
 
 
 def one_axes(ax: Axes | None, height_in: float, width_in: float = WIDTH_IN) -> tuple[Figure, Axes]:
-    """The axes given, dressed, with the figure they belong to; or a new sheet with one axes."""
+    """The axes given, dressed, with the figure they belong to; or a new sheet with one axes of that height."""
     if ax is None:
         figure = Figure(figsize=(width_in, height_in))
         return figure, dressed(figure.add_subplot())
@@ -29,7 +29,10 @@ def one_axes(ax: Axes | None, height_in: float, width_in: float = WIDTH_IN) -> t
 def grid(
     rows: int, columns: int, height_in: float, width_in: float = WIDTH_IN, **given: Any
 ) -> tuple[Figure, list[list[Axes]]]:  # fmt: skip
-    """A new sheet of rows and columns of axes; given: what Figure.subplots takes, as sharex or width_ratios."""
+    """A new sheet of rows and columns of axes; height_in: of all axes together, which head and notes add to.
+
+    given: what Figure.subplots takes, as sharex or width_ratios.
+    """
     figure = Figure(figsize=(width_in, height_in))
     made = figure.subplots(rows, columns, squeeze=False, **given)
     return figure, [[dressed(ax) for ax in row] for row in np.asarray(made)]
@@ -68,12 +71,14 @@ def head(figure: Figure, text: str, key: Sequence[Entry] = (), ax: Axes | None =
         ax.set_title(_wrapped(text, WIDTH_IN), loc="left", parse_math=False)
         legend = ax.legend(handles, labels, handlelength=2.2) if key else None
     elif not key:
+        _grow(figure, 1, TITLE_PT)
         figure.suptitle(textwrap.fill(text, wide), x=0.01, ha="left", fontsize=TITLE_PT, parse_math=False)
         return
     else:
-        columns = max(1, int(wide * 1.25 / (max(map(len, labels)) + 8)))
+        columns = min(max(1, int(wide * 1.25 / (max(map(len, labels)) + 8))), len(key))
+        _grow(figure, 1 - len(key) // -columns, TITLE_PT)
         legend = figure.legend(
-            handles, labels, loc="outside upper left", ncols=min(columns, len(key)), handlelength=2.2, alignment="left",
+            handles, labels, loc="outside upper left", ncols=columns, handlelength=2.2, alignment="left",
             title=textwrap.fill(text, wide), title_fontsize=TITLE_PT, borderpad=0.1,
         )  # fmt: skip
     if legend is not None:
@@ -92,7 +97,13 @@ def notes(figure: Figure, lines: Sequence[str], ax: Axes | None = None) -> None:
         ax.set_xlabel(f"{ax.get_xlabel()}\n\n{text}", parse_math=False)
         return
     text = "\n".join(_wrapped(line, figure.get_figwidth()) for line in lines)
+    _grow(figure, text.count("\n") + 2, SMALL_PT)
     figure.supxlabel(text, x=0.01, ha="left", fontsize=SMALL_PT, parse_math=False)
+
+
+def _grow(figure: Figure, lines: int, size_pt: float) -> None:
+    """More height for lines of text beside the axes, which keep theirs."""
+    figure.set_figheight(figure.get_figheight() + lines * size_pt * 1.4 / 72)
 
 
 def nothing_in(ax: Axes, text: str) -> None:

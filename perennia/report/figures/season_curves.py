@@ -18,7 +18,8 @@ from perennia.analysis.seasons import SeasonTable
 from perennia.checking.words import counted
 from perennia.errors import AnalysisError, ArgumentError
 from perennia.report.bundles import Curve, bundle, how_bundled
-from perennia.report.calendar_axis import Floats, date_axis, places_of
+from perennia.report.calendar_axis import date_axis, places_of
+from perennia.report.columns import Floats, numbers
 from perennia.report.look import INK, SMALL_PT, Stroke, of_stock
 from perennia.report.sheet import Entry, grid, head, notes
 from perennia.report.words import Named, end_names, line_of
@@ -80,10 +81,9 @@ def _axis_words(frame: pd.DataFrame) -> str | None:
 def _seasons(frame: pd.DataFrame) -> list[_Season]:
     frame = frame.reset_index(drop=True)
     x = (
-        frame["degree_days"].to_numpy(dtype=float, na_value=np.nan) if "degree_days" in frame
-        else places_of(frame["on"], frame["season"])
-    )  # fmt: skip
-    crop, rate = (frame[name].to_numpy(dtype=float, na_value=np.nan) for name in ("cumulative", "per_day"))
+        numbers(frame, "degree_days") if "degree_days" in frame else places_of(frame["on"], frame["season"])
+    )
+    crop, rate = (numbers(frame, name) for name in ("cumulative", "per_day"))
     first_days = frame["on"] - pd.to_timedelta(frame["day_of_season"] - 1, unit="D")
     found = []
     for place in frame.groupby(["crop", "plant", "season"], sort=True, dropna=False).indices.values():
@@ -120,7 +120,7 @@ def _apart(
     columns = min(len(pictures), 4 if len(pictures) > 6 else 3 if len(pictures) > 4 else 2)
     rows = -(-len(pictures) // columns)
     figure, axes = grid(
-        rows * len(shown), columns, height_in=0.9 + _PANEL_IN * rows * len(shown), sharex="all", sharey=False
+        rows * len(shown), columns, height_in=0.3 + _PANEL_IN * rows * len(shown), sharex="all", sharey=False
     )
     marks = {} if summary is None else _marks(summary.table)
     tops = _tops([one for own in pictures for one in own])
@@ -155,7 +155,7 @@ def _tops(seasons: Sequence[_Season]) -> dict[tuple[str, str, str], float]:
 def _picture(
     ax: Axes, own: Sequence[_Season], shown: Shown, marks: dict[tuple[str, int], dict[str, float]], top: float
 ) -> None:
-    names = []
+    names, right = [], max(float(one.x[-1]) for one in own)
     for one in own:
         values = one.values(shown)
         ax.plot(one.x, values, color=one.stroke.colour, linestyle=one.stroke.line)
@@ -165,7 +165,7 @@ def _picture(
             ax.plot(one.x[-1:], values[-1:], marker=">", color=one.stroke.colour, markerfacecolor="none", clip_on=False)
         if shown == "cumulative":
             running = "" if one.over else ", running"
-            names.append(Named(float(one.x[-1]), float(values[-1]), f"{one.season_name}{running}", one.stroke.colour))
+            names.append(Named(right, float(values[-1]), f"{one.season_name}{running}", one.stroke.colour))
     ax.set_ylim(0, top)
     ax.set_ylabel((_CROP if shown == "cumulative" else _RATE)[own[0].measure], fontsize=SMALL_PT)
     end_names(ax, names, _PANEL_IN * 0.75, SMALL_PT - 1)
@@ -256,7 +256,7 @@ def _together(seasons: Sequence[_Season], shown: Shown, axis: str | None) -> Fig
     drawn = panels[:MOST_PANELS]
     columns = min(len(drawn), 3)
     rows = -(-len(drawn) // columns)
-    figure, axes = grid(rows, columns, height_in=1.1 + 1.9 * rows)
+    figure, axes = grid(rows, columns, height_in=0.3 + 1.9 * rows)
     most, tops = 0, _tops(seasons)
     for ax, own in zip([ax for row in axes for ax in row], drawn, strict=False):
         most = max(most, _bundles(ax, own, shown, tops[own[0].crop_name, own[0].measure, shown]))

@@ -15,7 +15,8 @@ from matplotlib.lines import Line2D
 from perennia.analysis.decisions.keeping.keep_order import in_order
 from perennia.analysis.seasons import SeasonTable
 from perennia.checking.words import counted
-from perennia.report.calendar_axis import Floats, date_axis, places_of
+from perennia.report.calendar_axis import date_axis, places_of
+from perennia.report.columns import Floats, known
 from perennia.report.look import INK, SMALL_PT, Stroke, of_stock
 from perennia.report.sheet import Entry, grid, head, notes
 from perennia.report.words import dot_of
@@ -57,7 +58,7 @@ def draw_summary(result: SeasonTable) -> Figure:
     lines = [_gathered(own) if many else _each(own) for (_, _, own), many in zip(groups, gathered, strict=True)]
     heights = [len(rows) + 2.5 for rows in lines]
     figure, axes = grid(
-        len(groups), 2, height_in=1.2 + sum(heights) * _ROW_IN + 0.35 * len(groups), height_ratios=heights,
+        len(groups), 2, height_in=sum(heights) * _ROW_IN + 0.35 * len(groups), height_ratios=heights,
         width_ratios=[3, 2], sharey="row",
     )  # fmt: skip
     for (crop, measure, own), rows, (left, right) in zip(groups, lines, axes, strict=True):
@@ -91,8 +92,8 @@ def _gathered(frame: pd.DataFrame) -> list[_Line]:
     for _, own in frame.groupby(["season", "season_name", "stock"], sort=True):
         season, season_name, stock = (own[name].iloc[0] for name in ("season", "season_name", "stock"))
         crops = np.array([_crop(row) for row in own.to_dict("records")])
-        known = crops[~np.isnan(crops)]
-        low, middle, high = np.quantile(known, (0.1, 0.5, 0.9)) if known.size else (np.nan,) * 3
+        sure = known(crops)
+        low, middle, high = np.quantile(sure, (0.1, 0.5, 0.9)) if sure.size else (np.nan,) * 3
         at = {name: _median(places_of(own[name], own["season"])) for name in _TIMES}
         running = not bool(own["finished"].fillna(False).all())
         rows.append(_Line(
@@ -140,10 +141,11 @@ def _crops(ax: Axes, rows: Sequence[_Line], measure: str) -> None:
         colour = row.stroke.colour
         if np.isfinite(row.low):
             ax.plot([row.low, row.high], [y, y], color=colour, linewidth=1.2)
-        ax.plot(
-            [row.crop], [y], marker=row.stroke.marker, color=colour, markersize=4.0, linestyle="none",
-            markerfacecolor="none" if row.running else colour, gid="crop",
-        )  # fmt: skip
+        if np.isfinite(row.crop):
+            ax.plot(
+                [row.crop], [y], marker=row.stroke.marker, color=colour, markersize=4.0, linestyle="none",
+                markerfacecolor="none" if row.running else colour, gid="crop", clip_on=False,
+            )  # fmt: skip
     ax.tick_params(axis="y", length=0, labelleft=False)
     ax.grid(axis="x")
     highest = np.nanmax([max(row.crop, row.high if np.isfinite(row.high) else row.crop) for row in rows] + [1.0])

@@ -12,6 +12,7 @@ import pandas as pd
 from perennia.analysis.contrasts import Contrast
 from perennia.analysis.decisions.comparing import effect as eff
 from perennia.analysis.decisions.comparing.asked_rows import asked_rows
+from perennia.analysis.decisions.comparing.by_unit import CHANGE_UNITS, change_unit_rows, place_of
 from perennia.analysis.decisions.comparing.change_wording import change_cautions, change_finding
 from perennia.analysis.decisions.comparing.fresh_change import (
     SMALLEST_ARM,
@@ -22,7 +23,6 @@ from perennia.analysis.decisions.comparing.fresh_change import (
     ratio_of_ratios,
 )
 from perennia.analysis.decisions.comparing.pairs import SURVIVOR, Pair, PairQuestion, pair_answers
-from perennia.analysis.layout import FACTORS, level_of
 from perennia.analysis.measures import (
     MEASURES,
     Measure,
@@ -74,17 +74,21 @@ _METHOD = (
 
 @attrs.frozen(kw_only=True, eq=False)
 class ChangeComparison(Result):
-    """How roots changed against fresh stock of the same seasons."""
+    """How roots changed against fresh stock of the same seasons. by_unit: the roots and fresh units of each row of the
+    table, with their values (columns in by_unit.CHANGE_UNITS)."""
 
     measure: str
+    by_unit: pd.DataFrame
 
 
 @attrs.frozen
 class ChangeAnswer:
-    """One row with what its sentences need. roots_at, fresh_at: places of each. kept_lead: how far the kept roots had
-    out-cropped other fresh stock in their first season, None if there was none."""
+    """One row with what its sentences need. by_unit: rows of by_unit.CHANGE_UNITS. roots_at, fresh_at: places of each.
+    kept_lead: how far the kept roots had out-cropped other fresh stock in their first season, None if there was none.
+    """
 
     row: dict[str, Any]
+    by_unit: list[dict[str, object]]
     roots_at: frozenset[str]
     fresh_at: frozenset[str]
     kept_lead: float | None
@@ -132,6 +136,7 @@ def changes_of(
         findings=tuple(change_finding(answer, MEASURES[answer.row["measure"]]) for answer in answers)
         or ("No root has both its first season and a later one on record.",),
         measure=measures_named((answer.row for answer in answers), measured),
+        by_unit=framed([row for answer in answers for row in answer.by_unit], CHANGE_UNITS),
     )
 
 
@@ -175,7 +180,7 @@ def _answer(
     used = sum(len(place.first) + len(place.later) for place in places)
     means = means_of(pairs, places) if pairs and places else None
     held = {name for name, place in placed.items() if place in places}
-    apart = _apart([pair.later for pair in pairs], [unit for unit in known if unit.bed and _place(unit) in held])
+    apart = _apart([pair.later for pair in pairs], [unit for unit in known if unit.bed and place_of(unit) in held])
     mean_of_firsts = [value for place in placed.values() for value in place.first]
     chosen = picked_out([pair.values[1] for pair in pairs], mean_of_firsts)
     ready = means is not None and enough(pairs, places) and not apart and chosen is None
@@ -184,10 +189,14 @@ def _answer(
     lead = None
     if pairs and mean_of_firsts:
         lead = math.fsum(p.values[1] for p in pairs) / len(pairs) - math.fsum(mean_of_firsts) / len(mean_of_firsts)
+    named = {
+        "crop": every[0].first.crop, "plant_season": plant_season, "first_season": every[0].first.season_name,
+        "later_season": every[0].later.season_name, "measure": measure.name,
+    }  # fmt: skip
     return ChangeAnswer(
+        by_unit=change_unit_rows(named, pairs, {name: place for name, place in placed.items() if place in places}),
         row={
-            "crop": every[0].first.crop, "plant_season": plant_season, "first_season": every[0].first.season_name,
-            "later_season": every[0].later.season_name, "measure": measure.name, "n_roots": len(pairs),
+            **named, "n_roots": len(pairs),
             "n_fresh_first": sum(len(place.first) for place in places),
             "n_fresh_later": sum(len(place.later) for place in places),
             "mean_roots_first": means and means.roots_first, "mean_roots_later": means and means.roots_later,
@@ -197,7 +206,7 @@ def _answer(
             "missing": len(others) - len(known) + sum(not pair.dated for pair in every),
             "note": _note(pairs, placed, places, apart, chosen, ready, gap),
         },
-        roots_at=frozenset(_place(pair.later) for pair in pairs),
+        roots_at=frozenset(place_of(pair.later) for pair in pairs),
         fresh_at=frozenset(placed_at for placed_at, place in placed.items() if place in places),
         kept_lead=lead,
     )  # fmt: skip
@@ -217,12 +226,8 @@ def _by_place(units: Sequence[Unit], first: int, later: int) -> dict[str, FreshP
     sides: dict[str, tuple[list[float], list[float]]] = {}
     for unit in units:
         if unit.bed is not None:
-            sides.setdefault(_place(unit), ([], []))[unit.season == later].append(unit.known_value)
+            sides.setdefault(place_of(unit), ([], []))[unit.season == later].append(unit.known_value)
     return {name: FreshPlace(tuple(before), tuple(after)) for name, (before, after) in sorted(sides.items())}
-
-
-def _place(unit: Unit) -> str:
-    return ", ".join(level_of(unit, factor, frozenset()) for factor in FACTORS)
 
 
 def _apart(roots: Sequence[Unit], fresh: Sequence[Unit]) -> list[str]:

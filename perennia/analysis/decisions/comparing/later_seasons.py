@@ -10,6 +10,7 @@ import pandas as pd
 
 from perennia.analysis.decisions.comparing import effect as eff
 from perennia.analysis.decisions.comparing.asked_rows import asked_rows
+from perennia.analysis.decisions.comparing.by_unit import PAIR_UNITS, pair_unit_rows
 from perennia.analysis.decisions.comparing.families import answered_first, with_holm
 from perennia.analysis.decisions.comparing.overall import OVERALL, overall_finding, seasons_overall
 from perennia.analysis.decisions.comparing.pairs import (
@@ -49,11 +50,13 @@ _UNITS = (
 class SeasonComparison(Result):
     """How later seasons went against the first. changes: pairs by what changed of their place (columns in
     pairs.CHANGES). overall: where the same plants had three seasons or more, all of them at once (columns in
-    overall.OVERALL)."""
+    overall.OVERALL). by_unit: the pairs of each row of the table, with their values (columns in by_unit.PAIR_UNITS).
+    """
 
     measure: str
     changes: pd.DataFrame
     overall: pd.DataFrame
+    by_unit: pd.DataFrame
 
 
 def compare_seasons(
@@ -132,6 +135,7 @@ def compare_pairs(
         measure=measures_named((answer.row for answer in answers), measured),
         changes=framed(changes, CHANGES),
         overall=framed(overall, OVERALL),
+        by_unit=framed([row for answer in answers for row in pair_unit_rows(answer.row, answer.pairs)], PAIR_UNITS),
     )
 
 

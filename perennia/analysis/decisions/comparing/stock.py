@@ -11,6 +11,7 @@ import pandas as pd
 from perennia.analysis import layout as lay
 from perennia.analysis.decisions.comparing import effect as eff
 from perennia.analysis.decisions.comparing.asked_rows import asked_rows
+from perennia.analysis.decisions.comparing.by_unit import STOCK_UNITS
 from perennia.analysis.decisions.comparing.families import answered_first, with_holm
 from perennia.analysis.decisions.comparing.overall import OVERALL, overall_finding, stock_overall
 from perennia.analysis.decisions.comparing.small_shares import without_small_shares
@@ -55,13 +56,15 @@ _UNITS = (
 class StockComparison(Result):
     """How two kinds of stock did. overlap: counts of units behind every confounder (columns in layout.OVERLAP).
     selection: how plants carried over had cropped the season before (columns in selection.SELECTION). overall: where
-    three kinds of stock or more met, all of them at once (columns in overall.OVERALL)."""
+    three kinds of stock or more met, all of them at once (columns in overall.OVERALL). by_unit: the units of each row
+    of the table, with their values (columns in by_unit.STOCK_UNITS)."""
 
     measure: str
     arms: Arms
     overlap: pd.DataFrame
     selection: pd.DataFrame
     overall: pd.DataFrame
+    by_unit: pd.DataFrame
 
 
 def compare_stock(
@@ -165,6 +168,7 @@ def compare_units(
         overlap=pd.concat(overlaps, ignore_index=True) if overlaps else framed([], lay.OVERLAP),
         selection=framed(chosen, SELECTION),
         overall=framed(overall, OVERALL),
+        by_unit=framed([row for answer in answers for row in answer.by_unit], STOCK_UNITS),
     )
 
 

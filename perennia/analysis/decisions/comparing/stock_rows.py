@@ -12,6 +12,7 @@ import pandas as pd
 
 from perennia.analysis import layout as lay
 from perennia.analysis.decisions.comparing import effect as eff
+from perennia.analysis.decisions.comparing.by_unit import stock_unit_rows
 from perennia.analysis.decisions.trials.allotment import Allotment, allotted_by_lot
 from perennia.analysis.layout import Arms, Layout
 from perennia.analysis.measures import Measure
@@ -64,7 +65,7 @@ class Answer:
     arm, against: units with a value, infinite ones among them. others: units of other stock, by stock. ungrown: units
     that never came into growth and were no kept roots. silent: units of which nothing is recorded. allotment: what is
     on record of how the units came to their arms, None where nothing was tested. overlap: only on the basis of
-    survivors.
+    survivors. by_unit: arm and against as rows of by_unit.STOCK_UNITS.
     """
 
     crop: str
@@ -80,6 +81,7 @@ class Answer:
     effect: eff.Effect | None
     allotment: Allotment | None
     overlap: pd.DataFrame | None
+    by_unit: list[dict[str, object]]
     row: dict[str, object]
 
 
@@ -127,6 +129,8 @@ def _answer(units: Sequence[Unit], question: Question, basis: str) -> Answer:
     seasons = tuple(sorted({unit.season for unit in both or units}))
     names = ", ".join(sorted({unit.season_name for unit in both or units}))
     season = None if question.pooled else seasons[0]
+    identity = _identity(units[0].crop, season, names, basis, question)
+    in_test = [unit for side in layout.tested for unit in side] if effect else []
     return Answer(
         crop=units[0].crop, season=season, seasons=seasons, basis=basis,
         arm=tuple(sides.arm), against=tuple(sides.against),
@@ -139,8 +143,9 @@ def _answer(units: Sequence[Unit], question: Question, basis: str) -> Answer:
         effect=effect,
         allotment=allotment if effect else None,
         overlap=lay.overlap(sides.arm, sides.against, units[0].crop, season) if basis == SURVIVOR else None,
+        by_unit=stock_unit_rows(identity, both, in_test, question.beds_alike, allotment.block_of),
         row={
-            **_identity(units[0].crop, season, names, basis, question),
+            **identity,
             **_means(sides, withheld),
             **_tested(layout if testable else None),
             **(effect.columns() if effect else eff.NO_EFFECT),

@@ -1,0 +1,25 @@
+"""Figures of named rows: their names on the y axis, the first on top."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from matplotlib.axes import Axes
+
+from perennia.report.look import SMALL_PT
+
+ROW_IN = 0.18
+MOST_ROWS = 40
+"""Rows that are still read one by one on a printed page."""
+
+
+def name_rows(ax: Axes, names: Sequence[str]) -> None:
+    """One name a row at 0, 1, 2 ... downwards."""
+    ax.set_yticks(range(len(names)), labels=list(names), parse_math=False)
+    ax.set_ylim(len(names) - 0.4, -0.6)
+    ax.tick_params(axis="y", length=0, labelsize=SMALL_PT - 0.5)
+
+
+def height_of(rows: int, more_in: float = 0.6) -> float:
+    """Height of axes of so many rows, in inches."""
+    return rows * ROW_IN + more_in
