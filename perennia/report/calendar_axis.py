@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -63,3 +64,33 @@ def _name(place: float, year: int | None, first: bool) -> str:
     if year is not None and (first or (month == 0 and day == 0)):
         text += f"\n{year + years}"
     return text
+
+
+def ordinals_of(on: pd.Series[Any]) -> Floats:
+    """Days as numbers along the years, 1 for 1 January of year 1; nan if missing."""
+    days = pd.to_datetime(on).to_numpy(dtype="datetime64[D]")
+    numbers = days.astype(np.int64).astype(np.float64) + date(1970, 1, 1).toordinal()
+    return np.where(np.isnat(days), np.nan, numbers)
+
+
+def year_axis(ax: Axes, low: float, high: float) -> None:
+    """Years under an x axis of ordinals_of, with months where there are few."""
+    first, last = date.fromordinal(max(int(low), 1)), date.fromordinal(max(int(high), 1))
+    every = 3 if last.year - first.year <= 2 else 12
+    ticks = [
+        float(date(year, month, 1).toordinal())
+        for year in range(first.year, last.year + 1) for month in range(1, 13, every)
+    ]  # fmt: skip
+    step = max(1, -(-len(ticks) // 12))
+    inside = [tick for tick in ticks if low <= tick <= high][::step] or [low]
+    ax.xaxis.set_major_locator(FixedLocator(inside))
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda day, _: _month_of(day, every)))
+    ax.set_xlim(low, max(high, low + 1))
+    ax.set_xlabel("year")
+
+
+def _month_of(day: float, every: int) -> str:
+    on = date.fromordinal(max(int(day), 1))
+    if every == 12 and on.day == 1 and on.month == 1:
+        return str(on.year)
+    return f"{on.day} {MONTHS[on.month - 1]}\n{on.year}"

@@ -80,11 +80,11 @@ class Stroke:
 
 
 OVERWINTERED = Stroke(BLUE, "-", "o", "")
-FRESH = Stroke(VERMILLION, (0, (5, 2)), "^", "////")
-OTHER = Stroke(GREEN, (0, (1, 1.5)), "s", "....")
+FRESH = Stroke(VERMILLION, (0, (5, 2)), "^", "//")
+OTHER = Stroke(GREEN, (0, (1, 1.5)), "s", "..")
 SERIES = (
-    OVERWINTERED, FRESH, OTHER, Stroke(PURPLE, (0, (6, 2, 1, 2)), "D", "xxxx"),
-    Stroke(ORANGE, (0, (3, 1, 1, 1, 1, 1)), "v", "----"), Stroke(SKY, (0, (8, 3)), "P", "++++"),
+    OVERWINTERED, FRESH, OTHER, Stroke(PURPLE, (0, (6, 2, 1, 2)), "D", "xx"),
+    Stroke(ORANGE, (0, (3, 1, 1, 1, 1, 1)), "v", "--"), Stroke(SKY, (0, (8, 3)), "P", "++"),
 )  # fmt: skip
 """For groups that are no stock, in this order; past the last, begin again."""
 

@@ -1,0 +1,147 @@
+"""Lives of plants as bars over the years, with the days they were picked; of many, how many were in which state."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
+
+from perennia.analysis.seasons.plant_lives import PlantLives
+from perennia.checking.words import counted
+from perennia.lifecycle import STATE_WORDS
+from perennia.report.calendar_axis import ordinals_of, year_axis
+from perennia.report.columns import Floats
+from perennia.report.drawing import figure_of
+from perennia.report.look import BLUE, FAINT, GREEN, INK, ORANGE, PURPLE, SKY
+from perennia.report.rows import height_of, name_rows
+from perennia.report.sheet import Entry, head, notes, one_axes
+
+MOST_PLANTS = 60
+_POINTS = 160
+# colour, height of the bar, hatch: heights and hatches tell states apart in black and white
+_DRAWN: dict[str, tuple[str, float, str]] = {
+    "sown": (GREEN, 0.3, ""), "growing": (GREEN, 0.75, ""), "dormant": (ORANGE, 0.18, ""),
+    "lifted": (PURPLE, 0.3, "xx"), "stored": (BLUE, 0.45, "//"), "sheltered": (SKY, 0.45, ".."),
+}  # fmt: skip
+_ENDS = {"died": "x", "removed": "|", "divided": "d"}
+
+
+@figure_of(PlantLives, axes="one", nothing="No plant is on record for what was asked.")
+def plant_lives(result: PlantLives, ax: Axes | None) -> Figure:
+    """A row a plant, up to MOST_PLANTS; of more the number of plants in each state through the years."""
+    table = result.table
+    start, stop = ordinals_of(table["from"]), ordinals_of(table["to"])
+    seen_to = np.nan if result.seen_to is None else float(result.seen_to.toordinal())
+    latest = np.nanmax(np.concatenate([start, stop, [seen_to]]))
+    stop = np.where(np.isnan(stop), np.maximum(latest, start), stop)
+    plants = table["plant"].drop_duplicates().tolist()
+    several = len(plants) > MOST_PLANTS
+    figure, drawn = one_axes(ax, 3.4 if several else height_of(len(plants)))
+    if several:
+        _counts(drawn, table, start, stop)
+    else:
+        _bars(drawn, table, start, stop)
+        _pickings(drawn, result.pickings, plants)
+        name_rows(drawn, _names(table))
+    year_axis(drawn, float(start.min()) - 5, float(latest) + 15)
+    head(figure, f"Lives of {counted(len(plants), 'plant')}", _key(table, several), ax)
+    notes(figure, _words(table, several), ax)
+    return figure
+
+
+def _names(table: pd.DataFrame) -> list[str]:
+    """Labels, and plants where a label had several."""
+    rows = table.drop_duplicates("plant")
+    again = rows["label"].duplicated(keep=False)
+    return [
+        str(plant if twice else label) for plant, label, twice in zip(rows["plant"], rows["label"], again, strict=True)
+    ]
+
+
+def _bars(ax: Axes, table: pd.DataFrame, start: Floats, stop: Floats) -> None:
+    rows = pd.factorize(table["plant"])[0]
+    inferred = table["inferred"].to_numpy(dtype=bool, na_value=False)
+    for state, (colour, high, hatch) in _DRAWN.items():
+        for unsure in (False, True):
+            own = table["state"].eq(state).to_numpy(dtype=bool) & (inferred == unsure)
+            if own.any():
+                ax.barh(
+                    rows[own], stop[own] - start[own], left=start[own], height=high, color=colour, edgecolor=INK,
+                    alpha=_alpha(state) / (2 if unsure else 1), hatch=hatch or None, linewidth=0.6 if unsure else 0.0,
+                    linestyle=":" if unsure else "-", gid=f"{state} inferred" if unsure else state,
+                )  # fmt: skip
+    for how, marker in _ENDS.items():
+        own = table["ended_how"].eq(how).to_numpy(dtype=bool, na_value=False)
+        if own.any():
+            ax.plot(start[own], rows[own], marker=marker, color=INK, linestyle="none", markersize=4.5, gid=how)
+
+
+def _alpha(state: str) -> float:
+    """A sowing has the colour of growth, paler."""
+    return FAINT if state == "sown" else 0.85
+
+
+def _pickings(ax: Axes, pickings: pd.DataFrame, plants: Sequence[str]) -> None:
+    """A stroke a day, all in one line with breaks, for there are thousands."""
+    rows = pickings["plant"].map({plant: row for row, plant in enumerate(plants)})
+    there = rows.notna().to_numpy(dtype=bool)
+    if not there.any():
+        return
+    days = ordinals_of(pickings["on"])[there]
+    y = rows[there].to_numpy(dtype=float)
+    x = np.column_stack([days, days, np.full(days.size, np.nan)]).ravel()
+    ends = np.column_stack([y - 0.28, y + 0.28, np.full(days.size, np.nan)]).ravel()
+    ax.plot(x, ends, color=INK, linewidth=0.4, gid="pickings")
+
+
+def _counts(ax: Axes, table: pd.DataFrame, start: Floats, stop: Floats) -> None:
+    """Plants in each state, one on the other, through the years."""
+    grid = np.linspace(start.min(), stop.max(), _POINTS)
+    below = np.zeros(grid.size)
+    for state, (colour, _, hatch) in _DRAWN.items():
+        own = table["state"].eq(state).to_numpy(dtype=bool)
+        begun = np.searchsorted(np.sort(start[own]), grid, side="right")
+        over = np.searchsorted(np.sort(stop[own]), grid, side="right")
+        above = below + begun - over
+        ax.fill_between(
+            grid, below, above, color=colour, alpha=_alpha(state), hatch=hatch or None, linewidth=0, step="post",
+            gid=state,
+        )  # fmt: skip
+        below = above
+    ax.set_ylim(0, None)
+    ax.set_ylabel("plants alive")
+
+
+def _key(table: pd.DataFrame, several: bool) -> list[Entry]:
+    there = set(table["state"])
+    entries: list[Entry] = [
+        (STATE_WORDS[state], Patch(facecolor=colour, hatch=hatch or None, edgecolor=INK, linewidth=0, alpha=_alpha(state)))
+        for state, (colour, _, hatch) in _DRAWN.items() if state in there
+    ]  # fmt: skip
+    if several:
+        return entries
+    if table["inferred"].any():
+        entries.append(("not written down", Patch(facecolor="none", edgecolor=INK, linestyle=":", linewidth=0.6)))
+    marks: dict[str, Any] = {"picked": {"marker": "|", "markersize": 6.0, "markeredgewidth": 0.5}}
+    marks |= {how: {"marker": marker} for how, marker in _ENDS.items() if table["ended_how"].eq(how).any()}
+    entries += [(name, Line2D([], [], color=INK, linestyle="none", **given)) for name, given in marks.items()]
+    return entries
+
+
+def _words(table: pd.DataFrame, several: bool) -> list[str]:
+    said = []
+    if several:
+        said.append(f"Over {MOST_PLANTS} plants, so they are counted by state; a few labels can be asked for by name.")
+    elif table["inferred"].any():
+        said.append(
+            "Pale with a dotted edge: a change of state within it was not written down, or only a later entry shows it."
+        )
+    if table["to"].isna().any():
+        said.append("A life that goes on is drawn to the latest day on record.")
+    return said
