@@ -121,7 +121,7 @@ def _counts(ax: Axes, table: pd.DataFrame, start: Floats, stop: Floats) -> None:
 def _key(table: pd.DataFrame, several: bool) -> list[Entry]:
     there = set(table["state"])
     entries: list[Entry] = [
-        (STATE_WORDS[state], Patch(facecolor=colour, hatch=hatch or None, edgecolor=INK, linewidth=0, alpha=_alpha(state)))
+        (STATE_WORDS[state], Patch(facecolor=colour, hatch=hatch or None, edgecolor=INK, lw=0, alpha=_alpha(state)))
         for state, (colour, _, hatch) in _DRAWN.items() if state in there
     ]  # fmt: skip
     if several:

@@ -49,14 +49,20 @@ def survival(result: Survival) -> Figure:
             said.append(f"{len(cohorts)} kinds of plants, whose lines repeat after {len(SERIES)}; ask for one crop.")
     strokes = [(name, line_of(stroke)) for name, stroke, _ in cohorts]
     head(figure, "Coming through the winter, and living on", strokes)
-    for row in result.differences.to_dict("records"):
-        if not pd.isna(row["confounded_with"]):
-            said.append(
-                f"{row['crop']}: {row['group']} and {row['against']} share no {row['confounded_with']}, which may as "
-                "well be why they differ."
-            )
-    notes(figure, [*dict.fromkeys(said[:8]), *result.cautions[:_CAUTIONS]])
+    notes(figure, [*said, *_confounded(result.differences), *result.cautions[:_CAUTIONS]])
     return figure
+
+
+def _confounded(differences: pd.DataFrame) -> list[str]:
+    """What pairs of groups share no level of, pairs alike in that together."""
+    mixed = differences[differences["confounded_with"].notna()]
+    said = []
+    for _, own in mixed.groupby(["crop", "confounded_with"], sort=True, dropna=False):
+        row = own.iloc[0]
+        pairs = f"{row['group']} and {row['against']}" if len(own) == 1 else f"{len(own)} pairs of groups"
+        crop = "" if pd.isna(row["crop"]) else f"{row['crop']}: "
+        said.append(f"{crop}{pairs} share no {row['confounded_with']}, which may as well be why they differ.")
+    return said
 
 
 def _shares(ax: Axes, table: pd.DataFrame, by: Sequence[str]) -> list[str]:
