@@ -9,6 +9,7 @@ import attrs
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 
 from perennia.report.look import BLUE, INK, SMALL_PT
 from perennia.report.sheet import grid
@@ -32,8 +33,13 @@ class Effect:
     raw: float | None = None
 
 
-def effect_rows(ax: Axes, effects: Sequence[Effect], unit: str, wide: int = BESIDE) -> None:
-    """Effects from top to bottom round a line at 0; wide: letters a line holds."""
+def effect_rows(
+    ax: Axes, effects: Sequence[Effect], unit: str, wide: int = BESIDE, *, room_in: float = 0.0
+) -> None:
+    """Effects from top to bottom round a line at 0.
+
+    wide: letters a line holds. room_in: height of the axes where it is more than the effects need.
+    """
     ends = _ends(effects)
     ax.set_xlim(*ends)
     y = 0.2
@@ -51,9 +57,13 @@ def effect_rows(ax: Axes, effects: Sequence[Effect], unit: str, wide: int = BESI
         elif one.raw is not None and np.isfinite(one.raw):
             ax.plot([one.raw], [y], marker="x", color=INK, linestyle="none", gid="raw")
         y += _GAP / 2
-    ax.set_ylim(max(y, 1.0), 0.0)
+    ax.xaxis.set_major_locator(MaxNLocator(5))
+    ax.set_ylim(max(y, room_in / _LINE_IN), 0.0)
     ax.set_yticks([])
     ax.spines["left"].set_visible(False)
+    if all(one.estimate is None and one.raw is None for one in effects):
+        ax.set_axis_off()
+        return
     ax.set_xlabel(f"difference, {unit}")
 
 

@@ -24,7 +24,7 @@ COLUMNS = {
     "to": "datetime64[s]", "inferred": "boolean", "ended_how": "string",
 }  # fmt: skip
 PICKINGS = {"plant": "string", "on": "datetime64[s]"}
-"""Columns of PlantLives.pickings; one row a plant and day on which something was picked of it."""
+"""Columns of PlantLives.pickings; one row a plant and day on which it gave a crop."""
 _CHOSEN = (
     "($labels is null or list_contains($labels, label) or list_contains($labels, plant)) "
     "and ($crops is null or list_contains($crops, crop))"
@@ -36,7 +36,7 @@ _ACTS = (
 )
 _PICKINGS = (
     f"select distinct plant, \"on\" from harvest where event = 'picked' and {_CHOSEN} and plant is not null "
-    'order by plant, "on"'
+    'and coalesce(grams, "count") > 0 order by plant, "on"'
 )
 _SEEN_TO = (
     "select max(on_to) as on_to from (select on_to from life where not inferred union all select on_to from harvest "
@@ -80,8 +80,12 @@ def plant_lives(
         "crops": None if crops is None else arguments.names(crops, "crops"),
     }
     acts = rows_of(source.sql(_ACTS, chosen))
-    rows = [spell for _, own in groupby(acts, key=lambda act: str(act["plant"])) for spell in spells(list(own))]
     picked = source.sql(_PICKINGS, chosen)
+    bore = {str(plant): sorted(days.dt.date) for plant, days in picked.groupby("plant")["on"]}
+    rows = [
+        part for plant, own in groupby(acts, key=lambda act: str(act["plant"]))
+        for spell in spells(list(own)) for part in come_up(spell, bore.get(plant, []))
+    ]  # fmt: skip
     last = source.sql(_SEEN_TO)["on_to"].iloc[0]
     plants = {str(row["plant"]) for row in rows}
     ended = sum(row["state"] == ENDED for row in rows)
@@ -99,7 +103,7 @@ def plant_lives(
     )  # fmt: skip
 
 
-def spells(acts: Sequence[Row]) -> Iterator[dict[str, object]]:
+def spells(acts: Sequence[Row]) -> Iterator[dict[str, Any]]:
     """The spells of one plant from its acts in order, those that nobody wrote down before the one that shows them."""
     spell: dict[str, Any] | None = None
     for place, act in enumerate(acts):
@@ -119,6 +123,17 @@ def spells(acts: Sequence[Row]) -> Iterator[dict[str, object]]:
             }  # fmt: skip
     if spell is not None:
         yield spell
+
+
+def come_up(spell: dict[str, Any], bore: Sequence[date]) -> Iterator[dict[str, Any]]:
+    """A spell; of a sowing that bore, which must have come up by then, two."""
+    start, stop = spell["from"], spell["to"]
+    first = next((day for day in bore if start < day and (stop is None or day < stop)), None)
+    if spell["state"] != "sown" or first is None:
+        yield spell
+        return
+    yield spell | {"to": first, "inferred": True}
+    yield spell | {"state": "growing", "from": first, "inferred": True}
 
 
 def _day(value: Any) -> date:

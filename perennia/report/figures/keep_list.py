@@ -17,7 +17,7 @@ from perennia.checking.words import counted
 from perennia.report.columns import highest, numbers
 from perennia.report.drawing import figure_of
 from perennia.report.look import BLUE, FAINT, INK, PURPLE, SMALL_PT, VERMILLION
-from perennia.report.rows import MOST_ROWS, height_of, name_rows
+from perennia.report.rows import MOST_ROWS, height_of, name_rows, thinned
 from perennia.report.sheet import Entry, grid, head, notes
 from perennia.report.words import shortened
 
@@ -80,8 +80,9 @@ def _reason(row: Any) -> str:
 
 def _line(ax: Axes, rows: pd.DataFrame) -> None:
     """All plants of a crop, too many to be named, from the best down."""
-    y = np.arange(len(rows)) * (MOST_ROWS / len(rows))
-    low, high, expected, alive = (numbers(rows, name) for name in ("low", "high", "expected", "expected_if_alive"))
+    shown = thinned(rows)
+    y = np.arange(len(shown)) * (MOST_ROWS / len(shown))
+    low, high, expected, alive = (numbers(shown, name) for name in ("low", "high", "expected", "expected_if_alive"))
     ax.fill_betweenx(y, low, high, color=INK, alpha=FAINT / 2, linewidth=0, gid="interval")
     ax.plot(np.where(np.isnan(expected), alive, expected), y, color=BLUE, gid="expected")
     ax.set_ylim(y[-1] + 1, -1)

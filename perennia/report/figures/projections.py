@@ -14,8 +14,8 @@ from perennia.checking.words import counted
 from perennia.report.columns import highest, numbers
 from perennia.report.drawing import figure_of
 from perennia.report.look import BLUE, FAINT, INK, VERMILLION
-from perennia.report.rows import MOST_ROWS, height_of, name_rows
-from perennia.report.sheet import Entry, grid, head, notes
+from perennia.report.rows import MOST_ROWS, height_of, name_rows, thinned
+from perennia.report.sheet import Entry, grid, head, notes, nothing_in
 
 _UNIT = {"g": "crop of the season, g", "count": "crop of the season, count"}
 
@@ -25,9 +25,13 @@ def projections(result: Projections) -> Figure:
     """A row a plant, crops and measures apart; over MOST_ROWS plants, in the order of their projected crop."""
     frame = result.table.assign(measure=result.table["measure"].fillna("g"))
     groups = [own for _, own in frame.groupby(["crop", "measure"], sort=True)]
-    sizes = [min(len(own), MOST_ROWS) + 3 for own in groups]
+    bare = [bool(own[["to_date", "projected"]].isna().all(axis=None)) for own in groups]
+    sizes = [3 if empty else min(len(own), MOST_ROWS) + 3 for own, empty in zip(groups, bare, strict=True)]
     figure, axes = grid(len(groups), 1, height_in=height_of(sum(sizes), 0.3), height_ratios=sizes)
-    for own, (ax,) in zip(groups, axes, strict=True):
+    for own, empty, (ax,) in zip(groups, bare, axes, strict=True):
+        if empty:
+            nothing_in(ax, "No season here has a crop so far.")
+            continue
         if len(own) > MOST_ROWS:
             _ranked(ax, own)
         else:
@@ -61,7 +65,7 @@ def _each(ax: Axes, own: pd.DataFrame) -> None:
 
 def _ranked(ax: Axes, own: pd.DataFrame) -> None:
     """All plants along one line, too many to be named."""
-    rows = own.sort_values(["projected", "to_date", "plant"], ascending=False, na_position="last")
+    rows = thinned(own.sort_values(["projected", "to_date", "plant"], ascending=False, na_position="last"))
     y = np.arange(len(rows)) * (MOST_ROWS / len(rows))
     low, high, middle, done = (numbers(rows, name) for name in ("low", "high", "projected", "to_date"))
     ax.fill_betweenx(y, low, high, color=VERMILLION, alpha=FAINT, linewidth=0)
@@ -69,7 +73,7 @@ def _ranked(ax: Axes, own: pd.DataFrame) -> None:
     ax.plot(done, y, color=BLUE, linewidth=0.8)
     ax.set_ylim(y[-1] + 1, -1)
     ax.set_yticks([])
-    ax.set_ylabel(f"{len(rows)} plants by projected crop")
+    ax.set_ylabel(f"{len(own)} plants by projected crop")
     ax.set_xlim(0, None)
 
 

@@ -19,14 +19,14 @@ from perennia.report.drawing import figure_of
 from perennia.report.effects import Effect, effect_rows, effects_alone, height_in
 from perennia.report.look import INK, SMALL_PT, of_stock
 from perennia.report.measure_axis import gap_unit, value_axis
-from perennia.report.sheet import grid, head, notes
+from perennia.report.sheet import grid, head, notes, nothing_in
 from perennia.report.words import dot_of, shortened
 
 MOST_ANSWERS = 6
 """Crops, seasons and measures of which every unit is shown."""
 _ANSWER = ["crop", "seasons", "measure"]
 _CAUTIONS = 4
-_HEADING = 0.7
+_HEADING, _LANE_IN = 0.7, 0.24
 
 
 @figure_of(StockComparison, axes="several", nothing="No plant of either kind of stock is on record for what was asked.")
@@ -40,14 +40,14 @@ def stock_comparison(result: StockComparison) -> Figure:
     ]
     lanes = [_lanes(own) for own in units]
     effects = [[_effect(row, several=False) for row in own.to_dict("records")] for own in answers]
-    heights = [max(_high(lane) * 0.24, height_in(rows)) for lane, rows in zip(lanes, effects, strict=True)]
+    heights = [max(_high(lane) * _LANE_IN, height_in(rows)) for lane, rows in zip(lanes, effects, strict=True)]
     figure, axes = grid(
         len(answers), 2, height_in=sum(heights) + 0.6 * len(heights), height_ratios=heights, width_ratios=[1, 1]
     )
     most = 0
     for own, mine, lane, rows, (left, right) in zip(answers, units, lanes, effects, axes, strict=True):
         most = max(most, _units(left, mine, lane, own.iloc[0]))
-        effect_rows(right, rows, gap_unit(MEASURES[str(own["measure"].iloc[0])]))
+        effect_rows(right, rows, gap_unit(MEASURES[str(own["measure"].iloc[0])]), room_in=_high(lane) * _LANE_IN)
         left.set_title(f"{own['crop'].iloc[0]} {own['seasons'].iloc[0]}", parse_math=False)
         right.set_title(f"{result.arms[0]} less {result.arms[1]}", parse_math=False)
     key = [(arm, dot_of(of_stock(arm))) for arm in result.arms]
@@ -77,6 +77,9 @@ def _high(lanes: Sequence[tuple[str, str]]) -> float:
 
 def _units(ax: Axes, units: pd.DataFrame, lanes: Sequence[tuple[str, str]], row: Any) -> int:
     """Draws the units; the most that any lane has."""
+    if units.empty:
+        nothing_in(ax, "No unit has a value.")
+        return 0
     measure = MEASURES[str(row["measure"])]
     season = None if pd.isna(row["season"]) else int(row["season"])
     span = value_axis(ax, measure, numbers(units, "value"), season)
