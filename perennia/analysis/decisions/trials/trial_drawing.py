@@ -6,21 +6,25 @@ from collections.abc import Sequence
 from html import escape
 from itertools import groupby
 
+from perennia.analysis.decisions.trials.trial_boxes import (
+    HEAD,
+    HEIGHT,
+    LETTERS,
+    MARGIN,
+    SCALE,
+    SPARE,
+    WIDTH,
+    BlockFrame,
+    Box,
+    beds_from,
+    page_width,
+)
 from perennia.analysis.decisions.trials.trial_layout import Arms, Place
-
-_ACROSS = 10
-"""Places in one row of the drawing."""
-_WIDTH, _HEIGHT, _MARGIN, _HEAD, _GAP = 88, 64, 24, 34, 14
-_LONGEST = 12
-"""Letters of a label that fit into a place; the whole of it is in its title."""
-_LETTERS = ("A", "B")
-SPARE = "left over"
-_SCALE = "A box is one place, counted from the bed's first end; not to scale."
 
 
 def text_plan(places: Sequence[Place], arms: Arms) -> str:
     """The plan in plain text: a line a block, a place as its number, the arm's letter and the label."""
-    lines = [f"{letter} = {arm}" for letter, arm in zip(_LETTERS, arms, strict=True)]
+    lines = [f"{letter} = {arm}" for letter, arm in zip(LETTERS, arms, strict=True)]
     for bed, of_bed in groupby(places, key=lambda place: place.bed):
         lines.append(f"bed {bed}, places counted from its first end")
         for block, of_block in groupby(of_bed, key=lambda place: place.block):
@@ -30,7 +34,7 @@ def text_plan(places: Sequence[Place], arms: Arms) -> str:
 
 
 def _marks(place: Place, arms: Arms) -> list[str]:
-    letter = [] if place.arm is None else [_LETTERS[arms.index(place.arm)]]
+    letter = [] if place.arm is None else [LETTERS[arms.index(place.arm)]]
     return letter + ([place.label] if place.label else [])
 
 
@@ -41,38 +45,34 @@ def drawn_plan(places: Sequence[Place], arms: Arms, title: str, subtitle: str) -
     letter and pattern say the same. Blocks are framed. Not to scale: a box is one place, counted from the bed's first
     end, rows of ten.
     """
+    beds, height = beds_from(MARGIN + 3 * HEAD, places, arms)
     body: list[str] = []
-    top = _MARGIN + 3 * _HEAD
-    for bed, of_bed in groupby(places, key=lambda place: place.bed):
-        body.append(_text(_MARGIN, top, f"Bed {bed}", size=16, weight="bold"))
-        top += _GAP
-        for block, of_block in groupby(of_bed, key=lambda place: place.block):
-            row, high = _drawn_block(list(of_block), arms, block, top)
-            body += row
-            top += high
-        top += _HEAD
-    width = 2 * _MARGIN + _ACROSS * _WIDTH
-    legend = _legend(arms, _MARGIN + int(1.8 * _HEAD))
+    for bed in beds:
+        body.append(_text(MARGIN, bed.base, f"Bed {bed.name}", size=16, weight="bold"))
+        for block in bed.blocks:
+            body += _drawn_block(block)
+    width = page_width()
+    legend = _legend(arms, MARGIN + int(1.8 * HEAD))
     return "\n".join([
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {top}" width="{width}" height="{top}" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" height="{height}" '
         'role="img" font-family="sans-serif">',
         f"<title>{_escaped(title)}</title>",
         f"<desc>{_escaped(text_plan(places, arms))}</desc>",
         '<defs><pattern id="hatch" width="8" height="8" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
         '<rect width="8" height="8" fill="white"/><line x1="0" y1="0" x2="0" y2="8" stroke="#999" stroke-width="2"/>'
         "</pattern></defs>",
-        f'<rect width="{width}" height="{top}" fill="white"/>',
-        _text(_MARGIN, _MARGIN + 6, title, size=18, weight="bold"),
-        _text(_MARGIN, _MARGIN + 26, subtitle, size=12),
-        _text(_MARGIN, _MARGIN + 43, _SCALE, size=12),
+        f'<rect width="{width}" height="{height}" fill="white"/>',
+        _text(MARGIN, MARGIN + 6, title, size=18, weight="bold"),
+        _text(MARGIN, MARGIN + 26, subtitle, size=12),
+        _text(MARGIN, MARGIN + 43, SCALE, size=12),
         *legend, *body, "</svg>", "",
     ])  # fmt: skip
 
 
 def _legend(arms: Arms, top: int) -> list[str]:
     found: list[str] = []
-    for number, (letter, arm) in enumerate(zip(_LETTERS, arms, strict=True)):
-        left = _MARGIN + number * 4 * _WIDTH
+    for number, (letter, arm) in enumerate(zip(LETTERS, arms, strict=True)):
+        left = MARGIN + number * 4 * WIDTH
         found += [
             f'<rect x="{left}" y="{top}" width="22" height="18" fill="{_fill(number)}" stroke="black"/>',
             _backed(left + 11, top + 14, letter, size=13),
@@ -81,38 +81,31 @@ def _legend(arms: Arms, top: int) -> list[str]:
     return found
 
 
-def _drawn_block(places: Sequence[Place], arms: Arms, block: str | None, top: int) -> tuple[list[str], int]:
-    """The boxes of one block and the height they take."""
-    rows = -(-len(places) // _ACROSS)
-    across = min(len(places), _ACROSS)
-    name = SPARE if block is None else f"Block {block}"
-    found = [_text(_MARGIN, top + 12, name, size=12)]
-    first = top + 18
-    for number, place in enumerate(places):
-        found += _box(place, arms, _MARGIN + (number % _ACROSS) * _WIDTH, first + (number // _ACROSS) * _HEIGHT)
-    if block is not None:
+def _drawn_block(block: BlockFrame) -> list[str]:
+    """The boxes of one block in their frame."""
+    found = [_text(block.left, block.top - 6, block.name, size=12)]
+    for box in block.boxes:
+        found += _drawn_box(box)
+    if not block.spare:
         found.append(
-            f'<rect x="{_MARGIN}" y="{first}" width="{across * _WIDTH}" height="{rows * _HEIGHT}" fill="none" '
+            f'<rect x="{block.left}" y="{block.top}" width="{block.width}" height="{block.height}" fill="none" '
             'stroke="black" stroke-width="3"/>'
         )
-    return found, 18 + rows * _HEIGHT + _GAP
+    return found
 
 
-def _box(place: Place, arms: Arms, left: int, top: int) -> list[str]:
-    number = None if place.arm is None else arms.index(place.arm)
-    said = f"bed {place.bed}, place {place.place}, {place.arm or SPARE}" + (f", {place.label}" if place.label else "")
-    dashed = ' stroke-dasharray="4 4"' if number is None else ""
-    fill = "white" if number is None else _fill(number)
+def _drawn_box(box: Box) -> list[str]:
+    dashed = ' stroke-dasharray="4 4"' if box.arm is None else ""
+    fill = "white" if box.arm is None else _fill(box.arm)
     found = [
-        f"<g><title>{_escaped(said)}</title>",
-        f'<rect x="{left}" y="{top}" width="{_WIDTH}" height="{_HEIGHT}" fill="{fill}" stroke="black"{dashed}/>',
-        _backed(left + 14, top + 16, str(place.place), size=11),
+        f"<g><title>{_escaped(box.said)}</title>",
+        f'<rect x="{box.left}" y="{box.top}" width="{WIDTH}" height="{HEIGHT}" fill="{fill}" stroke="black"{dashed}/>',
+        _backed(box.left + 14, box.top + 16, str(box.place.place), size=11),
     ]
-    if number is not None:
-        found.append(_backed(left + _WIDTH // 2, top + 34, _LETTERS[number], size=22))
-    if place.label:
-        shown = place.label if len(place.label) <= _LONGEST else place.label[: _LONGEST - 1] + "…"
-        found.append(_backed(left + _WIDTH // 2, top + _HEIGHT - 8, shown, size=12))
+    if box.arm is not None:
+        found.append(_backed(box.left + WIDTH // 2, box.top + 34, LETTERS[box.arm], size=22))
+    if box.label:
+        found.append(_backed(box.left + WIDTH // 2, box.top + HEIGHT - 8, box.label, size=12))
     return [*found, "</g>"]
 
 
