@@ -32,7 +32,7 @@ def pattern_findings(
         if row["p"] is None:
             text += f"cannot be told, {row['reason']}"
         else:
-            text += f"{_seen(row)}; {_chance(row)} (n = {_size(row)})"
+            text += f"{seen(row)}; {_chance(row)} (n = {_size(row)})"
         if row["pattern"] == patterns.RUNS and within_trusses:
             text += f". Within trusses alone, {within_trusses}"
         if row["pattern"] == patterns.GAP and row["p"] is not None and gap:
@@ -41,7 +41,8 @@ def pattern_findings(
     return [*said, *_aligned(head, {row["pattern"]: row for row in rows})]
 
 
-def _seen(row: Mapping[str, Any]) -> str:
+def seen(row: Mapping[str, Any]) -> str:
+    """What the flowers of a season show of one pattern, without its p; the days of the row are plain dates."""
     value = row["statistic"]
     if row["pattern"] == patterns.RUNS:
         return f"{value:.0f} runs, {row['expected']:.1f} expected by shuffles within plant and day"

@@ -34,8 +34,13 @@ def csv_bytes(table: pd.DataFrame) -> bytes:
 
 def drawing_of(places: Sequence[Place], arms: Arms, name: str, crop: str, seed: int) -> str:
     """The plan as SVG text."""
+    return drawn_plan(places, arms, f"Trial {name}", drawn_by_lot(places, arms, crop, seed))
+
+
+def drawn_by_lot(places: Sequence[Place], arms: Arms, crop: str, seed: int) -> str:
+    """What stands under the title of a drawn plan: the crop, the plants of each arm, and the lot."""
     counts = ", ".join(f"{sum(place.arm == arm for place in places)} {arm}" for arm in arms)
-    return drawn_plan(places, arms, f"Trial {name}", f"{crop}: {counts} plants; drawn by lot with seed {seed}")
+    return f"{crop}: {counts} plants; drawn by lot with seed {seed}"
 
 
 def text_of(places: Sequence[Place], arms: Arms, name: str) -> str:

@@ -1,0 +1,73 @@
+"""The axis of days, and what is drawn on it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+from typing import Any
+
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.dates import AutoDateLocator, date2num, num2date
+from matplotlib.ticker import Formatter
+
+from perennia.report.look import FAINT, INK, ORANGE, Stroke
+
+SHORT_OF_WATER = Stroke(ORANGE, "-", "s", "////")
+"""How days on which plants drew less water than they would have are shaded."""
+
+
+def number_of(day: date | datetime) -> float:
+    """The place of a day on the axis."""
+    return float(date2num(day))  # type: ignore[no-untyped-call]
+
+
+def numbers_of(days: Iterable[Any]) -> list[float]:
+    """The places of days."""
+    return [number_of(pd.Timestamp(day).to_pydatetime()) for day in days]
+
+
+def day_axis(ax: Axes, first: float, last: float, *, most_ticks: int = 8) -> None:
+    """Days as 3 May, with the year under the first of each, half a day left free on either side."""
+    ax.set_xlim(first - 0.5, last + 0.5)
+    locator = AutoDateLocator(  # type: ignore[no-untyped-call]
+        minticks=2, maxticks=most_ticks, interval_multiples=last - first > 14
+    )
+    ax.xaxis.set_major_locator(locator)
+    ax.xaxis.set_major_formatter(_DayNames())
+
+
+class _DayNames(Formatter):
+    """Ticks as 3 May, with the year under the first of each."""
+
+    def __call__(self, x: float, pos: int | None = None) -> str:
+        """One day by itself, as under a pointer."""
+        day = num2date(x)  # type: ignore[no-untyped-call]
+        return f"{day.day} {day:%b} {day.year}"
+
+    def format_ticks(self, values: list[float]) -> list[str]:
+        """All ticks in their order."""
+        days = [num2date(value) for value in values]  # type: ignore[no-untyped-call]
+        years = [None, *(day.year for day in days)]
+        return [
+            f"{day.day} {day:%b}" + (f"\n{day.year}" if day.year != before else "")
+            for day, before in zip(days, years, strict=False)
+        ]
+
+
+def runs_of(days: Sequence[float]) -> list[tuple[float, float]]:
+    """Unbroken runs of days in order, each from half a day before its first to half a day after its last."""
+    runs: list[tuple[float, float]] = []
+    for day in days:
+        if runs and day - 0.5 <= runs[-1][1]:
+            runs[-1] = (runs[-1][0], day + 0.5)
+        else:
+            runs.append((day - 0.5, day + 0.5))
+    return runs
+
+
+def shade(ax: Axes, days: Sequence[float], stroke: Stroke) -> None:
+    """Mark runs of days over the whole height, by colour and by hatch."""
+    for first, last in runs_of(days):
+        ax.axvspan(first, last, facecolor=stroke.colour, alpha=FAINT / 2, linewidth=0, zorder=0)
+        ax.axvspan(first, last, facecolor="none", edgecolor=INK, hatch=stroke.hatch, alpha=FAINT, linewidth=0, zorder=0)
