@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from typing import Any
@@ -9,8 +10,9 @@ from typing import Any
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.dates import AutoDateLocator, date2num, num2date
-from matplotlib.ticker import Formatter
+from matplotlib.ticker import FixedLocator, Formatter
 
+from perennia.report.calendar_axis import MONTHS
 from perennia.report.look import FAINT, INK, ORANGE, Stroke
 
 SHORT_OF_WATER = Stroke(ORANGE, "-", "s", "////")
@@ -30,11 +32,19 @@ def numbers_of(days: Iterable[Any]) -> list[float]:
 def day_axis(ax: Axes, first: float, last: float, *, most_ticks: int = 8) -> None:
     """Days as 3 May, with the year under the first of each, half a day left free on either side."""
     ax.set_xlim(first - 0.5, last + 0.5)
-    locator = AutoDateLocator(  # type: ignore[no-untyped-call]
-        minticks=2, maxticks=most_ticks, interval_multiples=last - first > 14
-    )
-    ax.xaxis.set_major_locator(locator)
+    ax.xaxis.set_major_locator(FixedLocator(_ticks(first, last, most_ticks)))
     ax.xaxis.set_major_formatter(_DayNames())
+
+
+def _ticks(first: float, last: float, most: int) -> list[float]:
+    """Found once: many axes that share them would each ask again, which is slow."""
+    if last - first < most:
+        return [float(day) for day in range(math.ceil(first), math.floor(last) + 1)]
+    locator = AutoDateLocator(  # type: ignore[no-untyped-call]
+        minticks=max(2, most // 2), maxticks=most, interval_multiples=last - first > 14
+    )
+    ticks = locator.tick_values(num2date(first), num2date(last))  # type: ignore[no-untyped-call]
+    return [float(tick) for tick in ticks if first - 0.5 <= tick <= last + 0.5]
 
 
 class _DayNames(Formatter):
@@ -43,16 +53,21 @@ class _DayNames(Formatter):
     def __call__(self, x: float, pos: int | None = None) -> str:
         """One day by itself, as under a pointer."""
         day = num2date(x)  # type: ignore[no-untyped-call]
-        return f"{day.day} {day:%b} {day.year}"
+        return f"{named(day)} {day.year}"
 
     def format_ticks(self, values: list[float]) -> list[str]:
         """All ticks in their order."""
         days = [num2date(value) for value in values]  # type: ignore[no-untyped-call]
         years = [None, *(day.year for day in days)]
         return [
-            f"{day.day} {day:%b}" + (f"\n{day.year}" if day.year != before else "")
+            named(day) + (f"\n{day.year}" if day.year != before else "")
             for day, before in zip(days, years, strict=False)
         ]
+
+
+def named(day: date) -> str:
+    """A day as 3 May, whatever the language of the machine."""
+    return f"{day.day} {MONTHS[day.month - 1]}"
 
 
 def runs_of(days: Sequence[float]) -> list[tuple[float, float]]:

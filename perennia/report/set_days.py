@@ -14,6 +14,7 @@ from matplotlib.ticker import MaxNLocator, PercentFormatter
 
 from perennia.analysis.causes import DegreeDays, PodSet, WaterBalance
 from perennia.analysis.causes.setting.flowers import FlowerBook
+from perennia.checking.words import counted
 from perennia.report.days import SHORT_OF_WATER, day_axis, numbers_of, shade
 from perennia.report.look import BLUE, GREEN, INK, VERMILLION
 from perennia.report.parts import Part, axes_in, sheet_of
@@ -60,14 +61,14 @@ def _stack(result: PodSet, book: FlowerBook, water: WaterBalance | None, warmth:
         panels.append(_Panel(lambda ax: _draw_stress(ax, dry, stressed), 0.8))
     if nights is not None:
         panels.append(_Panel(lambda ax: _draw_nights(ax, nights), 0.9))
-    counted_only = int((_of(result.trusses, book, "counts")["basis"] == "counts").sum())
+    counted_only = len(_of(result.trusses, book, "counts"))
     if counted_only:
         said.append(f"Trusses only counted, in none of the days: {counted_only}.")
     return Part(
         head=f"{book.crop}, {book.season_name}: what set, by the day it opened",
         body_in=_AROUND_IN + _PANEL_IN * sum(panel.height for panel in panels),
         draw=lambda body: _draw(body, panels, first, last),
-        words=["Numbers: flowers set of those whose fate is decided.", *said, *more],
+        words=[_of_the_shares(opened), *said, *more],
     )
 
 
@@ -77,6 +78,12 @@ def _draw(body: SubFigure, panels: Sequence[_Panel], first: float, last: float) 
         panel.draw(ax)
     day_axis(axes[-1], first, last)
     body.align_ylabels(axes)
+
+
+def _of_the_shares(opened: pd.DataFrame) -> str:
+    text = "Shares are of flowers whose fate is decided, larger dots of more of them"
+    untold = int(opened["set_share"].isna().sum())
+    return f"{text}; ×: {counted(untold, 'day')} whose flowers have none." if untold else f"{text}."
 
 
 def _of(frame: pd.DataFrame, book: FlowerBook, basis: str = "flowers") -> pd.DataFrame:
@@ -97,9 +104,9 @@ def _water_of(
     if known.empty:
         return [], None, [f"Water stress of {water.bed}: not known on any of these days."]
     stressed = numbers_of(known.loc[known["ks"] < 1, "on"])
-    lacking = len(_within(water.table, first, last)) - len(known)
-    said = [f"Water of {water.bed}, {water.crop}: hatched where it was short (Ks below 1)."]
-    return stressed, known, said + ([f"Not known on {lacking} of these days."] if lacking else [])
+    lacking = int(last - first) + 1 - len(known)
+    said = f"Water of {water.bed}, {water.crop}: hatched where it was short (Ks below 1)."
+    return stressed, known, [said if not lacking else f"{said} Not known on {counted(lacking, 'day')}."]
 
 
 def _nights_of(warmth: DegreeDays | None, first: float, last: float) -> tuple[pd.DataFrame | None, list[str]]:

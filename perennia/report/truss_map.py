@@ -127,15 +127,12 @@ def _draw_plant(ax: Axes, flowers: Sequence[Flower], undated: float) -> None:
         if dated:
             ax.plot([days[id(one)] for one in dated], [one.position for one in dated], color=INK, alpha=FAINT,
                     linewidth=0.6, zorder=1)  # fmt: skip
-        for flower in own:
-            _draw_end(ax, days[id(flower)], flower.position, ENDS[end_of(flower)])
+        for end, alike in gathered(own, end_of).items():
+            ax.plot([days[id(one)] for one in alike], [one.position for one in alike], linestyle="none", gid="flowers",
+                    zorder=2, **_as_marker(ENDS[end]))  # fmt: skip
         top = max(own, key=lambda flower: flower.position)
         ax.annotate(truss[1], (days[id(top)], top.position), (3, 1), textcoords="offset points", fontsize=6,
                     parse_math=False, annotation_clip=False)  # fmt: skip
-
-
-def _draw_end(ax: Axes, day: float, position: int, mark: _Mark) -> None:
-    ax.plot([day], [position], linestyle="none", gid="flower", zorder=2, **_as_marker(mark))
 
 
 def _as_marker(mark: _Mark) -> dict[str, Any]:

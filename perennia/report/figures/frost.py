@@ -14,6 +14,7 @@ from perennia.analysis.causes import FrostDates
 from perennia.analysis.causes.warmth.frost_years import day_number, month_day
 from perennia.analysis.units import Row, rows_of
 from perennia.checking.words import counted
+from perennia.report.days import named
 from perennia.report.drawing import figure_of
 from perennia.report.look import BLUE, INK, SMALL_PT, VERMILLION, Stroke
 from perennia.report.sheet import grid, notes, nothing_in, title
@@ -40,7 +41,7 @@ def frost(result: FrostDates) -> Figure:
         _draw_half(years[place], shares[place], result, half)
     for ax in years:
         # room above the years for the day to plant out from
-        ax.set_ylim(seasons[0] - 0.8, seasons[-1] + max(1.6, 0.2 * len(seasons)))
+        ax.set_ylim(seasons[0] - 0.8, seasons[-1] + max(0.2 * min(len(seasons), 12), 1.6))
         ax.yaxis.set_major_locator(MaxNLocator(integer=True, min_n_ticks=1, nbins=8))
     years[0].set_ylabel("year it begins in" if _south(result) else "year")
     title(figure, "Frost, year by year, and the days by share of years")
@@ -59,11 +60,13 @@ def _draw_half(years: Axes, shares: Axes, result: FrostDates, half: str) -> None
                    markersize=4, markerfacecolor=stroke.colour if row["counted"] else "none")  # fmt: skip
     without = [row["season"] for row in own if row["frost_on"] is None and row["counted"]]
     for season in without:
-        years.annotate("none", (0.0 if half == "spring" else 1.0, season), xycoords=years.get_yaxis_transform(),
+        years.annotate("none", (0.0 if half == "spring" else 1.0, season), (3 if half == "spring" else -3, 0),
+                       xycoords=years.get_yaxis_transform(), textcoords="offset points",
                        ha="left" if half == "spring" else "right", va="center", fontsize=6)  # fmt: skip
     years.set_title(f"{name}, {counted(sum(row['counted'] for row in own), 'year')} that count", pad=8)
     ends = [_number(row[side], south) for row in rows for side in ("low", "day", "high") if row[side] is not None]
     if not dated and not ends:
+        years.set_xticks([])
         nothing_in(shares, "No such frost is on record.")
         return
     everything = [day for day, _ in dated] + ends
@@ -125,8 +128,7 @@ def _day_ticks(ax: Axes, first: float, last: float, south: bool) -> None:
 
 
 def _named(day: float, south: bool) -> str:
-    found = month_day(day, south)
-    return f"{found.day} {found:%b}"
+    return named(month_day(day, south))
 
 
 def _number(month_and_day: str, south: bool) -> int:

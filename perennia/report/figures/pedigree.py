@@ -9,24 +9,24 @@ from typing import Any, Literal
 import attrs
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
 
 from perennia.analysis.decisions import Pedigree
 from perennia.analysis.units import Row, rows_of
 from perennia.checking.words import counted
 from perennia.lifecycle import STATE_WORDS
 from perennia.report.drawing import figure_of
-from perennia.report.look import BLUE, FAINT, GREEN, INK, SMALL_PT, TEXT_PT, VERMILLION, WIDTH_IN, Stroke
-from perennia.report.sheet import notes, one_axes, title
+from perennia.report.look import BLUE, FAINT, GREEN, INK, TEXT_PT, VERMILLION, WIDTH_IN, Stroke
+from perennia.report.sheet import Entry, head, notes, one_axes
+from perennia.report.words import dot_of, line_of, shortened
 
 MOST_STEPS, MOST_RELATIVES = 8, 150
 """Steps either way, and relatives, that are drawn; the nearest are."""
 _COLUMN_IN, _ROW_IN, _AROUND_IN = 2.0, 0.42, 1.2
 _STUB, _GAP = 0.4, 0.05
 """What a step takes of its column: the line with the kind of descent above it, and the room before a mark."""
-_LONGEST, _LETTERS = 15, 34
+_LONGEST, _LETTERS = 13, 26
 """Letters of a name, and of a line of what is said of a plant."""
-_KINDS = {
+KINDS = {
     "division": Stroke(BLUE, "-", "o", ""), "cutting": Stroke(GREEN, (0, (5, 2)), "o", ""),
     "seed": Stroke(VERMILLION, (0, (1, 1.2)), "o", ""),
 }  # fmt: skip
@@ -63,9 +63,8 @@ def pedigree(result: Pedigree, ax: Axes | None) -> Figure:
         if node.row["way"] != "self":
             _draw_step(own, node, nodes[_next_key(node.row)])
     _draw_other_ways(own, result, nodes)
-    title(figure, f"Descent of {result.plant}", ax)
+    head(figure, f"Descent of {result.plant}", _key(shown), ax)
     notes(figure, _said(rows, len(shown)), ax)
-    _key(own, shown)
     return figure
 
 
@@ -127,7 +126,7 @@ def _draw_node(ax: Axes, node: _Node, own: Row) -> None:
     ax.plot([node.column], [node.height], "o" if row["way"] != "self" else "D", color=INK, gid="plant", zorder=3,
             markersize=5 if row["way"] != "self" else 7, markerfacecolor=INK if standing else "none",
             clip_on=False)  # fmt: skip
-    name = _short(str(row["plant"]))
+    name = shortened(str(row["plant"]), _LONGEST)
     ax.annotate(name, (node.column, node.height), (6, 2.5), textcoords="offset points", va="bottom",
                 fontsize=TEXT_PT, fontweight="bold" if row["way"] == "self" else "normal", parse_math=False,
                 annotation_clip=False)  # fmt: skip
@@ -144,14 +143,14 @@ def _life(row: Row, own: Row) -> str:
     if row["way"] != "self" and row["crop"] == own["crop"] and row["cultivar"] in (None, own["cultivar"]):
         kind = None
     stand = f"stand of {row['plants']}" if row["plants"] > 1 else None
-    words = [kind and _short(str(kind)), stand, f"begun {row['began_on'].year}", end]
+    words = [kind and shortened(str(kind), _LONGEST), stand, f"begun {row['began_on'].year}", end]
     return textwrap.fill(", ".join(word for word in words if word), _LETTERS)
 
 
 def _draw_step(ax: Axes, node: _Node, nearer: _Node) -> None:
     """The line between a plant and the next on the way, drawn from mother to daughter, with its kind above it."""
     mother, daughter = (nearer, node) if node.row["way"] == "down" else (node, nearer)
-    stroke = _KINDS[str(node.row["by"])]
+    stroke = KINDS[str(node.row["by"])]
     fork = daughter.column - (_STUB if node.row["way"] == "down" else _GAP)
     look: dict[str, Any] = {"color": stroke.colour, "linestyle": stroke.line, "linewidth": 1.3, "zorder": 2}
     faint: dict[str, Any] = {"color": INK, "alpha": FAINT, "linewidth": 0.8, "zorder": 1}
@@ -169,7 +168,7 @@ def _draw_step(ax: Axes, node: _Node, nearer: _Node) -> None:
 
 
 def _kind_in_words(row: Row) -> str:
-    words = f"seed {_short(str(row['lot']))}" if row["by"] == "seed" else str(row["by"])
+    words = f"seed {shortened(str(row['lot']), _LONGEST)}" if row["by"] == "seed" else str(row["by"])
     return words if row["certain"] else f"{words}?"
 
 
@@ -184,27 +183,21 @@ def _draw_other_ways(ax: Axes, result: Pedigree, nodes: Mapping[tuple[_Way, str]
         plant, mother = str(link["plant"]), str(link["mother"])
         if (plant, mother) in on_the_way or plant not in at or mother not in at:
             continue
-        stroke = _KINDS[str(link["by"])]
+        stroke = KINDS[str(link["by"])]
         ax.annotate("", (at[plant].column, at[plant].height), xytext=(at[mother].column, at[mother].height),
                     arrowprops={"arrowstyle": "-", "connectionstyle": "arc3,rad=0.2", "color": stroke.colour,
                                 "linestyle": stroke.line, "alpha": 0.6, "linewidth": 0.9},
                     annotation_clip=False)  # fmt: skip
 
 
-def _key(ax: Axes, rows: Sequence[Row]) -> None:
+def _key(rows: Sequence[Row]) -> list[Entry]:
+    """The lines and marks that were used."""
     kinds = {row["by"] for row in rows}
-    handles = [
-        Line2D([], [], color=stroke.colour, linestyle=stroke.line, linewidth=1.3, label=kind)
-        for kind, stroke in _KINDS.items() if kind in kinds
-    ]  # fmt: skip
-    handles += [
-        Line2D([], [], color=INK, marker="o", linestyle="none", markersize=5, label=words,
-               markerfacecolor="none" if ended else INK)
+    return [(kind, line_of(stroke)) for kind, stroke in KINDS.items() if kind in kinds] + [
+        (words, dot_of(Stroke(INK, "-", "o", ""), hollow=ended))
         for ended, words in ((False, "still there"), (True, "ended"))
         if any((row["ended_on"] is not None) is ended for row in rows)
-    ]  # fmt: skip
-    ax.legend(handles=handles, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=5, fontsize=SMALL_PT, borderpad=0.0,
-              columnspacing=1.4, handlelength=2.2)  # fmt: skip
+    ]
 
 
 def _said(rows: Sequence[Row], shown: int) -> list[str]:
@@ -214,7 +207,3 @@ def _said(rows: Sequence[Row], shown: int) -> list[str]:
     if len(rows) > shown:
         said.append(f"{counted(len(rows) - shown, 'relative')} further off not drawn; the table has them.")
     return said
-
-
-def _short(text: str) -> str:
-    return text if len(text) <= _LONGEST else f"{text[:_LONGEST - 1]}…"

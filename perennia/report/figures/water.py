@@ -54,21 +54,25 @@ def _root_zone(ax: Axes, result: WaterBalance, days: list[float]) -> None:
 
 def _at_the_end(ax: Axes, words: dict[str, float], full_mm: float) -> None:
     """Names of the lines at their right end, moved apart where they would run into each other."""
-    apart, below = full_mm * 0.19, float("-inf")
-    heights = {}
-    for text, height in sorted(words.items(), key=lambda item: item[1]):
-        below = max(height, below + apart)
-        heights[text] = below
-    over = max(below - full_mm, 0.0)
-    for text, height in sorted(heights.items(), key=lambda item: -item[1]):
-        ax.text(1.01, height - over, text, transform=ax.get_yaxis_transform(), va="center", fontsize=SMALL_PT)
-        over = max(over - max(0.0, height - words[text] - over), 0.0) if over else 0.0
+    apart = full_mm * 0.19
+    ordered = sorted(words, key=words.__getitem__)
+    heights, above = [], -apart
+    for text in ordered:
+        above = max(words[text], above + apart)
+        heights.append(above)
+    below = full_mm + apart
+    for place in reversed(range(len(heights))):
+        below = heights[place] = min(heights[place], below - apart)
+    for text, height in zip(ordered, heights, strict=True):
+        ax.text(1.01, height, text, transform=ax.get_yaxis_transform(), va="center", fontsize=SMALL_PT)
 
 
 def _water_given(ax: Axes, table: pd.DataFrame, days: list[float]) -> None:
     rain, watering = (_plain(table[name].fillna(0)) for name in ("rain_mm", "watering_mm"))
     ax.bar(days, rain, width=0.9, color=SKY, linewidth=0, label="rain")
-    ax.bar(days, watering, width=0.9, bottom=rain, facecolor="none", edgecolor=INK, hatch="////", linewidth=0.5,
+    wet = [place for place, mm in enumerate(watering) if mm > 0]
+    ax.bar([days[place] for place in wet], [watering[place] for place in wet], width=0.9,
+           bottom=[rain[place] for place in wet], facecolor="none", edgecolor=INK, hatch="////", linewidth=0.5,
            label="watering")  # fmt: skip
     ax.set_ylabel("reached the soil,\nmm a day")
     if not any(rain) and not any(watering):
@@ -89,10 +93,9 @@ def _said(result: WaterBalance) -> list[str]:
     said = ["No day known was short of water." if not result.stress_days else
             f"Hatched: {counted(result.stress_days, 'day')} short of water (Ks below 1); the crop drew "
             f"{result.stress_mm:.0f} mm less than it would have."]  # fmt: skip
-    rain, watering = (int(result.table[name].isna().sum()) for name in ("rain_mm", "watering_mm"))
     if result.missing:
         said.append(f"On {counted(result.missing, 'day')} the balance is not known.")
-    if rain or watering:
-        said.append(f"No bar: {counted(rain, 'day')} without a record of rain, {counted(watering, 'day')} with "
-                    "watering of no known depth.")  # fmt: skip
+    for name, of in (("rain_mm", "without a record of rain"), ("watering_mm", "with watering of no known depth")):
+        if lacking := int(result.table[name].isna().sum()):
+            said.append(f"No bar: {counted(lacking, 'day')} {of}.")
     return [" ".join(said)]

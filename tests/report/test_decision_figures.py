@@ -1,0 +1,154 @@
+"""Figures of trials and descent: every place and every plant once, by the rules of the texts and drawings beside them."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+from matplotlib.text import Text
+
+import perennia as pn
+from perennia.analysis.decisions.trials.trial_boxes import HEIGHT, WIDTH
+from perennia.records.base import Record
+from perennia.report import as_svg, plot
+from perennia.report.figures.pedigree import KINDS, MOST_RELATIVES, MOST_STEPS
+from tests.report.drawn_results import BEAN, descent, marked, on, trial, words_of
+
+HOSTILE = "$x_$ <b>"
+RHUBARB = "Rheum x hybridum"
+PLACES: tuple[Record, ...] = (pn.Site("home", latitude=51.0), pn.Bed("b", "home"))
+ROOT = pn.Acquired("R", on(0), crop=RHUBARB, kind="root", cultivar="Red Stalk", bed="b")
+
+
+def hatched(figure: Figure) -> list[Rectangle]:
+    return [patch for patch in figure.findobj(Rectangle) if patch.get_hatch()]
+
+
+@pytest.mark.parametrize(
+    ("beds", "block_size"), [({"N": 2}, None), ({"N": 9, "S": 34}, None), ({"N": 31, "S": 30}, 4), ({"N": 301}, 10)]
+)
+def test_every_place_has_a_box_the_second_arm_hatched(beds: dict[str, int], block_size: int | None) -> None:
+    plan = trial(beds, block_size=block_size)
+    figure = plot(plan)
+    assert len(marked(figure, "place")) == sum(beds.values())
+    assert len(hatched(figure)) == int((plan.table["arm"] == plan.arms[1]).sum())
+    dashed = [box for box in marked(figure, "place") if box.get_linestyle() not in ("-", "solid")]
+    assert len(dashed) == int(plan.table["arm"].isna().sum())
+
+
+def test_boxes_stand_as_in_the_drawing_of_the_plan() -> None:
+    plan = trial({"N": 9, "S": 34}, block_size=8)
+    boxes = [(box.get_x(), box.get_y()) for box in marked(plot(plan), "place")]
+    drawn = re.findall(rf'<rect x="(\d+)" y="(\d+)" width="{WIDTH}" height="{HEIGHT}"', plan.drawing())
+    down = {float(top) - y for (_, top), (_, y) in zip(drawn, boxes, strict=True)}
+    assert len(down) == 1
+    assert [float(left) for left, _ in drawn] == [x for x, _ in boxes]
+
+
+def test_a_plan_says_its_arms_letters_and_lot() -> None:
+    said = words_of(plot(trial({"N": 5}, name="spring")))
+    assert {"Trial spring", "Bed N", "Block 1", "left over"} <= set(said.splitlines())
+    assert "A: overwintered; B: fresh (hatched); dashed: left over." in said
+    assert "not to scale" in said.replace("\n", " ")
+
+
+def test_labels_of_a_plan_stay_text_and_long_ones_are_cut() -> None:
+    def plan() -> Any:
+        return trial({HOSTILE: 4}, labels={"fresh": [HOSTILE, "a label of great length"]}, name=HOSTILE)
+
+    said = words_of(plot(plan())).splitlines()
+    assert HOSTILE in said
+    assert f"Bed {HOSTILE}" in said
+    assert "a label of …" in said
+    svg = as_svg(plot(plan()), "plan")
+    assert "<b>" not in svg
+    assert svg == as_svg(plot(plan()), "plan")
+
+
+def test_a_plan_fits_into_axes_of_ones_own() -> None:
+    figure = Figure()
+    left, right = figure.subplots(1, 2)
+    assert plot(trial({"N": 4}), right) is figure
+    assert len(marked(figure, "place")) == 4
+    assert not left.patches
+
+
+def divided(*into: str, mother: str = "R", when: int = 400) -> pn.Divided:
+    return pn.Divided(mother, on(when), into=into, mother_continues=True, bed="b")
+
+
+def test_every_plant_and_every_step_is_drawn_with_its_kind() -> None:
+    seed = (pn.SeedSaved("C", on(900), lot="late"), pn.Sown("S", on(1100), crop=RHUBARB, bed="b", lot="late"))
+    found = descent("D0/2016", *PLACES, ROOT, divided("D0", "D1"),
+                    pn.CuttingTaken("D0", on(800), into=("C",), bed="b"), *seed)  # fmt: skip
+    figure = plot(found)
+    assert found.n == 3
+    assert len(marked(figure, "plant")) == found.n + 1
+    assert len(marked(figure, "step")) == found.n
+    said = words_of(figure).splitlines()
+    assert {"division", "cutting", "seed late", "seed", "still there", "Descent of D0/2016"} <= set(said)
+    assert {step.get_color() for step in marked(figure, "step")} == {stroke.colour for stroke in KINDS.values()}
+    assert len({str(stroke.line) for stroke in KINDS.values()}) == 3
+
+
+def test_generations_run_from_left_to_right() -> None:
+    found = descent("D/2016", *PLACES, ROOT, divided("D"), divided("E", mother="D", when=800))
+    (ax,) = plot(found).axes
+    places = {text.get_text(): text.xy[0] for text in ax.texts if hasattr(text, "xy")}
+    assert places["R/2015"] < places["D/2016"] < places["E/2017"]
+
+
+def test_plants_that_ended_are_hollow() -> None:
+    found = descent("R/2015", *PLACES, ROOT, divided("D", "E"), pn.Died("E", on(900)))
+    figure = plot(found)
+    hollow = [mark for mark in marked(figure, "plant") if mark.get_markerfacecolor() == "none"]
+    assert len(hollow) == 1
+    assert "ended" in words_of(figure).splitlines()
+
+
+def test_no_two_plants_stand_in_one_place() -> None:
+    found = descent("R/2015", *PLACES, ROOT, divided(*[f"D{n}" for n in range(30)]),
+                    divided(*[f"E{n}" for n in range(30)], mother="D7", when=800))  # fmt: skip
+    figure = plot(found)
+    assert found.n == 60
+    assert len({(mark.get_xdata()[0], mark.get_ydata()[0]) for mark in marked(figure, "plant")}) == 61
+
+
+def test_uncertain_seed_has_a_question_mark_and_each_possible_mother_a_line() -> None:
+    records = (
+        pn.Sown("A", "2021-05-01", crop=BEAN, bed="b"), pn.Sown("B", "2021-05-01", crop=BEAN, bed="b"),
+        pn.SeedSaved("A", "2021-10-01", lot="mixed"), pn.SeedSaved("B", "2021-10-01", lot="mixed"),
+        pn.Sown("Y", "2022-05-01", crop=BEAN, bed="b", lot="mixed"),
+    )  # fmt: skip
+    figure = plot(descent("Y/2022", *PLACES, *records))
+    assert len(marked(figure, "step")) == 2
+    said = words_of(figure)
+    assert said.splitlines().count("seed mixed?") == 2
+    assert "A question mark: not certain" in said
+
+
+def test_what_is_too_far_off_to_draw_is_counted() -> None:
+    line = [divided("R" + "a" * (n + 1), mother="R" + "a" * n, when=400 * (n + 1)) for n in range(MOST_STEPS + 2)]
+    figure = plot(descent("R/2015", *PLACES, ROOT, *line))
+    assert len(marked(figure, "plant")) == MOST_STEPS + 1
+    assert "2 relatives further off not drawn" in words_of(figure)
+    many = plot(descent("R/2015", *PLACES, ROOT, divided(*[f"D{n}" for n in range(MOST_RELATIVES + 3)])))
+    assert len(marked(many, "plant")) == MOST_RELATIVES + 1
+    assert any("3 relatives further off" in text.get_text() for text in many.findobj(Text))
+
+
+def test_a_plant_alone_is_a_sentence() -> None:
+    figure = plot(descent("R/2015", *PLACES, ROOT))
+    assert figure.axes == []
+    assert "Neither a mother nor a division, cutting or sowing" in figure.texts[0].get_text()
+
+
+def test_names_of_plants_stay_text() -> None:
+    figure = plot(descent("R/2015", *PLACES, ROOT, divided("$x$ <b>")))
+    assert "$x$ <b>/2016" in words_of(figure).splitlines()
+    assert isinstance(figure.axes[0], Axes)
+    assert "<b>" not in as_svg(plot(descent("R/2015", *PLACES, ROOT, divided("$x$ <b>"))), "descent")
