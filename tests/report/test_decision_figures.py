@@ -1,4 +1,4 @@
-"""Figures of trials and descent: every place and every plant once, by the rules of the texts and drawings beside them."""
+"""Figures of trials and descent: every place and every plant once, as in the texts and drawings beside them."""
 
 from __future__ import annotations
 
@@ -6,22 +6,14 @@ import re
 from typing import Any
 
 import pytest
-from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
-import perennia as pn
 from perennia.analysis.decisions.trials.trial_boxes import HEIGHT, WIDTH
-from perennia.records.base import Record
 from perennia.report import as_svg, plot
 from perennia.report.figures.pedigree import KINDS, MOST_RELATIVES, MOST_STEPS
-from tests.report.drawn_results import BEAN, descent, marked, on, trial, words_of
-
-HOSTILE = "$x_$ <b>"
-RHUBARB = "Rheum x hybridum"
-PLACES: tuple[Record, ...] = (pn.Site("home", latitude=51.0), pn.Bed("b", "home"))
-ROOT = pn.Acquired("R", on(0), crop=RHUBARB, kind="root", cultivar="Red Stalk", bed="b")
+from tests.report.drawn_results import HOSTILE, LINE, MANY, descent, marked, trial, words_of
 
 
 def hatched(figure: Figure) -> list[Rectangle]:
@@ -77,14 +69,8 @@ def test_a_plan_fits_into_axes_of_ones_own() -> None:
     assert not left.patches
 
 
-def divided(*into: str, mother: str = "R", when: int = 400) -> pn.Divided:
-    return pn.Divided(mother, on(when), into=into, mother_continues=True, bed="b")
-
-
 def test_every_plant_and_every_step_is_drawn_with_its_kind() -> None:
-    seed = (pn.SeedSaved("C", on(900), lot="late"), pn.Sown("S", on(1100), crop=RHUBARB, bed="b", lot="late"))
-    found = descent("D0/2016", *PLACES, ROOT, divided("D0", "D1"),
-                    pn.CuttingTaken("D0", on(800), into=("C",), bed="b"), *seed)  # fmt: skip
+    found = descent("D0/2016")
     figure = plot(found)
     assert found.n == 3
     assert len(marked(figure, "plant")) == found.n + 1
@@ -96,59 +82,51 @@ def test_every_plant_and_every_step_is_drawn_with_its_kind() -> None:
 
 
 def test_generations_run_from_left_to_right() -> None:
-    found = descent("D/2016", *PLACES, ROOT, divided("D"), divided("E", mother="D", when=800))
-    (ax,) = plot(found).axes
+    (ax,) = plot(descent("D0/2016")).axes
     places = {text.get_text(): text.xy[0] for text in ax.texts if hasattr(text, "xy")}
-    assert places["R/2015"] < places["D/2016"] < places["E/2017"]
+    assert places["R/2015"] < places["D0/2016"] < places["C/2017"] < places["S/2018"]
 
 
 def test_plants_that_ended_are_hollow() -> None:
-    found = descent("R/2015", *PLACES, ROOT, divided("D", "E"), pn.Died("E", on(900)))
-    figure = plot(found)
+    figure = plot(descent("Q/2015"))
     hollow = [mark for mark in marked(figure, "plant") if mark.get_markerfacecolor() == "none"]
     assert len(hollow) == 1
     assert "ended" in words_of(figure).splitlines()
 
 
 def test_no_two_plants_stand_in_one_place() -> None:
-    found = descent("R/2015", *PLACES, ROOT, divided(*[f"D{n}" for n in range(30)]),
-                    divided(*[f"E{n}" for n in range(30)], mother="D7", when=800))  # fmt: skip
+    found = descent("M/2015")
     figure = plot(found)
     assert found.n == 60
     assert len({(mark.get_xdata()[0], mark.get_ydata()[0]) for mark in marked(figure, "plant")}) == 61
 
 
 def test_uncertain_seed_has_a_question_mark_and_each_possible_mother_a_line() -> None:
-    records = (
-        pn.Sown("A", "2021-05-01", crop=BEAN, bed="b"), pn.Sown("B", "2021-05-01", crop=BEAN, bed="b"),
-        pn.SeedSaved("A", "2021-10-01", lot="mixed"), pn.SeedSaved("B", "2021-10-01", lot="mixed"),
-        pn.Sown("Y", "2022-05-01", crop=BEAN, bed="b", lot="mixed"),
-    )  # fmt: skip
-    figure = plot(descent("Y/2022", *PLACES, *records))
+    figure = plot(descent("Y/2022"))
     assert len(marked(figure, "step")) == 2
     said = words_of(figure)
     assert said.splitlines().count("seed mixed?") == 2
     assert "A question mark: not certain" in said
 
 
-def test_what_is_too_far_off_to_draw_is_counted() -> None:
-    line = [divided("R" + "a" * (n + 1), mother="R" + "a" * n, when=400 * (n + 1)) for n in range(MOST_STEPS + 2)]
-    figure = plot(descent("R/2015", *PLACES, ROOT, *line))
-    assert len(marked(figure, "plant")) == MOST_STEPS + 1
-    assert "2 relatives further off not drawn" in words_of(figure)
-    many = plot(descent("R/2015", *PLACES, ROOT, divided(*[f"D{n}" for n in range(MOST_RELATIVES + 3)])))
-    assert len(marked(many, "plant")) == MOST_RELATIVES + 1
-    assert any("3 relatives further off" in text.get_text() for text in many.findobj(Text))
+@pytest.mark.parametrize(
+    ("plant", "drawn", "left"), [("a/2015", MOST_STEPS, LINE - MOST_STEPS), ("N/2015", MOST_RELATIVES,
+                                                                           MANY - MOST_RELATIVES)]
+)  # fmt: skip
+def test_what_is_too_far_off_to_draw_is_counted(plant: str, drawn: int, left: int) -> None:
+    figure = plot(descent(plant))
+    assert len(marked(figure, "plant")) == drawn + 1
+    assert any(f"{left} relatives further off" in text.get_text() for text in figure.findobj(Text))
 
 
 def test_a_plant_alone_is_a_sentence() -> None:
-    figure = plot(descent("R/2015", *PLACES, ROOT))
+    figure = plot(descent("alone/2015"))
     assert figure.axes == []
     assert "Neither a mother nor a division, cutting or sowing" in figure.texts[0].get_text()
 
 
 def test_names_of_plants_stay_text() -> None:
-    figure = plot(descent("R/2015", *PLACES, ROOT, divided("$x$ <b>")))
-    assert "$x$ <b>/2016" in words_of(figure).splitlines()
-    assert isinstance(figure.axes[0], Axes)
-    assert "<b>" not in as_svg(plot(descent("R/2015", *PLACES, ROOT, divided("$x$ <b>"))), "descent")
+    assert f"{HOSTILE}/2016" in words_of(plot(descent("Q/2015"))).splitlines()
+    svg = as_svg(plot(descent("Q/2015")), "descent")
+    assert "<b>" not in svg
+    assert svg == as_svg(plot(descent("Q/2015")), "descent")

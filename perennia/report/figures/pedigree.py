@@ -24,7 +24,7 @@ MOST_STEPS, MOST_RELATIVES = 8, 150
 _COLUMN_IN, _ROW_IN, _AROUND_IN = 2.0, 0.42, 1.2
 _STUB, _GAP = 0.4, 0.05
 """What a step takes of its column: the line with the kind of descent above it, and the room before a mark."""
-_LONGEST, _LETTERS = 13, 26
+_LONGEST, _LETTERS = 14, 26
 """Letters of a name, and of a line of what is said of a plant."""
 KINDS = {
     "division": Stroke(BLUE, "-", "o", ""), "cutting": Stroke(GREEN, (0, (5, 2)), "o", ""),
