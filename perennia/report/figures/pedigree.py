@@ -143,7 +143,7 @@ def _life(row: Row, own: Row) -> str:
     if row["way"] != "self" and row["crop"] == own["crop"] and row["cultivar"] in (None, own["cultivar"]):
         kind = None
     stand = f"stand of {row['plants']}" if row["plants"] > 1 else None
-    words = [kind and shortened(str(kind), _LONGEST), stand, f"begun {row['began_on'].year}", end]
+    words = [kind and shortened(str(kind), _LETTERS), stand, f"begun {row['began_on'].year}", end]
     return textwrap.fill(", ".join(word for word in words if word), _LETTERS)
 
 

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.patches import Patch
 
 from perennia.analysis.causes import WaterBalance
 from perennia.checking.words import counted
@@ -33,9 +37,10 @@ def water(result: WaterBalance) -> Figure:
 
 def _root_zone(ax: Axes, result: WaterBalance, days: list[float]) -> None:
     table = result.table
-    shade(ax, stressed_days(table), SHORT_OF_WATER)
+    shade(ax, _stressed_days(table), SHORT_OF_WATER)
     ax.axhline(result.taw_mm, color=INK, linewidth=0.8)
-    ax.plot(days, _plain(table["raw_mm"]), color=ORANGE, linestyle=(0, (5, 2)), linewidth=1.2)
+    ax.plot(days, _plain(table["raw_mm"]), color=ORANGE, linestyle=(0, (5, 2)), linewidth=1.2,
+            marker="_" if len(days) < 3 else "")  # fmt: skip
     lacking = _plain(table["depletion_mm"])
     ax.plot(days, lacking, color=BLUE, marker="o" if len(days) < 8 else "", markersize=3)
     for first, last in runs_of([day for day, why in zip(days, table["missing"], strict=True) if not pd.isna(why)]):
@@ -67,20 +72,26 @@ def _at_the_end(ax: Axes, words: dict[str, float], full_mm: float) -> None:
         ax.text(1.01, height, text, transform=ax.get_yaxis_transform(), va="center", fontsize=SMALL_PT)
 
 
+_GIVEN: Mapping[str, dict[str, Any]] = {
+    "rain": {"color": SKY, "linewidth": 0},
+    "watering": {"facecolor": "none", "edgecolor": INK, "hatch": "////", "linewidth": 0.5},
+}
+
+
 def _water_given(ax: Axes, table: pd.DataFrame, days: list[float]) -> None:
     rain, watering = (_plain(table[name].fillna(0)) for name in ("rain_mm", "watering_mm"))
-    ax.bar(days, rain, width=0.9, color=SKY, linewidth=0, label="rain")
-    wet = [place for place, mm in enumerate(watering) if mm > 0]
-    ax.bar([days[place] for place in wet], [watering[place] for place in wet], width=0.9,
-           bottom=[rain[place] for place in wet], facecolor="none", edgecolor=INK, hatch="////", linewidth=0.5,
-           label="watering")  # fmt: skip
+    for name, depths, below in (("rain", rain, [0.0] * len(days)), ("watering", watering, rain)):
+        wet = [place for place, mm in enumerate(depths) if mm > 0]
+        ax.bar([days[place] for place in wet], [depths[place] for place in wet], 0.9,
+               bottom=[below[place] for place in wet], **_GIVEN[name])  # fmt: skip
     ax.set_ylabel("reached the soil,\nmm a day")
     if not any(rain) and not any(watering):
         ax.set_ylim(0, 1)
-    ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0), borderaxespad=0.0, handlelength=1.2)
+    ax.legend(handles=[Patch(label=name, **look) for name, look in _GIVEN.items()], loc="upper left",
+              bbox_to_anchor=(1.0, 1.0), borderaxespad=0.0, handlelength=1.2)  # fmt: skip
 
 
-def stressed_days(table: pd.DataFrame) -> list[float]:
+def _stressed_days(table: pd.DataFrame) -> list[float]:
     """The days on which the crop drew less than it would have."""
     return numbers_of(table.loc[table["ks"].notna() & (table["ks"] < 1).fillna(False), "on"])
 
