@@ -16,7 +16,7 @@ from perennia.analysis.causes.shortfall.form_tests import form_tests
 from perennia.analysis.causes.shortfall.forms import Shape, shapes
 from tests.calibration.setting_gardens import CAUSES, garden
 
-GARDENS = int(os.environ.get("PERENNIA_GARDENS", "6"))
+GARDENS = int(os.environ.get("PERENNIA_GARDENS", "3"))
 DRAWS = 399
 LONG = 100
 """Gardens from which the shares themselves are held to their bounds."""
