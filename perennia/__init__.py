@@ -21,6 +21,7 @@ if TYPE_CHECKING:
         GroupCurves,
         KeepList,
         Pedigree,
+        PlantLives,
         PodSet,
         Projections,
         Result,
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
         keep_list,
         pedigree,
         plan_trial,
+        plant_lives,
         plant_seasons,
         pod_set,
         project_totals,
@@ -57,6 +59,7 @@ if TYPE_CHECKING:
     from perennia.errors import PerenniaError, Problem, RefusedError
     from perennia.garden import Garden, Receipt
     from perennia.records import *  # noqa: F403  the record classes
+    from perennia.report import as_svg, plot
     from perennia.source import Source
 
 __version__ = "0.1.0"
@@ -64,15 +67,17 @@ __version__ = "0.1.0"
 _HOMES = {
     "perennia.analysis": (
         "Bearing", "BooksCheck", "ChangeComparison", "CurveFits", "DegreeDays", "Explanation", "Flushes", "FrostDates",
-        "GroupCurves", "KeepList", "Pedigree", "PodSet", "Projections", "Result", "SeasonComparison", "SeasonTable",
-        "SettingPatterns", "StockComparison", "Survival", "TrialPlan", "WaterBalance", "bearing", "check",
-        "compare_change", "compare_seasons", "compare_stock", "degree_days", "explain_shortfall", "fit_curves",
-        "flushes", "frost_dates", "group_curves", "keep_list", "pedigree", "plan_trial", "plant_seasons", "pod_set",
-        "project_totals", "season_curves", "season_summary", "setting_patterns", "survival", "water_balance",
+        "GroupCurves", "KeepList", "Pedigree", "PlantLives", "PodSet", "Projections", "Result", "SeasonComparison",
+        "SeasonTable", "SettingPatterns", "StockComparison", "Survival", "TrialPlan", "WaterBalance", "bearing",
+        "check", "compare_change", "compare_seasons", "compare_stock", "degree_days", "explain_shortfall",
+        "fit_curves", "flushes", "frost_dates", "group_curves", "keep_list", "pedigree", "plan_trial", "plant_lives",
+        "plant_seasons", "pod_set", "project_totals", "season_curves", "season_summary", "setting_patterns",
+        "survival", "water_balance",
     ),
     "perennia.checking": ("Doubt",),
     "perennia.errors": ("PerenniaError", "Problem", "RefusedError"),
     "perennia.garden": ("Garden", "Receipt"),
+    "perennia.report": ("as_svg", "plot"),
     "perennia.source": ("Source",),
     "perennia.records": (
         "Acquired", "Allotted", "AlreadyHere", "Bed", "BooksKept", "Counted", "Covered", "CutBack", "CuttingTaken",

@@ -1,4 +1,4 @@
-"""A plant's life as spells: worked by hand, what nobody wrote down, and the same as the slow oracle tells day by day."""
+"""A plant's life as spells: worked by hand, with what nobody wrote down, and held to the slow oracle day by day."""
 
 from __future__ import annotations
 
@@ -92,9 +92,9 @@ def test_an_empty_garden_has_no_lives() -> None:
 
 def _state_on(life: Plant, acts: list[tuple[date, int, int, str]], bore: list[date], on: date) -> str:
     """The state on a day: after the latest act by then, of several on one day what nobody wrote down first."""
-    done = sorted(((day, number, written, place) for place, (day, number, written, _) in enumerate(acts) if day <= on))
+    done = sorted((when, number, written, place) for place, (when, number, written, _) in enumerate(acts) if when <= on)
     state = acts[done[-1][-1]][-1]
-    begun = max(day for day, _, _, after in acts if after == state and day <= on)
+    begun = max(when for when, _, _, after in acts if after == state and when <= on)
     return "growing" if state == "sown" and any(begun < when <= on for when in bore) else state
 
 
@@ -112,9 +112,9 @@ def _agrees(records: list[Record]) -> None:
         bore = [row["on"] for row in harvest if row["plant"] == life.name and row["event"] == "picked"
                 and row["crop_taken"]]  # fmt: skip
         own = found[found["plant"] == life.name].to_dict("records")
-        until = max(day for day, *_ in acts) + timedelta(30)
-        days = {day for when in [*(day for day, *_ in acts), *bore] for day in (when - timedelta(1), when)}
-        for on in sorted(day for day in {*days, until} if life.began <= day <= until):
+        until = max(when for when, *_ in acts) + timedelta(30)
+        days = {on for when in [*(act[0] for act in acts), *bore] for on in (when - timedelta(1), when)}
+        for on in sorted(each for each in {*days, until} if life.began <= each <= until):
             there = [spell["state"] for spell in own
                      if spell["from"].date() <= on and (pd.isna(spell["to"]) or on < spell["to"].date())]  # fmt: skip
             assert there == [_state_on(life, acts, bore, on)], (life.name, on)

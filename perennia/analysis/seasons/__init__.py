@@ -5,10 +5,11 @@ from perennia.analysis.seasons.curves import season_curves
 from perennia.analysis.seasons.fits import CurveFits, fit_curves
 from perennia.analysis.seasons.flushes import Flushes, flushes
 from perennia.analysis.seasons.group_curves import GroupCurves, group_curves
+from perennia.analysis.seasons.plant_lives import PlantLives, plant_lives
 from perennia.analysis.seasons.projections import Projections, project_totals
 from perennia.analysis.seasons.tables import SeasonTable, plant_seasons, season_summary
 
 __all__ = [
-    "Bearing", "CurveFits", "Flushes", "GroupCurves", "Projections", "SeasonTable", "bearing", "fit_curves", "flushes",
-    "group_curves", "plant_seasons", "project_totals", "season_curves", "season_summary",
+    "Bearing", "CurveFits", "Flushes", "GroupCurves", "PlantLives", "Projections", "SeasonTable", "bearing", "fit_curves",
+    "flushes", "group_curves", "plant_lives", "plant_seasons", "project_totals", "season_curves", "season_summary",
 ]  # fmt: skip

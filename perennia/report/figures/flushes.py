@@ -28,9 +28,10 @@ def flushes(result: Flushes, ax: Axes | None) -> Figure:
     frame = result.table.assign(**{
         name: places_of(result.table[name], result.table["season"]) for name in ("starts_on", "peak_on", "ends_on")
     })  # fmt: skip
-    seasons = [own for _, own in frame.groupby(_SEASON, sort=True)]
-    gathered = len(seasons) > MOST_ROWS
-    rows = [own for _, own in frame.groupby(["crop", "season", "of"], sort=True)] if gathered else seasons
+    seasons = frame.groupby(_SEASON, sort=True)
+    gathered = seasons.ngroups > MOST_ROWS
+    parted = frame.groupby(["crop", "season", "of"], sort=True) if gathered else seasons
+    rows = [own for _, own in parted]
     figure, drawn = one_axes(ax, height_of(len(rows)))
     names = [
         _gathered(drawn, y, own) if gathered else _each(drawn, y, own, frame["season"].nunique() > 1)
@@ -38,7 +39,7 @@ def flushes(result: Flushes, ax: Axes | None) -> Figure:
     ]
     name_rows(drawn, names)
     date_axis(drawn, set(frame["season"].astype(int)))
-    head(figure, f"Flushes of {len(seasons)} plant seasons", _key(gathered), ax)
+    head(figure, f"Flushes of {seasons.ngroups} plant seasons", _key(gathered), ax)
     notes(figure, _words(frame, gathered), ax)
     return figure
 

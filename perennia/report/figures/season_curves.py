@@ -85,16 +85,20 @@ def _seasons(frame: pd.DataFrame) -> list[_Season]:
     )
     crop, rate = (numbers(frame, name) for name in ("cumulative", "per_day"))
     first_days = frame["on"] - pd.to_timedelta(frame["day_of_season"] - 1, unit="D")
-    found = []
-    for place in frame.groupby(["crop", "plant", "season"], sort=True, dropna=False).indices.values():
-        row = frame.iloc[place[0]]
-        found.append(_Season(
+    firsts = frame.assign(begins=first_days).drop_duplicates(["crop", "plant", "season"])
+    rows: dict[Any, dict[Any, Any]] = {
+        (row["crop"], row["plant"], row["season"]): row for row in firsts.to_dict("records")
+    }
+    return [
+        _Season(
             plant=str(row["plant"]), label=str(row["label"]), crop_name=str(row["crop"]), season=int(row["season"]),
-            season_name=_name(int(row["season"]), first_days.iloc[place[0]]),
+            season_name=_name(int(row["season"]), row["begins"]),
             stock=None if pd.isna(row["stock"]) else str(row["stock"]), measure=str(row["measure"]),
             over=bool(row["finished"]), x=x[place], crop=crop[place], rate=rate[place],
-        ))  # fmt: skip
-    return found
+        )
+        for key, place in frame.groupby(["crop", "plant", "season"], sort=True).indices.items()
+        for row in (rows[key],)
+    ]  # fmt: skip
 
 
 def _name(season: int, first_day: Any) -> str:

@@ -16,7 +16,7 @@ from perennia.analysis.decisions.keeping.keep_order import in_order
 from perennia.analysis.seasons import SeasonTable
 from perennia.checking.words import counted
 from perennia.report.calendar_axis import date_axis, places_of
-from perennia.report.columns import Floats, known
+from perennia.report.columns import Floats, known, numbers
 from perennia.report.look import INK, SMALL_PT, Stroke, of_stock
 from perennia.report.sheet import Entry, grid, head, notes
 from perennia.report.words import dot_of
@@ -91,8 +91,7 @@ def _gathered(frame: pd.DataFrame) -> list[_Line]:
     frame = frame.assign(stock=frame["stock"].fillna("not known"))
     for _, own in frame.groupby(["season", "season_name", "stock"], sort=True):
         season, season_name, stock = (own[name].iloc[0] for name in ("season", "season_name", "stock"))
-        crops = np.array([_crop(row) for row in own.to_dict("records")])
-        sure = known(crops)
+        sure = known(numbers(own, "count" if own["measure"].iloc[0] == "count" else "total_g"))
         low, middle, high = np.quantile(sure, (0.1, 0.5, 0.9)) if sure.size else (np.nan,) * 3
         at = {name: _median(places_of(own[name], own["season"])) for name in _TIMES}
         running = not bool(own["finished"].fillna(False).all())
@@ -173,6 +172,7 @@ def _words(frame: pd.DataFrame, lines: Sequence[Sequence[_Line]], gathered: bool
         )
     if running := int((~frame["finished"].fillna(False).astype(bool)).sum()):
         said.append(f"{counted(running, 'season')} still running (hollow, and open at the end): crops to date.")
-    if missing := sum(_crop(row) != _crop(row) for row in frame.to_dict("records")):
+    crops = np.where(frame["measure"].eq("count"), numbers(frame, "count"), numbers(frame, "total_g"))
+    if missing := int(np.isnan(crops).sum()):
         said.append(f"{counted(missing, 'season')} without a known crop: no dot. A missing crop is not 0.")
     return said

@@ -1,0 +1,239 @@
+"""What every figure shows of a garden: as many marks as units, units on the axes, cautions in words; and of any garden
+something."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+from xml.etree import ElementTree
+
+import attrs
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.text import Text
+
+from perennia.analysis import season_curves, season_summary
+from perennia.errors import AnalysisError, ArgumentError
+from perennia.records.base import Record
+from perennia.records.life import Sown
+from perennia.report import as_svg, plot
+from perennia.report.look import BLUE, VERMILLION
+from tests.analysis.built_source import BuiltSource, source_of
+from tests.lives import cropping_gardens
+from tests.queries.built_views import built, with_ids
+from tests.report.gardens import ODD, QUESTIONS, multiplied, records
+
+NAMES = sorted(QUESTIONS)
+
+
+@pytest.fixture(scope="module")
+def source() -> Iterator[BuiltSource]:
+    with source_of(*records()) as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def answers(source: BuiltSource) -> dict[str, Any]:
+    return {name: ask(source) for name, ask in QUESTIONS.items()}
+
+
+@pytest.fixture(scope="module")
+def figures(answers: dict[str, Any]) -> dict[str, Figure]:
+    return {name: plot(answer) for name, answer in answers.items()}
+
+
+def texts(figure: Figure) -> str:
+    """All the words of a figure, a line break a space."""
+    figure.draw_without_rendering()
+    return " | ".join(text.get_text().replace("\n", " ") for text in figure.findobj(Text) if text.get_text())
+
+
+def marked(figure: Figure, gid: str) -> list[Line2D]:
+    """The lines drawn as what gid names."""
+    return [line for line in figure.findobj(Line2D) if line.get_gid() == gid]
+
+
+def points(figure: Figure, gid: str) -> int:
+    return sum(len(np.asarray(line.get_xdata())) for line in marked(figure, gid))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_it_is_well_formed_the_same_every_time_and_harms_no_page(
+    name: str, answers: dict[str, Any], figures: dict[str, Figure]
+) -> None:
+    svg = as_svg(figures[name], name)
+    ElementTree.fromstring(svg)
+    assert svg == as_svg(plot(answers[name]), name)
+    assert "<script" not in svg
+    assert len(svg) < 300_000
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_nothing_on_record_is_one_sentence(name: str, answers: dict[str, Any]) -> None:
+    bare = {
+        field.name: getattr(answers[name], field.name).iloc[:0] for field in attrs.fields(type(answers[name]))
+        if hasattr(getattr(answers[name], field.name), "iloc")
+    }  # fmt: skip
+    figure = plot(attrs.evolve(answers[name], **bare))
+    assert figure.axes == []
+    assert len(figure.texts) == 1
+    assert figure.texts[0].get_text().endswith(".")
+
+
+UNITS = {
+    "season_curves": "crop, g", "season_summary": "crop, g", "group_curves": "crop a plant, g", "flushes": "date",
+    "project_totals": "crop of the season, g", "fit_curves": "day of the growing year", "bearing": "index of alternate",
+    "compare_stock": "crop of the season by weight, g a plant", "compare_seasons": "difference, g a plant",
+    "compare_change": "difference, g a plant", "survival": "share of plants alive",
+    "keep_list": "expected crop next season, g a plant", "plant_lives": "year",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_axes_name_what_they_hold_with_its_unit(name: str, figures: dict[str, Figure]) -> None:
+    assert UNITS[name] in texts(figures[name])
+
+
+def test_the_label_of_a_record_stands_as_it_is_written(figures: dict[str, Figure]) -> None:
+    assert ODD in texts(figures["season_curves"])
+    assert "&lt;script&gt;$x$" in as_svg(figures["season_curves"], "curves")
+
+
+def test_curves_have_a_picture_a_plant_in_the_colour_of_its_stock(
+    answers: dict[str, Any], figures: dict[str, Figure]
+) -> None:
+    frame = answers["season_curves"].table
+    drawn = [ax for ax in figures["season_curves"].axes if ax.axison]
+    assert len(drawn) == frame["plant"].nunique()
+    colours = [line.get_color() for ax in drawn for line in ax.lines if len(line.get_xdata()) > 1]  # type: ignore[arg-type]
+    stocks = frame.drop_duplicates(["plant", "season"])["stock"].tolist()
+    assert colours.count(BLUE) == stocks.count("overwintered")
+    assert colours.count(VERMILLION) == stocks.count("fresh")
+    running = frame.loc[~frame["finished"]].groupby(["plant", "season"]).ngroups
+    said = f"{running} seasons still running: open at its end, and its crop can rise."
+    assert said in texts(figures["season_curves"])
+    assert "2024, running" in texts(figures["season_curves"])
+
+
+def test_curves_are_marked_with_days_of_the_summary(source: BuiltSource) -> None:
+    curves, summary = season_curves(source, labels=["A1"]), season_summary(source, labels=["A1"])
+    said = texts(plot(curves, summary=summary))
+    assert "t10 to t90" in said
+    assert "g a day" in said
+    assert "g a day" not in texts(plot(curves, summary=summary, show="cumulative"))
+    with pytest.raises(ArgumentError, match="summary is no answer of season_summary"):
+        plot(curves, summary=curves)
+    with pytest.raises(AnalysisError, match="show is 'both'; choose one of cumulative, rate"):
+        plot(curves, show="both")
+    with pytest.raises(ArgumentError, match="options of the figure of season_curves"):
+        plot(summary, show="rate")
+
+
+def test_many_plants_are_drawn_together_and_said_to_be(answers: dict[str, Any]) -> None:
+    said = texts(plot(multiplied(answers["season_curves"], 3)))
+    assert "Over 24 plants, so all of a kind are drawn together." in said
+    assert "n = 24" in said
+
+
+def test_every_season_with_a_known_crop_is_a_dot(answers: dict[str, Any], figures: dict[str, Figure]) -> None:
+    known = answers["season_summary"].table["total_g"].notna().sum()
+    assert points(figures["season_summary"], "crop") == known
+
+
+def test_every_flush_is_a_bar(answers: dict[str, Any], figures: dict[str, Figure]) -> None:
+    assert len(marked(figures["flushes"], "flush")) == len(answers["flushes"].table)
+
+
+def test_every_unit_of_a_comparison_is_a_dot_in_its_stratum(
+    answers: dict[str, Any], figures: dict[str, Figure]
+) -> None:
+    units = answers["compare_stock"].by_unit
+    survivors = units[units["basis"] == "per survivor"]
+    assert len(survivors) == answers["compare_stock"].n
+    assert points(figures["compare_stock"], "units") == survivors["value"].notna().sum()
+    said = texts(figures["compare_stock"])
+    assert "B1 (plot)" in said
+    assert "overwintered, n = 4" in said
+    row = answers["compare_stock"].table.query("season == 2022 and basis == 'per survivor'").iloc[0]
+    assert f"{row['tested_arm']} against {row['tested_against']}, {100 * row['level']:.4g} % interval" in said
+
+
+def test_confounding_is_said_in_the_figure() -> None:
+    apart = [one for one in records() if not (isinstance(one, Sown) and str(one.label).startswith("F"))]
+    moved = [attrs.evolve(one, bed="B2") for one in records() if isinstance(one, Sown) and one.label.startswith("F")]
+    with source_of(*apart, *moved) as source:
+        figure = plot(QUESTIONS["compare_stock"](source))
+    assert "confounded with cover, bed, which may as well be the reason" in texts(figure)
+    assert marked(figure, "raw")
+
+
+def test_pairs_are_drawn_with_those_that_changed_their_place_hollow(
+    answers: dict[str, Any], figures: dict[str, Figure]
+) -> None:
+    units = answers["compare_seasons"].by_unit
+    survivors = units[units["basis"] == "per survivor"]
+    assert points(figures["compare_seasons"], "units") == survivors[["first", "later"]].notna().sum().sum()
+    assert "season 2, n = 8" in texts(figures["compare_seasons"])
+
+
+def test_the_change_names_roots_and_fresh_stock_with_their_numbers(figures: dict[str, Figure]) -> None:
+    said = texts(figures["compare_change"])
+    assert "×: gap without an interval" in said
+    assert "no fresh stock" in said or "roots," in said
+
+
+def test_survival_shows_shares_steps_and_numbers_at_risk(answers: dict[str, Any], figures: dict[str, Figure]) -> None:
+    found, figure = answers["survival"], figures["survival"]
+    assert len(marked(figure, "share")) == found.table["share"].notna().sum()
+    assert len(marked(figure, "interval")) == found.table["low"].notna().sum()
+    at_risk = [text.get_text() for text in figure.findobj(Text) if text.get_gid() == "risk"]
+    assert at_risk == [str(number) for number in found.lives["at_risk"]]
+    assert "plants at risk" in texts(figure)
+
+
+def test_the_keep_list_is_in_order_of_rank_with_its_intervals(
+    answers: dict[str, Any], figures: dict[str, Figure]
+) -> None:
+    found, figure = answers["keep_list"].table, figures["keep_list"]
+    names = [label.get_text() for label in figure.axes[0].get_yticklabels()]
+    assert [name.split("  ")[1] for name in names] == found["label"].tolist()
+    assert len(marked(figure, "expected")) == found[["expected", "expected_if_alive"]].notna().any(axis=1).sum()
+    assert len(marked(figure, "interval")) == found["low"].notna().sum()
+
+
+def test_lives_have_a_bar_a_spell_and_a_stroke_a_picking(answers: dict[str, Any], figures: dict[str, Figure]) -> None:
+    found, figure = answers["plant_lives"], figures["plant_lives"]
+    bars = sum(len(bar.patches) for bar in figure.axes[0].containers)
+    assert bars == (found.table["state"] != "ended").sum()
+    (strokes,) = marked(figure, "pickings")
+    assert len(np.asarray(strokes.get_xdata())) == 3 * len(found.pickings)
+    assert points(figure, "died") == 1
+    said = texts(figure)
+    assert "in store as a bare root" in said
+    assert "not written down" in said
+
+
+@pytest.mark.parametrize("name", [
+    "season_curves", "season_summary", "flushes", "project_totals", "fit_curves", "bearing", "keep_list", "plant_lives",
+    "compare_stock", "compare_seasons",
+])  # fmt: skip
+def test_five_thousand_plants_are_summed_up(name: str, answers: dict[str, Any]) -> None:
+    assert len(as_svg(plot(multiplied(answers[name], 300)), name)) < 300_000
+
+
+def test_what_is_no_figure_says_what_is(source: BuiltSource) -> None:
+    from perennia.analysis import plant_seasons
+
+    with pytest.raises(AnalysisError, match=r"plot plant_lives\(garden\)"):
+        plot(plant_seasons(source))
+
+
+@settings(max_examples=2, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large], deadline=None)
+@given(cropping_gardens(labels=2, most=8))
+def test_any_garden_can_be_drawn(drawn: list[Record]) -> None:
+    with built(with_ids(drawn)) as connection:
+        for name, ask in QUESTIONS.items():
+            ElementTree.fromstring(as_svg(plot(ask(BuiltSource(connection))), name))
