@@ -8,6 +8,8 @@ import attrs
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
+from perennia.analysis.result import Result
+from perennia.checking.words import counted
 from perennia.report.look import SMALL_PT, Stroke
 
 _LINE_PT = 1.15
@@ -47,6 +49,13 @@ def dot_of(stroke: Stroke, *, hollow: bool = False) -> Line2D:
     """A stroke's marker as it stands in a key."""
     fill = "none" if hollow else stroke.colour
     return Line2D([], [], color=stroke.colour, marker=stroke.marker, linestyle="none", markerfacecolor=fill)
+
+
+def first_cautions(result: Result, most: int) -> list[str]:
+    """The first cautions of an answer, and how many more its summary has."""
+    more = len(result.cautions) - most
+    said = [f"{counted(more, 'more caution')}: summary() tells."] if more > 0 else []
+    return [*result.cautions[:most], *said]
 
 
 def shortened(text: str, most: int) -> str:

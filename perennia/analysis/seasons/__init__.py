@@ -10,6 +10,7 @@ from perennia.analysis.seasons.projections import Projections, project_totals
 from perennia.analysis.seasons.tables import SeasonTable, plant_seasons, season_summary
 
 __all__ = [
-    "Bearing", "CurveFits", "Flushes", "GroupCurves", "PlantLives", "Projections", "SeasonTable", "bearing", "fit_curves",
-    "flushes", "group_curves", "plant_lives", "plant_seasons", "project_totals", "season_curves", "season_summary",
+    "Bearing", "CurveFits", "Flushes", "GroupCurves", "PlantLives", "Projections", "SeasonTable", "bearing",
+    "fit_curves", "flushes", "group_curves", "plant_lives", "plant_seasons", "project_totals", "season_curves",
+    "season_summary",
 ]  # fmt: skip

@@ -20,7 +20,7 @@ from perennia.report.look import INK, SMALL_PT, of_stock
 from perennia.report.measure_axis import gap_unit, value_axis
 from perennia.report.rows import name_rows
 from perennia.report.sheet import grid, head, notes
-from perennia.report.words import dot_of
+from perennia.report.words import dot_of, first_cautions
 
 MOST_ANSWERS = 6
 _ANSWER = ["crop", "measure", "plant_season", "first_season", "later_season"]
@@ -44,7 +44,7 @@ def change_comparison(result: ChangeComparison) -> Figure:
     if 0 < len(held) <= MOST_ANSWERS and len(table) > len(held):
         reasons = table.loc[table["gap"].isna(), "note"].value_counts().sort_index()
         said += [f"{count} of {len(table)} without a gap: {reason}." for reason, count in reasons.items()]
-    notes(figure, [*said, *result.cautions[:_CAUTIONS]])
+    notes(figure, [*said, *first_cautions(result, _CAUTIONS)])
     return figure
 
 

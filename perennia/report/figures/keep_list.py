@@ -19,7 +19,7 @@ from perennia.report.drawing import figure_of
 from perennia.report.look import BLUE, FAINT, INK, PURPLE, SMALL_PT, VERMILLION
 from perennia.report.rows import MOST_ROWS, height_of, name_rows, thinned
 from perennia.report.sheet import Entry, grid, head, notes
-from perennia.report.words import shortened
+from perennia.report.words import first_cautions, shortened
 
 _MARKS: dict[str, dict[str, Any]] = {
     YES: {"marker": "o", "color": BLUE}, EVEN: {"marker": "o", "color": BLUE, "markerfacecolor": "none"},
@@ -47,7 +47,7 @@ def keep_list(result: KeepList) -> Figure:
         ax.set_title(str(rows["crop"].iloc[0]), parse_math=False)
         ax.grid(axis="x")
     head(figure, f"Worth a winter place? {counted(len(result.table), 'plant')} in order of rank", _key(result.table))
-    notes(figure, [*_words(result), *result.cautions[:_CAUTIONS]])
+    notes(figure, [*_words(result), *first_cautions(result, _CAUTIONS)])
     return figure
 
 

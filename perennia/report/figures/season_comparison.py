@@ -19,6 +19,7 @@ from perennia.report.effects import Effect, effect_rows, effects_alone, height_i
 from perennia.report.look import BLUE, FAINT, INK, VERMILLION
 from perennia.report.measure_axis import gap_unit, value_axis
 from perennia.report.sheet import grid, head, notes, nothing_in
+from perennia.report.words import first_cautions
 
 MOST_PAIRS = 150
 """Pairs of one picture that are drawn one by one; of more, the quantiles of each season."""
@@ -57,7 +58,7 @@ def season_comparison(result: SeasonComparison) -> Figure:
         said.append(_RAW)
     if most > MOST_PAIRS:
         said.append(f"Over {MOST_PAIRS} pairs are drawn as the median and the middle 80 in 100 of each season.")
-    notes(figure, [*said, *result.cautions[:_CAUTIONS]])
+    notes(figure, [*said, *first_cautions(result, _CAUTIONS)])
     return figure
 
 
@@ -71,7 +72,7 @@ def _effects_alone(result: SeasonComparison) -> Figure:
     figure = effects_alone(groups)
     head(figure, "Later seasons less the first of the same plants")
     said = [f"Over {MOST_ANSWERS} answers; ask for one crop to see every plant.", _RAW]
-    notes(figure, [*said, *result.cautions[:_CAUTIONS]])
+    notes(figure, [*said, *first_cautions(result, _CAUTIONS)])
     return figure
 
 

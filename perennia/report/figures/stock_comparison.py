@@ -20,7 +20,7 @@ from perennia.report.effects import Effect, effect_rows, effects_alone, height_i
 from perennia.report.look import INK, SMALL_PT, of_stock
 from perennia.report.measure_axis import gap_unit, value_axis
 from perennia.report.sheet import grid, head, notes, nothing_in
-from perennia.report.words import dot_of, shortened
+from perennia.report.words import dot_of, first_cautions, shortened
 
 MOST_ANSWERS = 6
 """Crops, seasons and measures of which every unit is shown."""
@@ -160,4 +160,4 @@ def _say(figure: Figure, result: StockComparison, most: int, *more: str) -> None
         said.append("A dot is a unit, a stroke the mean of its line. Units are tested within their stratum.")
     if most > MOST_DOTS:
         said.append(HOW_SPREAD)
-    notes(figure, [*said, *result.cautions[:_CAUTIONS]])
+    notes(figure, [*said, *first_cautions(result, _CAUTIONS)])

@@ -16,7 +16,7 @@ from perennia.report.drawing import figure_of
 from perennia.report.look import FAINT, INK, SERIES, SMALL_PT, Stroke, of_place
 from perennia.report.rows import MOST_ROWS, ROW_IN, name_rows
 from perennia.report.sheet import grid, head, notes
-from perennia.report.words import line_of, shortened
+from perennia.report.words import first_cautions, line_of, shortened
 
 _STEPS_IN = 2.4
 _CAUTIONS = 4
@@ -49,7 +49,7 @@ def survival(result: Survival) -> Figure:
             said.append(f"{len(cohorts)} kinds of plants, whose lines repeat after {len(SERIES)}; ask for one crop.")
     strokes = [(name, line_of(stroke)) for name, stroke, _ in cohorts]
     head(figure, "Coming through the winter, and living on", strokes)
-    notes(figure, [*said, *_confounded(result.differences), *result.cautions[:_CAUTIONS]])
+    notes(figure, [*said, *_confounded(result.differences), *first_cautions(result, _CAUTIONS)])
     return figure
 
 
