@@ -67,6 +67,14 @@ def test_what_nobody_wrote_down_is_marked() -> None:
     assert found.cautions == ("2 spells not written down as such: their days are the latest possible ones.",)
 
 
+def test_a_spell_in_which_something_went_unwritten_is_marked() -> None:
+    found = asked(sown("A1"), Emerged("A1", day(14)), Replanted("A1", day(370), bed="B1"))
+    # it was lifted between its first growth and the day it was set out again, nobody knows when
+    assert told(found) == [
+        ("sown", day(0), day(14), False), ("growing", day(14), day(370), True), ("dormant", day(370), None, False),
+    ]  # fmt: skip
+
+
 def test_a_sowing_that_bore_had_come_up() -> None:
     assert told(asked(sown("A1"), picked("A1", 70, 100.0))) == [
         ("sown", day(0), day(70), True), ("growing", day(70), None, True),

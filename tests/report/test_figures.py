@@ -224,6 +224,16 @@ def test_five_thousand_plants_are_summed_up(name: str, answers: dict[str, Any]) 
     assert len(as_svg(plot(multiplied(answers[name], 300)), name)) < 300_000
 
 
+@pytest.mark.parametrize("name", ["bearing", "flushes", "plant_lives"])
+def test_figures_of_one_axes_can_be_drawn_in_ones_own(name: str, answers: dict[str, Any]) -> None:
+    own = Figure(figsize=(10, 6))
+    left, right = own.subplots(1, 2)
+    assert plot(answers[name], right) is own
+    assert not left.has_data()
+    assert right.has_data()
+    assert right.get_title(loc="left")
+
+
 def test_what_is_no_figure_says_what_is(source: BuiltSource) -> None:
     from perennia.analysis import plant_seasons
 
