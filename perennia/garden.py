@@ -84,13 +84,14 @@ class Garden:
 
     def __init__(
         self, path: Path, snapshot: Snapshot, profiles: Mapping[str, CropProfile], *, read_only: bool,
-        as_of: datetime | None, memory_limit: str | None = None,
+        as_of: datetime | None, memory_limit: str | None = None, until: date | None = None,
     ) -> None:  # fmt: skip
         self._path = path
         self._snapshot = snapshot
         self._profiles = profiles
         self._read_only = read_only
         self._as_of = as_of
+        self._until = until
         self._memory_limit = memory_limit
         self._connection: duckdb.DuckDBPyConnection | None = None
         self._built: set[str] = set()
@@ -128,6 +129,20 @@ class Garden:
         return cls(
             folder, snapshot, profiles, read_only=read_only or instant is not None, as_of=instant, memory_limit=limit
         )
+
+    def up_to(self, day: date | str) -> Garden:
+        """The same garden as if its books ended with that day, to be read only: what happened later is not seen.
+
+        It goes by the days of the records, as_of by when they were written. What is dated by a span is seen from the
+        first day of it on, of a flower what had been seen of it. Raises ArgumentError for what is no day.
+        """
+        last = arguments.a_day(day, "day")
+        if last is None:
+            raise ArgumentError("day is None; give a day such as 2024-07-15")
+        return type(self)(
+            self._path, self._snapshot, self._profiles, read_only=True, as_of=self._as_of,
+            memory_limit=self._memory_limit, until=last if self._until is None else min(last, self._until),
+        )  # fmt: skip
 
     @property
     def path(self) -> Path:
@@ -174,7 +189,8 @@ class Garden:
 
     def __repr__(self) -> str:
         as_of = f", as_of={self._as_of.isoformat()!r}" if self._as_of else ""
-        return f"Garden({str(self._path)!r}, batch={self._snapshot.batch}{as_of})"
+        until = f", until={self._until.isoformat()!r}" if self._until else ""
+        return f"Garden({str(self._path)!r}, batch={self._snapshot.batch}{as_of}{until})"
 
     # ------------------------------------------------------------------ writing
 
@@ -284,7 +300,7 @@ class Garden:
             arguments.a_number_above_0(time_limit_s, "time_limit_s")
         views = catalogue.shown()
         if isolated:
-            opener = partial(_open_connection, self._snapshot, self._as_of, self._profiles, query)
+            opener = partial(_open_connection, self._snapshot, self._as_of, self._until, self._profiles, query)
             result = run_isolated(
                 opener, query, params, views=views, time_limit_s=time_limit_s or 3600.0,
                 memory_limit_bytes=memory_limit_mb * 1024 * 1024,
@@ -404,6 +420,8 @@ class Garden:
     def _must_write(self) -> None:
         if self._as_of is not None:
             raise ReadOnlyError("this garden shows an earlier state of the books; open it without as_of to write")
+        if self._until is not None:
+            raise ReadOnlyError("this garden shows its books up to a day; write through the one it was made from")
         if self._read_only:
             raise ReadOnlyError("this garden was opened for reading; open it without read_only to write")
 
@@ -419,7 +437,9 @@ class Garden:
         if sum(Path(path).stat().st_size for path in files) < _LARGE_BYTES:
             return self._connected("plants entries", inside=("entries",))
         labels = {label, label.rpartition("/")[0] or label}
-        connection, built = _prepared(self._snapshot, self._as_of, self._profiles, self._memory_limit, labels)
+        connection, built = _prepared(
+            self._snapshot, self._as_of, self._until, self._profiles, self._memory_limit, labels
+        )
         build(connection, ["plants", "entries"], built)
         return connection
 
@@ -427,17 +447,17 @@ class Garden:
         with disk_allows(self._path):
             if self._connection is None:
                 self._connection, self._built = _prepared(
-                    self._snapshot, self._as_of, self._profiles, self._memory_limit
+                    self._snapshot, self._as_of, self._until, self._profiles, self._memory_limit
                 )
             build(self._connection, [*_named_in(text), *inside], self._built)
         return self._connection
 
 
 def _prepared(
-    snapshot: Snapshot, as_of: datetime | None, profiles: Mapping[str, CropProfile], memory_limit: str | None = None,
-    labels: Collection[str] | None = None,
+    snapshot: Snapshot, as_of: datetime | None, until: date | None, profiles: Mapping[str, CropProfile],
+    memory_limit: str | None = None, labels: Collection[str] | None = None,
 ) -> tuple[duckdb.DuckDBPyConnection, set[str]]:
-    connection = connect(Rows(files=snapshot.files, as_of=as_of, profiles=profiles, labels=labels))
+    connection = connect(Rows(files=snapshot.files, as_of=as_of, until=until, profiles=profiles, labels=labels))
     lock_connection(connection, [path for paths in snapshot.files.values() for path in paths], memory_limit)
     built: set[str] = set()
     placed = placed_labels_at(snapshot, as_of)
@@ -446,9 +466,9 @@ def _prepared(
 
 
 def _open_connection(
-    snapshot: Snapshot, as_of: datetime | None, profiles: Mapping[str, CropProfile], text: str
+    snapshot: Snapshot, as_of: datetime | None, until: date | None, profiles: Mapping[str, CropProfile], text: str
 ) -> duckdb.DuckDBPyConnection:
-    connection, built = _prepared(snapshot, as_of, profiles)
+    connection, built = _prepared(snapshot, as_of, until, profiles)
     build(connection, _named_in(text), built)
     return connection
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from datetime import date
 from typing import TYPE_CHECKING, Any, Literal, Protocol, overload, runtime_checkable
 
 if TYPE_CHECKING:
@@ -60,4 +61,8 @@ class Source(Protocol):
 
     def views(self) -> pd.DataFrame:
         """Every view and column with its description."""
+        ...
+
+    def up_to(self, day: date) -> Source:
+        """The same as if the books ended with that day: what happened later is not seen."""
         ...

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from functools import cache
 
 import attrs
@@ -15,6 +15,7 @@ from perennia.crops import CropProfile
 from perennia.errors import StoreError
 from perennia.queries import catalogue
 from perennia.queries.curve_dates import curve_dates
+from perennia.queries.cut_off import cut_off
 from perennia.store.old_rows import from_json
 from perennia.store.reading import reading
 from perennia.store.schemas import PARTITIONED, TABLES, Candidates
@@ -82,7 +83,7 @@ class Rows:
 
     files: absolute paths of each table's Parquet files. as_of: the instant whose knowledge is asked, or None for all.
     added: candidate rows (all columns of the schema), in memory or in files, seen as if stored. withdrawn: record ids
-    seen as if corrected away. labels: when given, only life, harvest and flowering rows that bear on these labels are
+    seen as if corrected away. until: the last day anything is seen of, None for all days. labels: when given, only life, harvest and flowering rows that bear on these labels are
     seen. added_bears: whether it is known that all of added does. profiles: those to go by, the shipped ones when not
     given.
     """
@@ -91,6 +92,7 @@ class Rows:
     as_of: datetime | None = None
     added: Mapping[str, Candidates] = attrs.Factory(dict)
     withdrawn: Collection[bytes] = ()
+    until: date | None = None
     labels: Collection[str] | None = None
     added_bears: bool = False
     profiles: Mapping[str, CropProfile] = attrs.Factory(crops.profiles)
@@ -220,7 +222,10 @@ def _make_corrected(connection: duckdb.DuckDBPyConnection, rows: Rows) -> None:
     _make_stored(connection, "corrections", rows.files.get("corrections", ()))
     if rows.withdrawn:
         connection.execute("INSERT INTO inside.withdrawn SELECT unnest(?)", [list(rows.withdrawn)])
-    connection.execute("CREATE TABLE inside.instant AS SELECT CAST(? AS TIMESTAMPTZ) AS as_of", [rows.as_of])
+    connection.execute(
+        "CREATE TABLE inside.instant AS SELECT CAST(? AS TIMESTAMPTZ) AS as_of, CAST(? AS DATE) AS until",
+        [rows.as_of, rows.until],
+    )
     connection.execute(
         "CREATE TABLE inside.corrected AS "
         "SELECT record_id FROM inside.corrections_stored, inside.instant "
@@ -255,6 +260,8 @@ def _make_rows(connection: duckdb.DuckDBPyConnection, table: str, rows: Rows) ->
             arriving += f" {bearing}"
     if arriving:
         counted += f" UNION ALL {arriving}"
+    if rows.until is not None:
+        counted = cut_off(table, names, counted)
     connection.execute(f"CREATE VIEW inside.{table}_rows AS {counted}")
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from contextlib import ExitStack, contextmanager
 from datetime import date, timedelta
 from typing import Any
 
@@ -30,11 +30,16 @@ OVER = Noted(date(2024, 2, 1), bed="B1", what="dug over")
 """With it the seasons up to 2023 are over."""
 
 
+Rebuilt = Callable[[date], "BuiltSource"]
+"""How the same records are seen up to a day."""
+
+
 class BuiltSource:
     """A Source over a connection with all views."""
 
-    def __init__(self, connection: duckdb.DuckDBPyConnection) -> None:
+    def __init__(self, connection: duckdb.DuckDBPyConnection, again: Rebuilt | None = None) -> None:
         self._connection = connection
+        self._again = again
 
     @property
     def profiles(self) -> Mapping[str, crops.CropProfile]:
@@ -62,11 +67,29 @@ class BuiltSource:
         return pd.DataFrame()
 
 
+    def up_to(self, day: date) -> BuiltSource:
+        """The same records cut off after that day."""
+        if self._again is None:
+            raise ValueError("made over a connection alone; make it by source_of or source_over")
+        return self._again(day)
+
+
 @contextmanager
 def source_of(*records: Record) -> Iterator[BuiltSource]:
     """A Source over the places and these records."""
-    with built(with_ids([*PLACES, *records])) as connection:
-        yield BuiltSource(connection)
+    with source_over([*PLACES, *records]) as source:
+        yield source
+
+
+@contextmanager
+def source_over(records: Sequence[Record]) -> Iterator[BuiltSource]:
+    """A Source over these records, places among them."""
+    book = with_ids(records)
+    with ExitStack() as opened:
+        def again(day: date) -> BuiltSource:
+            return BuiltSource(opened.enter_context(built(book, until=day)), again)
+
+        yield BuiltSource(opened.enter_context(built(book)), again)
 
 
 def sown(label: str, bed: str = "B1", plants: int = 1, on: date = SOWN, crop: str = BEAN) -> Sown:

@@ -12,6 +12,7 @@ from tests.oracle.book import Book, Row, read
 from tests.oracle.descent import parentage_view
 from tests.oracle.lives import Plant
 from tests.oracle.seasons import Season
+from tests.oracle.standing import standing_view
 
 Key = tuple[str, int]
 
@@ -35,6 +36,7 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
         "life": list(lives.life_view(plants, harvest)),
         "flowering": list(entries.flowering_view(book, plants)),
         "care": list(entries.care_view(book, plants)),
+        "standing": list(standing_view(book, plants)),
         "trial_arms": list(entries.trial_arms_view(book, plants)),
         "weather": list(entries.weather_view(book)),
         "degree_days": list(entries.degree_days_view(book, plants)),

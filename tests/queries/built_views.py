@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
+from datetime import date
 from typing import Any
 
 import duckdb
@@ -37,10 +38,12 @@ def stored_rows(records: Sequence[tuple[bytes, Record]]) -> dict[str, pa.Table]:
 
 @contextmanager
 def built(
-    records: Sequence[tuple[bytes, Record]], wanted: Collection[str] | None = None
+    records: Sequence[tuple[bytes, Record]], wanted: Collection[str] | None = None, until: date | None = None
 ) -> Iterator[duckdb.DuckDBPyConnection]:
-    """A connection that sees the records as stored, with the wanted views (all shown ones) and what they need."""
-    rows = Rows(files={}, added=stored_rows(records))
+    """A connection that sees the records as stored, with the wanted views (all shown ones) and what they need.
+
+    until: nothing later is seen, as Garden.up_to has it."""
+    rows = Rows(files={}, added=stored_rows(records), until=until)
     names = list(catalogue.shown()) if wanted is None else wanted
     made: set[str] = set()
     with connect(rows) as connection:

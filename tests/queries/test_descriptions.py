@@ -26,7 +26,7 @@ SHOWN = catalogue.shown()
 EXPECTED = {
     "plants", "life", "harvest", "flowering", "care", "weather", "seed", "plant_seasons", "season_totals",
     "season_summary", "season_curves", "season_efforts", "degree_days", "sites", "beds", "open_questions",
-    "parentage", "root_winters", "trial_arms",
+    "parentage", "root_winters", "standing", "trial_arms",
 }  # fmt: skip
 
 
