@@ -2,12 +2,14 @@
 
 from perennia.analysis.causes import (
     DegreeDays,
+    Due,
     Explanation,
     FrostDates,
     PodSet,
     SettingPatterns,
     WaterBalance,
     degree_days,
+    due,
     explain_shortfall,
     frost_dates,
     pod_set,
@@ -52,10 +54,11 @@ from perennia.analysis.seasons import (
 )
 
 __all__ = [
-    "Bearing", "BooksCheck", "ChangeComparison", "CurveFits", "DegreeDays", "Explanation", "Flushes", "FrostDates",
-    "GroupCurves", "KeepList", "Pedigree", "PlantLives", "PodSet", "Projections", "Result", "SeasonComparison",
-    "SeasonTable", "SettingPatterns", "StockComparison", "Survival", "TrialPlan", "WaterBalance", "bearing", "check",
-    "compare_change", "compare_seasons", "compare_stock", "degree_days", "explain_shortfall", "fit_curves", "flushes",
-    "frost_dates", "group_curves", "keep_list", "pedigree", "plan_trial", "plant_lives", "plant_seasons", "pod_set",
-    "project_totals", "season_curves", "season_summary", "setting_patterns", "survival", "water_balance",
+    "Bearing", "BooksCheck", "ChangeComparison", "CurveFits", "DegreeDays", "Due", "Explanation", "Flushes",
+    "FrostDates", "GroupCurves", "KeepList", "Pedigree", "PlantLives", "PodSet", "Projections", "Result",
+    "SeasonComparison", "SeasonTable", "SettingPatterns", "StockComparison", "Survival", "TrialPlan", "WaterBalance",
+    "bearing", "check", "compare_change", "compare_seasons", "compare_stock", "degree_days", "due",
+    "explain_shortfall", "fit_curves", "flushes", "frost_dates", "group_curves", "keep_list", "pedigree", "plan_trial",
+    "plant_lives", "plant_seasons", "pod_set", "project_totals", "season_curves", "season_summary", "setting_patterns",
+    "survival", "water_balance",
 ]  # fmt: skip

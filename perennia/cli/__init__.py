@@ -3,6 +3,7 @@
 from perennia.cli import (
     books,
     demo,
+    due,
     explain,
     keeping,
     pedigree,
@@ -17,6 +18,6 @@ from perennia.cli import (
 from perennia.cli.group import main
 
 __all__ = [
-    "books", "demo", "explain", "keeping", "main", "pedigree", "questions", "seasons", "setting", "survival", "trials",
-    "warmth", "water",
+    "books", "demo", "due", "explain", "keeping", "main", "pedigree", "questions", "seasons", "setting", "survival",
+    "trials", "warmth", "water",
 ]  # fmt: skip

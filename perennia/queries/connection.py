@@ -83,9 +83,9 @@ class Rows:
 
     files: absolute paths of each table's Parquet files. as_of: the instant whose knowledge is asked, or None for all.
     added: candidate rows (all columns of the schema), in memory or in files, seen as if stored. withdrawn: record ids
-    seen as if corrected away. until: the last day anything is seen of, None for all days. labels: when given, only life, harvest and flowering rows that bear on these labels are
-    seen. added_bears: whether it is known that all of added does. profiles: those to go by, the shipped ones when not
-    given.
+    seen as if corrected away. until: the last day of which anything is seen, None for all days. labels: when given,
+    only life, harvest and flowering rows that bear on these labels are seen. added_bears: whether it is known that all
+    of added does. profiles: those to go by, the shipped ones when not given.
     """
 
     files: Mapping[str, Sequence[str]]

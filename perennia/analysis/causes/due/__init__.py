@@ -1,0 +1,1 @@
+"""What asks for attention on a day: one kind of matter a file."""

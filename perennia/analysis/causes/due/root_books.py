@@ -1,0 +1,61 @@
+"""Root weights and the box map: roots out of the ground that lack the figures a later choice will ask for."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from perennia.analysis.causes.due.matters import Found, Matter
+from perennia.analysis.causes.due.today import Today
+from perennia.analysis.causes.due.wording import beds_of, listed
+from perennia.analysis.units import Row
+from perennia.checking.words import counted
+
+_LIFTED = (
+    "select plant, max_by(root_g, ordinal) as root_g, max(ordinal) as ordinal, max(\"on\") as \"on\" from life "
+    "where event = 'lifted' group by plant order by plant"
+)  # fmt: skip
+
+
+def root_weights(today: Today) -> Found:
+    """One matter a crop and site: roots lifted, and not planted again, whose weight is not written down."""
+    lifted = {str(row["plant"]): row for row in today.rows(_LIFTED)}
+    lacking: dict[tuple[object, object], list[Row]] = defaultdict(list)
+    for row in today.standing:
+        own = lifted.get(str(row["plant"]))
+        if row["state"] in ("lifted", "stored") and own is not None and own["root_g"] is None:
+            lacking[row["site"], row["crop"]].append({**row, "lifted_on": own["on"]})
+    return Found(tuple(_weigh(rows) for rows in lacking.values()))
+
+
+def box_map(today: Today) -> Found:
+    """One matter a crop and site: bare roots in store of which no box is written down."""
+    lacking: dict[tuple[object, object], list[Row]] = defaultdict(list)
+    for row in today.standing:
+        if row["state"] == "stored" and row["box"] is None:
+            lacking[row["site"], row["crop"]].append(row)
+    return Found(tuple(_box(rows) for rows in lacking.values()))
+
+
+def _weigh(rows: list[Row]) -> Matter:
+    labels, first = tuple(str(row["label"]) for row in rows), min(row["lifted_on"] for row in rows)
+    return Matter(
+        kind="root weight", site=rows[0]["site"], place=beds_of(row["box"] for row in rows), labels=labels,
+        crop=rows[0]["crop"], since=first,
+        why=(
+            f"{rows[0]['crop']}: no weight is written down of {counted(len(rows), 'root')} lifted from {first} on, "
+            f"{listed(labels)}; roots lose weight in store, so one taken later says less."
+        ),
+        do="Weigh them, and correct the Lifted with root_g; give the day in its note where that was later.",
+    )  # fmt: skip
+
+
+def _box(rows: list[Row]) -> Matter:
+    labels, first = tuple(str(row["label"]) for row in rows), min(row["state_since"] for row in rows)
+    return Matter(
+        kind="box map", site=rows[0]["site"], labels=labels, crop=rows[0]["crop"], since=first,
+        why=(
+            f"{rows[0]['crop']}: {counted(len(rows), 'root')} in store from {first} on without a box on record, "
+            f"{listed(labels)}; roots of one box live or die together, and only the box map shows which."
+        ),
+        do="Write down which root lies in which box: a Stored with its box.",
+    )  # fmt: skip

@@ -1,0 +1,83 @@
+"""Store checks: roots in store that nobody has looked at for a while, those with something wrong first."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+import attrs
+
+from perennia.analysis.causes.due.matters import Found, Matter
+from perennia.analysis.causes.due.today import Today
+from perennia.analysis.causes.due.wording import days_ago, listed
+from perennia.analysis.units import Row
+from perennia.checking.words import counted
+
+CHECK_DAYS, PROBLEM_DAYS = 30, 7
+"""Days between looks at sound roots, and at those last found with something wrong: common practice, no source."""
+_LATEST_DAYS = 61
+"""After two months `perennia check` asks whether anybody looked."""
+_SEEN = (
+    'select plant, "on", event, condition from life where not inferred '
+    "and event in ('lifted', 'stored', 'store_checked') order by plant, ordinal"
+)
+_DO = {
+    "rotten": "Take it out at once, look at those beside it, and record a StoreChecked, or Died.",
+    "soft": "Cut out what is soft or take it out, keep it apart, and record a StoreChecked.",
+    "shrivelled": "Damp what it lies in a little, and record a StoreChecked.",
+    "damaged": "See whether rot has begun in the wound, and record a StoreChecked.",
+    "sprouting": "Start it or keep it cooler, and record a StoreChecked.",
+}
+_WORST = ("rotten", "soft", "shrivelled", "damaged", "sprouting")
+
+
+@attrs.frozen
+class Look:
+    """The last look at a root in store, and what it was found to be if that was written down."""
+
+    row: Row
+    on: date
+    condition: str | None
+
+
+def store_checks(today: Today) -> Found:
+    """One matter a box and crop, and one a condition that is not sound."""
+    seen: dict[str, list[Row]] = defaultdict(list)
+    for row in today.rows(_SEEN):
+        seen[str(row["plant"])].append(row)
+    due: dict[tuple[object, ...], list[Look]] = defaultdict(list)
+    for row in today.standing:
+        if row["state"] != "stored":
+            continue
+        look = _last_look(row, seen.get(str(row["plant"]), []))
+        wrong = look.condition if look.condition in _WORST else None
+        if (today.day - look.on).days >= (PROBLEM_DAYS if wrong else CHECK_DAYS):
+            due[row["site"], row["box"], row["crop"], wrong].append(look)
+    return Found(tuple(_matter(today, looks, key[-1]) for key, looks in due.items()))
+
+
+def _last_look(row: Row, seen: Sequence[Row]) -> Look:
+    # what was seen before it was lifted is of another rest
+    lifted = max((place for place, one in enumerate(seen) if one["event"] == "lifted"), default=0)
+    own = seen[lifted:]
+    condition = next((one["condition"] for one in reversed(own) if one["condition"] is not None), None)
+    return Look(row, max((one["on"] for one in own), default=row["state_since"]), condition)
+
+
+def _matter(today: Today, looks: Sequence[Look], wrong: object) -> Matter:
+    row, first = looks[0].row, min(look.on for look in looks)
+    labels = tuple(str(look.row["label"]) for look in sorted(looks, key=lambda look: look.on))
+    where = "box not recorded" if row["box"] is None else f"box {row['box']}"
+    every = PROBLEM_DAYS if wrong else CHECK_DAYS
+    found = "" if wrong is None else f" and found {wrong}"
+    return Matter(
+        kind="store check", site=row["site"], place=row["box"], labels=labels, crop=row["crop"],
+        since=first + timedelta(days=every), by=None if wrong else first + timedelta(days=_LATEST_DAYS),
+        first=_WORST.index(str(wrong)) if wrong else len(_WORST),
+        why=(
+            f"{row['crop']} in store, {where}: {listed(labels)} last looked at {days_ago(first, today.day)} "
+            f"({first}){found}; a look every {counted(every, 'day')} is common practice, no source."
+        ),
+        do=_DO[str(wrong)] if wrong else "Look at every root, take out what rots, and record a StoreChecked.",
+    )  # fmt: skip

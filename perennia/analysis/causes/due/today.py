@@ -1,0 +1,71 @@
+"""What every kind looks at: the books up to the day, the plants that stand in them, and the profiles of their crops."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+import attrs
+import pandas as pd
+
+from perennia import crops
+from perennia.analysis.causes.due.own_days import growing_year
+from perennia.analysis.decisions.keeping.keep_order import in_order
+from perennia.analysis.units import Row, rows_of
+
+if TYPE_CHECKING:
+    from perennia.crops import CropProfile
+    from perennia.source import Source
+
+# what began with a day half remembered may not have begun yet
+_STANDING = "select * from standing where began_on <= ? order by plant"
+_SITES = "select site, latitude, season_starts from sites order by site"
+
+
+@attrs.frozen(eq=False)
+class Today:
+    """The day and the books up to it, nothing later in them.
+
+    standing: rows of the view standing, days as dates. sites: rows of sites by name. frost_risk: the chance of frost to
+    be taken.
+    """
+
+    source: Source
+    day: date
+    standing: tuple[Row, ...]
+    sites: Mapping[str, Row]
+    frost_risk: float
+
+    def profile(self, crop: str | None) -> CropProfile | None:
+        """The profile of a crop in force, None without one."""
+        return None if crop is None else crops.profile(crop, self.source.profiles)
+
+    def season(self, row: Row) -> int:
+        """The growing year of a plant on the day."""
+        return growing_year(self.day, str(row["season_starts"]))
+
+    def south(self, site: str | None) -> bool | None:
+        """Whether a site lies south of the equator; None where nobody knows."""
+        latitude = None if site is None or site not in self.sites else self.sites[site]["latitude"]
+        return None if latitude is None else bool(latitude < 0)
+
+    def rows(self, query: str, *params: Any) -> list[Row]:
+        """The answer to a query, days as dates and missing values as None."""
+        return dated_rows(self.source, query, *params)
+
+
+def today_of(source: Source, day: date, frost_risk: float) -> Today:
+    """The books up to a day."""
+    books = source.up_to(day)
+    standing = sorted(dated_rows(books, _STANDING, day), key=lambda row: (in_order(row["label"]), str(row["plant"])))
+    sites = {str(row["site"]): row for row in dated_rows(books, _SITES)}
+    return Today(books, day, tuple(standing), sites, frost_risk)
+
+
+def dated_rows(source: Source, query: str, *params: Any) -> list[Row]:
+    """The answer to a query, days as dates and missing values as None."""
+    return [
+        {name: value.date() if isinstance(value, pd.Timestamp) else value for name, value in row.items()}
+        for row in rows_of(source.sql(query, list(params)))
+    ]  # fmt: skip
