@@ -7,12 +7,21 @@ from typing import TYPE_CHECKING
 
 import attrs
 
+from perennia.analysis.causes.due.frosts import frosts_of
+from perennia.analysis.causes.due.keepers import keepers
+from perennia.analysis.causes.due.lifting import lifting
 from perennia.analysis.causes.due.matters import COLUMNS, KINDS, ordered, row_of, told
 from perennia.analysis.causes.due.pickings import pickings
 from perennia.analysis.causes.due.regrowth import roots_not_regrown
 from perennia.analysis.causes.due.root_books import box_map, root_weights
+from perennia.analysis.causes.due.seed_lots import seed_lots
+from perennia.analysis.causes.due.seed_pods import seed_pods
+from perennia.analysis.causes.due.sowings import sowings
+from perennia.analysis.causes.due.starting import roots_to_start
 from perennia.analysis.causes.due.store_checks import store_checks
 from perennia.analysis.causes.due.today import today_of
+from perennia.analysis.causes.due.trusses import trusses
+from perennia.analysis.causes.due.watering import watering
 from perennia.analysis.result import Result, framed
 from perennia.checking import arguments
 from perennia.errors import AnalysisError
@@ -20,7 +29,10 @@ from perennia.errors import AnalysisError
 if TYPE_CHECKING:
     from perennia.source import Source
 
-_ASKED = (store_checks, pickings, roots_not_regrown, root_weights, box_map)
+_ASKED = (
+    store_checks, watering, pickings, trusses, seed_pods, roots_not_regrown, sowings, root_weights, box_map, seed_lots,
+)  # fmt: skip
+_ASKED_WITH_FROST = (lifting, keepers, roots_to_start)
 _LATEST_YEAR = 9000
 _METHOD = (
     "Each kind of matter by a rule of its own, from the records up to the day, the crop profiles, the garden's own "
@@ -53,7 +65,8 @@ def due(source: Source, today: str | date | None = None, *, frost_risk: float = 
     if not 0 < risk < 1:
         raise AnalysisError(f"frost_risk {frost_risk!r} is not between 0 and 1; 0.1 is usual")
     books = today_of(source, day, risk)
-    answers = [ask(books) for ask in _ASKED]
+    frosts = frosts_of(books)
+    answers = [*(ask(books) for ask in _ASKED), *(ask(books, frosts) for ask in _ASKED_WITH_FROST)]
     matters = ordered((matter for found in answers for matter in found.matters), day)
     return Due(
         table=framed([row_of(matter, place, day) for place, matter in enumerate(matters, 1)], COLUMNS),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import statistics
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from datetime import date, timedelta
 from itertools import pairwise
@@ -51,7 +51,7 @@ def pickings(today: Today) -> Found:
     picked: dict[str, list[Row]] = defaultdict(list)
     for row in today.rows(_PICKED):
         picked[str(row["plant"])].append(row)
-    without, stopped = 0, 0
+    without, stopped = 0, Counter[str]()
     waiting: dict[tuple[str, str, str], list[Last]] = defaultdict(list)
     for row in today.standing:
         own = _this_season(today, row, picked.get(str(row["plant"]), []))
@@ -64,7 +64,8 @@ def pickings(today: Today) -> Found:
         last = Last(row, max(one["on"] for one in own), gap)
         waited = (today.day - last.on).days
         if waited > max(_STOPPED_GAPS * gap.days, _STOPPED_DAYS):
-            stopped += 1
+            # what was not picked since the season before is no news
+            stopped[str(row["crop"])] += today.in_season(last.on, row)
         elif waited >= gap.days:
             waiting[str(row["site"] or ""), str(row["bed"] or ""), str(row["crop"] or "")].append(last)
     return Found(tuple(_matter(today, several) for several in waiting.values()), _unknown(without, stopped))
@@ -115,16 +116,16 @@ def _matter(today: Today, several: Sequence[Last]) -> Matter:
     )  # fmt: skip
 
 
-def _unknown(without: int, stopped: int) -> tuple[str, ...]:
+def _unknown(without: int, stopped: Counter[str]) -> tuple[str, ...]:
     found = []
     if without:
         found.append(
             f"{counted(without, 'plant')} that bore this season: of the crop neither a profile nor "
             f"{_FEWEST_GAPS} gaps in these books say how long it is left, so whether picking is overdue is not known."
         )
-    if stopped:
-        found.append(
-            f"{counted(stopped, 'plant')} not picked for over {_STOPPED_GAPS} usual gaps and {_STOPPED_DAYS} days: "
-            "taken to have stopped bearing (our own rule); a look of 0 g would say so."
-        )
+    found += [
+        f"{crop}: {counted(n, 'plant')} not picked for over {_STOPPED_GAPS} usual gaps and {_STOPPED_DAYS} days, taken "
+        "to have stopped bearing (our own rule); a look of 0 g would show that somebody looked."
+        for crop, n in sorted(stopped.items()) if n
+    ]  # fmt: skip
     return tuple(found)

@@ -52,7 +52,7 @@ def store_checks(today: Today) -> Found:
             continue
         look = _last_look(row, seen.get(str(row["plant"]), []))
         wrong = look.condition if look.condition in _WORST else None
-        if (today.day - look.on).days >= (PROBLEM_DAYS if wrong else CHECK_DAYS):
+        if (today.day - look.on).days >= _every(wrong):
             due[row["site"], row["box"], row["crop"], wrong].append(look)
     return Found(tuple(_matter(today, looks, key[-1]) for key, looks in due.items()))
 
@@ -65,19 +65,28 @@ def _last_look(row: Row, seen: Sequence[Row]) -> Look:
     return Look(row, max((one["on"] for one in own), default=row["state_since"]), condition)
 
 
+def _every(wrong: object) -> int:
+    """Days after a look from which the next is due; what rots does not wait."""
+    return CHECK_DAYS if wrong is None else 0 if wrong == "rotten" else PROBLEM_DAYS
+
+
 def _matter(today: Today, looks: Sequence[Look], wrong: object) -> Matter:
     row, first = looks[0].row, min(look.on for look in looks)
     labels = tuple(str(look.row["label"]) for look in sorted(looks, key=lambda look: look.on))
-    where = "box not recorded" if row["box"] is None else f"box {row['box']}"
-    every = PROBLEM_DAYS if wrong else CHECK_DAYS
+    where = "box not recorded" if row["box"] is None else str(row["box"])
+    every = _every(wrong)
     found = "" if wrong is None else f" and found {wrong}"
+    how_often = (
+        f"a look every {counted(every, 'day')} is common practice, no source" if every
+        else "rot spreads to what lies beside it"
+    )  # fmt: skip
     return Matter(
         kind="store check", site=row["site"], place=row["box"], labels=labels, crop=row["crop"],
-        since=first + timedelta(days=every), by=None if wrong else first + timedelta(days=_LATEST_DAYS),
+        since=first + timedelta(days=every), by=first + timedelta(days=every if wrong else _LATEST_DAYS),
         first=_WORST.index(str(wrong)) if wrong else len(_WORST),
         why=(
-            f"{row['crop']} in store, {where}: {listed(labels)} last looked at {days_ago(first, today.day)} "
-            f"({first}){found}; a look every {counted(every, 'day')} is common practice, no source."
+            f"{row['crop']} in store ({where}): {listed(labels)} last looked at {days_ago(first, today.day)} "
+            f"({first}){found}; {how_often}."
         ),
         do=_DO[str(wrong)] if wrong else "Look at every root, take out what rots, and record a StoreChecked.",
     )  # fmt: skip

@@ -28,7 +28,7 @@ class Today:
     """The day and the books up to it, nothing later in them.
 
     standing: rows of the view standing, days as dates. sites: rows of sites by name. frost_risk: the chance of frost to
-    be taken.
+    be taken. keep_lists: tables of keep lists by crop and season, filled as they are asked for.
     """
 
     source: Source
@@ -36,6 +36,7 @@ class Today:
     standing: tuple[Row, ...]
     sites: Mapping[str, Row]
     frost_risk: float
+    keep_lists: dict[tuple[str, int], pd.DataFrame] = attrs.field(factory=dict, init=False)
 
     def profile(self, crop: str | None) -> CropProfile | None:
         """The profile of a crop in force, None without one."""
@@ -44,6 +45,10 @@ class Today:
     def season(self, row: Row) -> int:
         """The growing year of a plant on the day."""
         return growing_year(self.day, str(row["season_starts"]))
+
+    def in_season(self, on: date, row: Row) -> bool:
+        """Whether a day lies in the growing year that runs for a plant."""
+        return growing_year(on, str(row["season_starts"])) == self.season(row)
 
     def south(self, site: str | None) -> bool | None:
         """Whether a site lies south of the equator; None where nobody knows."""

@@ -1,0 +1,56 @@
+"""Keepers to mark before frost kills the tops: once they are gone nothing tells a good plant from a poor one."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import timedelta
+
+from perennia.analysis.causes.due.frosts import FrostDay, Frosts
+from perennia.analysis.causes.due.matters import Found, Matter
+from perennia.analysis.causes.due.tender import COMPOST, KEEP, marks, ranked, why_tender
+from perennia.analysis.causes.due.today import Today
+from perennia.analysis.causes.due.wording import beds_of, listed
+from perennia.analysis.decisions.keeping.keep_rows import YES
+from perennia.analysis.units import Row
+from perennia.checking.words import counted
+
+_AHEAD_DAYS = 28
+"""Keepers are marked from four weeks before the frost on: our own choice, for they are still picked until then."""
+
+
+def keepers(today: Today, frosts: dict[str | None, Frosts]) -> Found:
+    """One matter a crop and site: its plants in growth that nobody has marked this season."""
+    marked = marks(today)
+    open_: dict[tuple[str | None, str], list[Row]] = defaultdict(list)
+    for row in today.standing:
+        if row["state"] == "growing" and row["crop"] is not None and str(row["plant"]) not in marked:
+            open_[row["site"], str(row["crop"])].append(row)
+    found, lacking = [], 0
+    for (site, crop), rows in open_.items():
+        frost = frosts[site]
+        tender = why_tender(today, crop)
+        if tender is None or (frost.autumn_from is not None and today.day < frost.autumn_from):
+            continue
+        if frost.autumn is None:
+            lacking += len(rows)
+        elif today.day >= frost.autumn.on - timedelta(days=_AHEAD_DAYS):
+            found.append(_matter(today, rows, frost.autumn, marked))
+    return Found(tuple(found), () if not lacking else (
+        f"{counted(lacking, 'plant')} to choose keepers among: neither ten years of minima nor frost in earlier "
+        "autumns is on record at their site, so by when frost kills the tops is not known.",
+    ))  # fmt: skip
+
+
+def _matter(today: Today, rows: list[Row], autumn: FrostDay, marked: dict[str, str]) -> Matter:
+    order = ranked(today, rows, marked)
+    best = order.labels(YES)
+    named = f" (the first: {listed(best)})" if best else ""
+    return Matter(
+        kind="keepers", site=rows[0]["site"], place=beds_of(row["bed"] for row in rows), labels=tuple(order.labels()),
+        crop=rows[0]["crop"], since=autumn.on - timedelta(days=_AHEAD_DAYS), by=autumn.on,
+        why=(
+            f"{rows[0]['crop']}: {counted(len(rows), 'plant')} in growth not marked to keep or to compost, "
+            f"{order.told()}{named}. {autumn.why}."
+        ),
+        do=f"Mark them while the tops tell them apart: a Noted of the label with what {KEEP!r} or {COMPOST!r}.",
+    )  # fmt: skip

@@ -1,0 +1,82 @@
+"""The order of lifting before frost: what stands in the open and would not live through it, the best keepers first."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import date, timedelta
+
+from perennia.analysis.causes.due.frosts import FrostDay, Frosts
+from perennia.analysis.causes.due.matters import Found, Matter
+from perennia.analysis.causes.due.tender import COMPOST, marks, ranked, why_tender
+from perennia.analysis.causes.due.today import Today
+from perennia.analysis.causes.due.wording import beds_of, listed
+from perennia.analysis.causes.water.covers import RAIN_THROUGH
+from perennia.analysis.units import Row
+from perennia.checking.words import counted
+
+_AHEAD_DAYS = 14
+"""Lifting is looked ahead to from a fortnight before the frost on: our own choice."""
+_MULCHED = "select plant, max(\"on\") as \"on\" from life where event = 'mulched' group by plant order by plant"
+
+
+def lifting(today: Today, frosts: dict[str | None, Frosts]) -> Found:
+    """One matter a crop and site: its plants in the open, in the order in which they are lifted."""
+    marked = marks(today)
+    mulched = {str(row["plant"]): row["on"] for row in today.rows(_MULCHED)}
+    standing: dict[tuple[str | None, str], list[Row]] = defaultdict(list)
+    lost_sight: dict[str, int] = defaultdict(int)
+    for row in today.standing:
+        autumn_from = frosts[row["site"]].autumn_from
+        if row["crop"] is None or autumn_from is None or not _in_the_way(row, today.day, autumn_from):
+            continue
+        stays = mulched.get(str(row["plant"]), date.min) >= autumn_from
+        if stays or marked.get(str(row["plant"])) == COMPOST or why_tender(today, row["crop"]) is None:
+            continue
+        if row["bed"] is None:
+            lost_sight[str(row["crop"])] += 1
+        elif RAIN_THROUGH[row["cover"]] > 0:
+            standing[row["site"], str(row["crop"])].append(row)
+    found, lacking = [], 0
+    for (site, _), rows in standing.items():
+        autumn = frosts[site].autumn
+        if autumn is None:
+            lacking += len(rows)
+        elif today.day >= autumn.on - timedelta(days=_AHEAD_DAYS):
+            found.append(_matter(today, rows, autumn, marked))
+    unknown = [
+        f"{crop}: where {counted(n, 'plant')} in growth stand is not recorded, so whether to lift them before frost is "
+        "not known." for crop, n in sorted(lost_sight.items())
+    ]  # fmt: skip
+    if lacking:
+        unknown.append(
+            f"{counted(lacking, 'tender plant')} in the open: neither ten years of minima nor frost in earlier autumns "
+            "is on record at their site, so by when they are to be lifted is not known."
+        )
+    return Found(tuple(found), tuple(unknown))
+
+
+def _in_the_way(row: Row, day: date, autumn_from: date) -> bool:
+    """Whether a plant is in growth in the autumn half of the year, or came to rest in it where it stands."""
+    if day < autumn_from:
+        return False
+    return bool(row["state"] == "growing" or (row["state"] == "dormant" and row["state_since"] >= autumn_from))
+
+
+def _matter(today: Today, rows: list[Row], autumn: FrostDay, marked: dict[str, str]) -> Matter:
+    order = ranked(today, rows, marked)
+    beds = beds_of(row["bed"] for row in rows)
+    pots = sum(row["container"] is not None for row in rows)
+    carried = f" Carry in the {counted(pots, 'one')} in pots." if pots else ""
+    placed = [f"{row['label']} ({row['bed']})" for row in order.rows]
+    return Matter(
+        kind="lifting", site=rows[0]["site"], place=beds, labels=tuple(order.labels()), crop=rows[0]["crop"],
+        since=autumn.on - timedelta(days=_AHEAD_DAYS), by=autumn.on,
+        why=(
+            f"{rows[0]['crop']}: {counted(len(rows), 'plant')} in the open, the best keepers first ({order.told()}): "
+            f"{listed(placed)}. {autumn.why}; {why_tender(today, rows[0]['crop'])}."
+        ),
+        do=(
+            f"Lift in this order, weigh, and record Lifted with root_g, or Mulched for what stays.{carried} A frost "
+            "that blackens tops leaves roots alive, frozen ground does not (common practice, no source)."
+        ),
+    )  # fmt: skip
