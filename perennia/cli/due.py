@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -20,18 +21,22 @@ _HEADINGS = {"overdue": "Overdue", "now": "Now", "ahead": "Ahead"}
 @click.option("--today", metavar="DAY", help="The day asked for, such as 2024-05-01; the computer's unless given.")
 @click.option("--frost-risk", type=float, default=0.1, show_default=True,
               help="The chance to be taken that frost comes sooner, or later in spring.")  # fmt: skip
+@click.option("--soil", "soils", multiple=True, metavar="BED=TEXTURE",
+              help="Texture of a bed's soil, in place of what is recorded of it; may be repeated.")  # fmt: skip
 @as_of_option
 @formats
 def due_(
-    garden: Path, today: str | None, frost_risk: float, as_of: str | None, as_json: bool, as_csv: bool
+    garden: Path, today: str | None, frost_risk: float, soils: Sequence[str], as_of: str | None, as_json: bool,
+    as_csv: bool,
 ) -> None:  # fmt: skip
     """What asks for attention today and why, the most urgent first.
 
     Nothing that happened after --today is looked at. --json and --csv write a row a matter.
     """
+    textures = dict(_texture(text) for text in soils)
     with Garden.open(garden, read_only=True, as_of=as_of) as source:
         with working("looking through the garden"):
-            result = due(source, today, frost_risk=frost_risk)
+            result = due(source, today, frost_risk=frost_risk, soils=textures)
         if written(result.table, as_json, as_csv):
             return
         screen = console()
@@ -49,3 +54,10 @@ def due_(
             heading(screen, "Not known")
             for caution in result.cautions:
                 screen.print(f"- {caution}")
+
+
+def _texture(text: str) -> tuple[str, str]:
+    bed, equals, texture = text.rpartition("=")
+    if not equals or not bed or not texture:
+        raise click.BadParameter(f"{text!r} names no texture of a bed; write it as 'Gate bed=loam'")
+    return bed.strip(), texture.strip()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -24,13 +25,13 @@ from perennia.analysis.causes.due.trusses import trusses
 from perennia.analysis.causes.due.watering import watering
 from perennia.analysis.result import Result, framed
 from perennia.checking import arguments
-from perennia.errors import AnalysisError
+from perennia.errors import AnalysisError, ArgumentError
 
 if TYPE_CHECKING:
     from perennia.source import Source
 
 _ASKED = (
-    store_checks, watering, pickings, trusses, seed_pods, roots_not_regrown, sowings, root_weights, box_map, seed_lots,
+    store_checks, pickings, trusses, seed_pods, roots_not_regrown, sowings, root_weights, box_map, seed_lots,
 )  # fmt: skip
 _ASKED_WITH_FROST = (lifting, keepers, roots_to_start)
 _LATEST_YEAR = 9000
@@ -48,15 +49,18 @@ class Due(Result):
     today: date
 
 
-def due(source: Source, today: str | date | None = None, *, frost_risk: float = 0.1) -> Due:
+def due(
+    source: Source, today: str | date | None = None, *, frost_risk: float = 0.1, soils: Mapping[str, str] | None = None,
+) -> Due:  # fmt: skip
     """Everything that asks for attention on a day, and why, the most urgent first.
 
-    One row is one matter (columns in matters.COLUMNS; kinds in matters.KINDS). today: the day asked for, the computer's
-    unless given; nothing that happened later is looked at, whenever it was written down. frost_risk: the chance taken
-    that frost comes sooner in autumn, or later in spring, than the day gone by.
+    One row is one matter (columns in matters.COLUMNS; kinds in matters.KINDS). today: the day asked for, that of the
+    computer unless given; nothing that happened later is looked at, whenever it was written down. frost_risk: the
+    chance taken that frost comes sooner in autumn, or later in spring, than the day gone by. soils: textures by bed, as
+    water_balance takes them, in place of what is recorded of it.
 
     What lacks a basis on record gets no date, or is counted in the cautions. Raises ArgumentError for what is no day,
-    AnalysisError for a risk that is no share.
+    or of another kind, AnalysisError for a risk that is no share.
     """
     day = arguments.a_day(today, "today") or date.today()
     if day.year > _LATEST_YEAR:
@@ -64,9 +68,12 @@ def due(source: Source, today: str | date | None = None, *, frost_risk: float = 
     risk = arguments.a_number(frost_risk, "frost_risk", "a number between 0 and 1 such as 0.1")
     if not 0 < risk < 1:
         raise AnalysisError(f"frost_risk {frost_risk!r} is not between 0 and 1; 0.1 is usual")
+    textures = {} if soils is None else _textures(soils)
     books = today_of(source, day, risk)
     frosts = frosts_of(books)
-    answers = [*(ask(books) for ask in _ASKED), *(ask(books, frosts) for ask in _ASKED_WITH_FROST)]
+    answers = [
+        *(ask(books) for ask in _ASKED), watering(books, textures), *(ask(books, frosts) for ask in _ASKED_WITH_FROST)
+    ]  # fmt: skip
     matters = ordered((matter for found in answers for matter in found.matters), day)
     return Due(
         table=framed([row_of(matter, place, day) for place, matter in enumerate(matters, 1)], COLUMNS),
@@ -77,6 +84,12 @@ def due(source: Source, today: str | date | None = None, *, frost_risk: float = 
         cautions=tuple(sentence for found in answers for sentence in found.unknown),
         today=day,
     )
+
+
+def _textures(soils: object) -> dict[str, str]:
+    if not isinstance(soils, Mapping):
+        raise ArgumentError(f"soils is {soils!r:.40}; give a dict of textures by bed such as {{'Gate bed': 'loam'}}")
+    return {arguments.a_name(bed, "a bed of soils"): arguments.a_name(soil, "a soil") for bed, soil in soils.items()}
 
 
 __all__ = ["COLUMNS", "KINDS", "Due", "due"]

@@ -44,8 +44,8 @@ def lifting(today: Today, frosts: dict[str | None, Frosts]) -> Found:
         elif today.day >= autumn.on - timedelta(days=_AHEAD_DAYS):
             found.append(_matter(today, rows, autumn, marked))
     unknown = [
-        f"{crop}: where {counted(n, 'plant')} in growth stand is not recorded, so whether to lift them before frost is "
-        "not known." for crop, n in sorted(lost_sight.items())
+        f"{crop}: where {counted(n, 'plant')} in growth {'stands' if n == 1 else 'stand'} is not recorded, so whether "
+        f"to lift {'it' if n == 1 else 'them'} before frost is not known." for crop, n in sorted(lost_sight.items())
     ]  # fmt: skip
     if lacking:
         unknown.append(
@@ -66,7 +66,7 @@ def _matter(today: Today, rows: list[Row], autumn: FrostDay, marked: dict[str, s
     order = ranked(today, rows, marked)
     beds = beds_of(row["bed"] for row in rows)
     pots = sum(row["container"] is not None for row in rows)
-    carried = f" Carry in the {counted(pots, 'one')} in pots." if pots else ""
+    carried = f" Carry in what stands in pots ({pots} of them)." if pots else ""
     placed = [f"{row['label']} ({row['bed']})" for row in order.rows]
     return Matter(
         kind="lifting", site=rows[0]["site"], place=beds, labels=tuple(order.labels()), crop=rows[0]["crop"],

@@ -25,7 +25,7 @@ COLUMNS = {
 
 urgency: 1 for the most urgent. standing: overdue (by has passed), now, or ahead (since is still to come, or by is and
 since is not known). kind: one of KINDS. place: beds or box. labels: in the order in which they are to be seen to, with
-commas between; missing where the matter is of no plant. plants: labels in it. since: the day from which it is due,
+commas between; missing where the matter is of no living plant. plants: labels in it. since: the day from which it is due,
 by: the last day that makes sense, either missing where nothing on record tells it. why: the figures and where they come
 from. do: what to do, and what to record so that it goes away.
 """
@@ -34,7 +34,7 @@ from. do: what to do, and what to record so that it goes away.
 @attrs.frozen(kw_only=True)
 class Matter:
     """One matter; fields as the columns of the table. labels: in the order in which they are to be seen to. first:
-    lower ones come before others of the same kind and standing. now: it is due though no day is known since which."""
+    lower ones come before others of the same kind and standing."""
 
     kind: str
     why: str

@@ -105,12 +105,12 @@ def _matter(today: Today, several: Sequence[Last]) -> Matter:
     row, gap = several[0].row, several[0].gap
     labels = tuple(str(last.row["label"]) for last in sorted(several, key=lambda last: last.on))
     since = first + timedelta(days=gap.days)
+    when = f"on {first}" if all(last.on == first for last in several) else f"from {first} on"
     return Matter(
         kind="picking", site=row["site"], place=row["bed"], labels=labels, crop=row["crop"], since=since, by=since,
         why=(
-            f"{row['crop']} {placed(row['bed'])}: {listed(labels)} last picked "
-            f"{'from ' if len({last.on for last in several}) > 1 else ''}{first} on, {days_ago(first, today.day)}; the "
-            f"crop is usually left {counted(gap.days, 'day')} ({gap.source})."
+            f"{row['crop']} {placed(row['bed'])}: {listed(labels)} last picked {when}, {days_ago(first, today.day)}; "
+            f"the crop is usually left {counted(gap.days, 'day')} ({gap.source})."
         ),
         do="Pick, or look and record 0 g where nothing is ripe.",
     )  # fmt: skip

@@ -28,10 +28,10 @@ def root_weights(today: Today) -> Found:
 
 
 def box_map(today: Today) -> Found:
-    """One matter a crop and site: bare roots in store of which no box is written down."""
+    """One matter a crop and site: bare roots out of the ground of which no box is written down."""
     lacking: dict[tuple[object, object], list[Row]] = defaultdict(list)
     for row in today.standing:
-        if row["state"] == "stored" and row["box"] is None:
+        if row["state"] in ("lifted", "stored") and row["box"] is None:
             lacking[row["site"], row["crop"]].append(row)
     return Found(tuple(_box(rows) for rows in lacking.values()))
 
@@ -54,8 +54,8 @@ def _box(rows: list[Row]) -> Matter:
     return Matter(
         kind="box map", site=rows[0]["site"], labels=labels, crop=rows[0]["crop"], since=first,
         why=(
-            f"{rows[0]['crop']}: {counted(len(rows), 'root')} in store from {first} on without a box on record, "
+            f"{rows[0]['crop']}: {counted(len(rows), 'root')} out of the ground since {first} without a box on record, "
             f"{listed(labels)}; roots of one box live or die together, and only the box map shows which."
         ),
-        do="Write down which root lies in which box: a Stored with its box.",
+        do="Put each in its box and record Stored with it.",
     )  # fmt: skip

@@ -31,7 +31,7 @@ _ASSURANCE = 0.9
 @attrs.frozen(eq=False)
 class Losses:
     """The roots of one crop at one site and the season that they were to grow in: lost ones, those whose winter is not
-    over, and plants sown for that season that live."""
+    over, all plants that entered it, and plants sown for that season that live."""
 
     crop: str
     site: str | None
@@ -39,6 +39,7 @@ class Losses:
     starts: str
     lost: tuple[Winter, ...]
     open_: tuple[Winter, ...]
+    entered: int
     sown: int
 
     @property
@@ -92,6 +93,7 @@ def _losses(today: Today, every: Sequence[Row], winters: Sequence[Winter]) -> li
             crop, site, season, starts[crop, site],
             tuple(winter for winter in own if _lost(today, winter)),
             tuple(winter for winter in own if winter.outcome == OPEN and not _lost(today, winter)),
+            sum(winter.plants for winter in own),
             sum(int(row["plants"]) for row in every if (row["crop"], row["site"], row["season"]) == (crop, site, season)
                 and row["state"] != "ended"),
         )
@@ -116,18 +118,19 @@ def _matter(today: Today, losses: Losses, own: OwnDays | None, winters: Sequence
     died = sum(winter.plants for winter in losses.lost if winter.outcome == DIED)
     silent = losses.lost_plants - died
     took = [
-        *([f"{counted(died, 'plant')} died in the winter before {losses.lost[0].winter_name}"] if died else []),
-        *([f"{counted(silent, 'plant')} let the latest day of regrowth pass"] if silent else []),
+        *([f"{died} died"] if died else []),
+        *([f"{silent} let the latest day of regrowth pass"] if silent else []),
     ]  # fmt: skip
     when = "When to sow is not known: it was never sown for an earlier season here." if own is None else (
         own.told("It was sown for earlier seasons") + "."
     )  # fmt: skip
     return Matter(
-        kind="sowing", site=losses.site, labels=labels, crop=losses.crop, since=None if own is None else own.first,
+        kind="sowing", site=losses.site, crop=losses.crop, since=None if own is None else own.first,
         by=None if own is None else own.last,
         why=(
-            f"{losses.crop}: {' and '.join(took)} ({listed(labels)}); {losses.sown or 'none'} sown for that season so "
-            f"far.{_still_open(losses, winters)} {when}"
+            f"{losses.crop}: of {counted(losses.entered, 'plant')} that entered the winter before "
+            f"{losses.lost[0].winter_name} {' and '.join(took)} ({listed(labels)}); {losses.sown or 'none'} sown for "
+            f"that season so far.{_still_open(losses, winters)} {when}"
         ),
         do=f"Sow for {counted(losses.wanting, 'plant')}{_seeds(today, losses)}, and record Sown.",
     )  # fmt: skip

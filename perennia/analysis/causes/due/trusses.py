@@ -18,7 +18,7 @@ LOOK_DAYS = 3
 """Days between looks at a truss in flower: common practice, no source."""
 _GIVEN_UP_DAYS = 28
 """A truss not looked at for four weeks is taken to be no longer followed: our own choice."""
-_BEANS = "a truss of runner beans opens two or three flowers a day from its base up (common practice, no source)"
+_BEANS = "a truss of runner beans opens two or three flowers a day from its base up, and is looked at"
 _RUNNER_BEAN = "Phaseolus coccineus"
 _SEEN = (
     "select plant, truss, event, opened_on, set_on, ended_on, \"end\", opened, dropped, full_size, on_to "
@@ -53,8 +53,8 @@ def trusses(today: Today) -> Found:
         if waiting:
             found.append(_matter(today, row, waiting))
     return Found(tuple(found), () if not given_up else (
-        f"{counted(given_up, 'truss').replace('trusss', 'trusses')} begun this season and not looked at for over four "
-        "weeks: what became of their flowers is not known.",
+        f"{'1 truss' if given_up == 1 else f'{given_up} trusses'} begun this season and not looked at for over four "
+        f"weeks: what became of {'its' if given_up == 1 else 'their'} flowers is not known.",
     ))  # fmt: skip
 
 
@@ -91,13 +91,13 @@ def _counted_so_far(count: Row) -> str:
 def _matter(today: Today, row: Row, waiting: Sequence[Truss]) -> Matter:
     first = min(truss.on for truss in waiting)
     named = "; ".join(f"truss {truss.name} {days_ago(truss.on, today.day)} ({truss.open_})" for truss in waiting)
-    why_so_often = f"{_BEANS}, so " if row["crop"] == _RUNNER_BEAN else ""
+    how_often = _BEANS if row["crop"] == _RUNNER_BEAN else "a truss in flower is looked at"
     return Matter(
         kind="trusses", site=row["site"], place=row["bed"], labels=(str(row["label"]),), crop=row["crop"],
         cultivar=row["cultivar"], since=first + timedelta(days=LOOK_DAYS),
         why=(
-            f"{row['label']}, {row['crop']} {placed(row['bed'])}, last looked at: {named}; {why_so_often}a look every "
-            f"{LOOK_DAYS} days is common practice, no source."
+            f"{row['label']}, {row['crop']} {placed(row['bed'])}, last looked at: {named}; {how_often} every "
+            f"{LOOK_DAYS} days (common practice, no source)."
         ),
         do="Look, and record a TrussCount, or the end of each flower followed.",
     )  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from collections.abc import Collection, Mapping
 from datetime import date, timedelta
 
 import pandas as pd
@@ -12,6 +13,7 @@ from perennia.analysis.causes.due.matters import Found, Matter
 from perennia.analysis.causes.due.today import Today
 from perennia.analysis.causes.due.wording import joined, listed
 from perennia.analysis.causes.water.water_balance import WaterBalance, water_balance
+from perennia.analysis.causes.water.water_days import UNKNOWN_BEFORE
 from perennia.analysis.units import Row
 from perennia.checking.words import counted
 from perennia.errors import AnalysisError
@@ -24,33 +26,44 @@ _PACE_DAYS = 7
 _WEATHER = 'select site, max("on") as "on" from weather where site is not null group by site order by site'
 
 
-def watering(today: Today) -> Found:
-    """One matter a bed and crop whose soil is drawn near to, or below, what its plants can have without stress."""
+def watering(today: Today, soils: Mapping[str, str]) -> Found:
+    """One matter a bed and crop whose soil is drawn near to, or below, what its plants can have without stress.
+
+    soils: textures by bed, in place of what is recorded of it.
+    """
     grown: dict[tuple[str, str], list[Row]] = defaultdict(list)
     for row in today.standing:
         if row["state"] in ("growing", "sown") and row["bed"] is not None and row["crop"] is not None:
             grown[str(row["bed"]), str(row["crop"])].append(row)
     weather = {row["site"]: row["on"] for row in today.rows(_WEATHER)}
-    found, unknown = [], defaultdict(list)
+    found, unknown, cannot = [], defaultdict(list), {}
     for (bed, crop), rows in sorted(grown.items()):
         last = weather.get(rows[0]["site"])
         if last is None or (today.day - last).days > _RECENT_DAYS:
             unknown[f"no weather is on record {'of' if last is None else f'after {last} of'} their site"].append(bed)
             continue
         try:
-            balance = water_balance(today.source, bed, today.season(rows[0]), crop=crop)
+            balance = water_balance(today.source, bed, today.season(rows[0]), crop=crop, soil=soils.get(bed))
         except AnalysisError as error:
-            unknown[str(error)].append(bed)
+            cannot[bed] = str(error).partition(";")[0]
             continue
         matter = _matter(today, rows, balance)
         if isinstance(matter, str):
             unknown[matter].append(bed)
         elif matter is not None:
             found.append(matter)
-    return Found(tuple(found), tuple(
-        f"Whether {counted(len(set(beds)), 'bed')} {'is' if len(set(beds)) == 1 else 'are'} dry is not known, "
-        f"{joined(sorted(set(beds)))}: {why}." for why, beds in sorted(unknown.items())
-    ))  # fmt: skip
+    if cannot:
+        first = min(cannot)
+        unknown[f"their balance cannot be reckoned, of {first} for {cannot[first]}; see water_balance"] += cannot
+    return Found(tuple(found), tuple(_unknown(beds, why) for why, beds in sorted(unknown.items())))
+
+
+def _unknown(beds: Collection[str], why: str) -> str:
+    named = sorted(set(beds))
+    return (
+        f"Whether {counted(len(named), 'bed')} {'is' if len(named) == 1 else 'are'} dry is not known, {joined(named)}: "
+        f"{why}."
+    )
 
 
 def _matter(today: Today, rows: list[Row], balance: WaterBalance) -> Matter | str | None:
@@ -61,7 +74,14 @@ def _matter(today: Today, rows: list[Row], balance: WaterBalance) -> Matter | st
         if days.empty:
             return "their season has not begun"
         why = days["missing"].iloc[-1]
-        return "their season in the balance is over" if pd.isna(why) else f"the balance is not known ({why})"
+        if pd.isna(why):
+            return "their season in the balance is over"
+        if why == UNKNOWN_BEFORE:
+            return (
+                "weather or a watering's depth is missing earlier in their season, and nothing shows that the soil was "
+                "full since"
+            )
+        return f"the balance is not known ({why})"
     last = known.iloc[-1]
     lacking, raw = float(last["depletion_mm"]), float(last["raw_mm"])
     if lacking < NEAR * raw:

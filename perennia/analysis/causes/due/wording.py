@@ -25,7 +25,7 @@ def joined(words: Sequence[str]) -> str:
 
 def placed(bed: str | None) -> str:
     """In a bed, where it is known."""
-    return "where it stands is not recorded" if bed is None else f"in {bed}"
+    return "in a bed not recorded" if bed is None else f"in {bed}"
 
 
 def day_in_year(day: date) -> str:
