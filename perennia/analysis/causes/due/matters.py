@@ -23,11 +23,11 @@ COLUMNS = {
 }  # fmt: skip
 """Columns of Due.table; one row a matter.
 
-urgency: 1 for the most urgent. standing: overdue (by has passed), now, or ahead (since is still to come, or by is and
-since is not known). kind: one of KINDS. place: beds or box. labels: in the order in which they are to be seen to, with
-commas between; missing where the matter is of no living plant. plants: labels in it. since: the day from which it is due,
-by: the last day that makes sense, either missing where nothing on record tells it. why: the figures and where they come
-from. do: what to do, and what to record so that it goes away.
+urgency: 1 for the most urgent. standing: overdue (by has passed), ahead (since is still to come) or now. kind: one of
+KINDS. place: beds or box, or a seed lot. labels: in the order in which they are to be seen to, with commas between;
+missing where the matter is of no living plant. plants: labels in it. since: the day from which it is due, by: the last
+day that makes sense, either missing where nothing on record tells it. why: the figures and where they come from. do:
+what to do, and what to record so that it goes away.
 """
 
 

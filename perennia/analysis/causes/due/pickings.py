@@ -22,7 +22,8 @@ _PICKED = (
     "where harvest.event = 'picked' and harvest.plant is not null and harvest.on_to - harvest.on_from <= 13 "
     'order by harvest.plant, harvest."on", harvest.record_id'
 )
-_BEARING = ("growing", "sheltered", "dormant")
+_CUT_BACK = "select plant, max(\"on\") as \"on\" from life where event = 'cut_back' group by plant order by plant"
+_BEARING = ("growing", "sheltered")
 _FEWEST_GAPS = 5
 """Gaps a garden must show of a crop without a profile before its middle gap is gone by: our own choice."""
 _STOPPED_GAPS, _STOPPED_DAYS = 3, 21
@@ -51,11 +52,12 @@ def pickings(today: Today) -> Found:
     picked: dict[str, list[Row]] = defaultdict(list)
     for row in today.rows(_PICKED):
         picked[str(row["plant"])].append(row)
+    cut_back = {row["plant"]: row["on"] for row in today.rows(_CUT_BACK)}
     without, stopped = 0, Counter[str]()
     waiting: dict[tuple[str, str, str], list[Last]] = defaultdict(list)
     for row in today.standing:
-        own = _this_season(today, row, picked.get(str(row["plant"]), []))
-        if not own:
+        own = _this_season(today, row, picked.get(str(row["plant"]), []), cut_back.get(row["plant"], date.min))
+        if not own or _lifted_once(today, row["crop"]):
             continue
         gap = usual_gap(today, row["crop"], picked)
         if gap is None:
@@ -74,9 +76,9 @@ def pickings(today: Today) -> Found:
 def usual_gap(today: Today, crop: str | None, picked: dict[str, list[Row]]) -> Gap | None:
     """By the crop's profile, else the middle gap of this crop in the garden's own books."""
     profile = today.profile(crop)
-    if profile is not None:
+    if profile is not None and profile.usual_picking_gap_days is not None:
         figure = profile.usual_picking_gap_days
-        return None if figure is None else Gap(int(figure.value), f"crop profile: {figure.source}")
+        return Gap(int(figure.value), f"crop profile: {figure.source}")
     gaps = [
         (later["on"] - sooner["on"]).days for rows in picked.values()
         for sooner, later in pairwise(rows)
@@ -87,7 +89,13 @@ def usual_gap(today: Today, crop: str | None, picked: dict[str, list[Row]]) -> G
     return Gap(statistics.median_high(gaps), f"the middle of {len(gaps)} gaps in these books")
 
 
-def _this_season(today: Today, row: Row, picked: Sequence[Row]) -> list[Row]:
+def _lifted_once(today: Today, crop: str | None) -> bool:
+    """Whether a profile holds the crop and no gap between pickings of it: it is lifted once."""
+    profile = today.profile(crop)
+    return profile is not None and profile.usual_picking_gap_days is None
+
+
+def _this_season(today: Today, row: Row, picked: Sequence[Row], cut_back: date) -> list[Row]:
     """The pickings and looks of the season that runs, where it bore and nothing has ended its bearing since."""
     if row["state"] not in _BEARING or not picked:
         return []
@@ -95,9 +103,9 @@ def _this_season(today: Today, row: Row, picked: Sequence[Row]) -> list[Row]:
     own = [one for one in picked if one["season"] >= today.season(row) - 1 and one["season"] == picked[-1]["season"]]
     if not any(one["cropped"] for one in own) or own[-1]["clearance"]:
         return []
-    # a plant at rest that was picked has regrown; one that came to rest later has stopped
-    rested = row["state"] != "growing" and row["state_since"] >= own[-1]["on"]
-    return [] if rested else own
+    # put in its pot for the winter, or cut back, it bears no more of that crop
+    rested = cut_back if row["state"] == "growing" else max(cut_back, row["state_since"])
+    return [] if rested > own[-1]["on"] else own
 
 
 def _matter(today: Today, several: Sequence[Last]) -> Matter:

@@ -20,6 +20,12 @@ if TYPE_CHECKING:
 
 # what began with a day half remembered may not have begun yet
 _STANDING = "select * from standing where began_on <= ? order by plant"
+# what bears after it was sown or came to rest has come up, whether or not anybody wrote that down
+_BORE = (
+    "select plant, max(on_from) as \"on\" from (select plant, on_from from harvest where event = 'left_for_seed' "
+    "or (event = 'picked' and coalesce(grams, \"count\") > 0) union all select plant, on_from from flowering) "
+    "where plant is not null group by plant order by plant"
+)
 _SITES = "select site, latitude, season_starts from sites order by site"
 
 
@@ -27,8 +33,9 @@ _SITES = "select site, latitude, season_starts from sites order by site"
 class Today:
     """The day and the books up to it, nothing later in them.
 
-    standing: rows of the view standing, days as dates. sites: rows of sites by name. frost_risk: the chance of frost to
-    be taken. keep_lists: tables of keep lists by crop and season, filled as they are asked for.
+    standing: rows of the view standing, days as dates; what bore since it was sown or came to rest is growing. sites:
+    rows of sites by name. frost_risk: the chance of frost to be taken. keep_lists: tables of keep lists by crop and
+    season, filled as they are asked for.
     """
 
     source: Source
@@ -63,9 +70,19 @@ class Today:
 def today_of(source: Source, day: date, frost_risk: float) -> Today:
     """The books up to a day."""
     books = source.up_to(day)
-    standing = sorted(dated_rows(books, _STANDING, day), key=lambda row: (in_order(row["label"]), str(row["plant"])))
+    bore = {row["plant"]: row["on"] for row in dated_rows(books, _BORE)}
+    standing = sorted(
+        (_as_it_bears(row, bore.get(row["plant"])) for row in dated_rows(books, _STANDING, day)),
+        key=lambda row: (in_order(row["label"]), str(row["plant"])),
+    )
     sites = {str(row["site"]): row for row in dated_rows(books, _SITES)}
     return Today(books, day, tuple(standing), sites, frost_risk)
+
+
+def _as_it_bears(row: Row, bore: date | None) -> Row:
+    if row["state"] not in ("sown", "dormant") or bore is None or bore <= row["state_since"]:
+        return row
+    return {**row, "state": "growing"}
 
 
 def dated_rows(source: Source, query: str, *params: Any) -> list[Row]:
