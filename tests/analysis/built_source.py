@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from datetime import date, timedelta
+from functools import cached_property
 from typing import Any
 
 import duckdb
 import pandas as pd
 
 from perennia import crops
+from perennia.queries import catalogue
+from perennia.queries.connection import build
 from perennia.queries.frames import shaped
 from perennia.records.base import Record
 from perennia.records.care import Noted
@@ -30,16 +33,32 @@ OVER = Noted(date(2024, 2, 1), bed="B1", what="dug over")
 """With it the seasons up to 2023 are over."""
 
 
-Rebuilt = Callable[[date], "BuiltSource"]
-"""How the same records are seen up to a day."""
+Seen = Callable[[date | None], duckdb.DuckDBPyConnection]
+"""A connection that sees the records up to a day, or all of them."""
 
 
 class BuiltSource:
-    """A Source over a connection with all views."""
+    """A Source over a connection with all views, or over one that is made when it is first asked."""
 
-    def __init__(self, connection: duckdb.DuckDBPyConnection, again: Rebuilt | None = None) -> None:
-        self._connection = connection
-        self._again = again
+    def __init__(
+        self, connection: duckdb.DuckDBPyConnection | None = None, seen: Seen | None = None, until: date | None = None
+    ) -> None:
+        self._given = connection
+        self._seen = seen
+        self._until = until
+
+    @cached_property
+    def _connection(self) -> duckdb.DuckDBPyConnection:
+        if self._given is not None:
+            return self._given
+        if self._seen is None:
+            raise ValueError("neither a connection nor a way to make one is given")
+        return self._seen(self._until)
+
+    @cached_property
+    def _made(self) -> set[str]:
+        there = self._connection.execute("select table_name from information_schema.tables").fetchall()
+        return {name for (name,) in there}
 
     @property
     def profiles(self) -> Mapping[str, crops.CropProfile]:
@@ -47,7 +66,9 @@ class BuiltSource:
         return crops.profiles()
 
     def sql(self, query: str, params: Sequence[Any] | Mapping[str, Any] | None = None, *, as_: Any = "pandas") -> Any:
-        """The query's answer."""
+        """The query's answer; views that it names are made first."""
+        if self._given is None:
+            build(self._connection, [name for name in catalogue.shown() if name in query], self._made)
         return shaped(self._connection.sql(query, params=params).to_arrow_table(), as_)
 
     def table(
@@ -69,9 +90,7 @@ class BuiltSource:
 
     def up_to(self, day: date) -> BuiltSource:
         """The same records cut off after that day."""
-        if self._again is None:
-            raise ValueError("made over a connection alone; make it by source_of or source_over")
-        return self._again(day)
+        return BuiltSource(None, self._seen, day if self._until is None else min(day, self._until))
 
 
 @contextmanager
@@ -83,13 +102,10 @@ def source_of(*records: Record) -> Iterator[BuiltSource]:
 
 @contextmanager
 def source_over(records: Sequence[Record]) -> Iterator[BuiltSource]:
-    """A Source over these records, places among them."""
+    """A Source over these records, places among them, that makes its views when they are first asked."""
     book = with_ids(records)
     with ExitStack() as opened:
-        def again(day: date) -> BuiltSource:
-            return BuiltSource(opened.enter_context(built(book, until=day)), again)
-
-        yield BuiltSource(opened.enter_context(built(book)), again)
+        yield BuiltSource(None, lambda until: opened.enter_context(built(book, (), until)))
 
 
 def sown(label: str, bed: str = "B1", plants: int = 1, on: date = SOWN, crop: str = BEAN) -> Sown:

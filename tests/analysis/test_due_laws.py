@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import Any
 
-import attrs
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -15,32 +14,35 @@ from perennia.analysis.causes.due.matters import KINDS, STANDINGS
 from perennia.records.base import Record
 from perennia.records.flowering import FlowerFate
 from perennia.records.harvest import BooksKept
-from perennia.records.life import Died, Removed
+from perennia.records.life import Died, Removed, Sown
 from perennia.records.places import Bed, Site
 from perennia.records.spans import Span
 from tests.analysis.built_source import source_over
 from tests.lives import FIRST, LAST, gardens
+from tests.oracle.book import read
+from tests.oracle.lives import plants
+from tests.queries.built_views import with_ids
 
 DAYS = st.dates(FIRST - timedelta(days=30), LAST + timedelta(days=400))
 
 
-@settings(max_examples=10, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(max_examples=6, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(gardens(labels=3, acts=7, bursts=4), DAYS)
 def test_any_garden_on_any_day(records: list[Record], day: date) -> None:
     with source_over(records) as source:
         found = due(source, day)
-        plants = source.up_to(day).sql("select label, ended_on from plants")
+    seen = [record for record in records if _seen(record, day)]
     table = found.table
     assert list(table["urgency"]) == list(range(1, found.n + 1))
     standings = [STANDINGS.index(name) for name in table["standing"]]
     assert standings == sorted(standings)
     assert set(table["kind"]) <= set(KINDS)
     assert len(found.findings) == max(found.n, 1)
-    living = set(plants.loc[plants["ended_on"].isna(), "label"])
+    living = {life.label for life in plants(read(with_ids(seen))) if life.ended is None}
     named = {label for text in table["labels"].dropna() for label in text.split(", ")}
     assert named <= living
     assert not named & _dead_for_good(records, day)
-    with source_over([record for record in records if _seen(record, day)]) as source:
+    with source_over(seen) as source:
         again = due(source, day)
     assert again.table.equals(table)
     assert (again.findings, again.cautions) == (found.findings, found.cautions)
@@ -83,15 +85,11 @@ def _dead_for_good(records: Sequence[Record], day: date) -> set[str]:
 def test_a_flower_ends_only_when_its_end_was_seen() -> None:
     """A record that goes on over the day is seen as far as it had come."""
     bed = [Site("plot", latitude=48.0), Bed("B1", "plot")]
-    life: list[Record] = [attrs.evolve(_sown(), label="A1")]
-    fate = FlowerFate("A1", truss="1", position=1, opened_on=date(2023, 7, 10), ended_on=date(2023, 8, 20), end="picked")
+    life = [Sown("A1", date(2023, 5, 1), crop="Phaseolus coccineus", bed="B1")]
+    seen = {"opened_on": date(2023, 7, 10), "ended_on": date(2023, 8, 20)}
+    fate = FlowerFate("A1", truss="1", position=1, **seen, end="picked")
     with source_over([*bed, *life, fate]) as source:
         during, after = due(source, "2023-07-20"), due(source, "2023-08-25")
     assert "1 flower without an end" in during.findings[0]
     assert "trusses" not in set(after.table["kind"])
 
-
-def _sown() -> Any:
-    from perennia.records.life import Sown
-
-    return Sown("A1", date(2023, 5, 1), crop="Phaseolus coccineus", bed="B1")

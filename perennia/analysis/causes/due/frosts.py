@@ -52,12 +52,18 @@ class Frosts:
 
 def frosts_of(today: Today) -> dict[str | None, Frosts]:
     """The frosts of every site, and of plants of no known site under None."""
-    harmed = today.rows(_HARMED)
+    harmed = today.rows(_HARMED) if today.standing else []
+    sites = sorted({str(row["site"]) for row in today.standing if row["site"] is not None})
     found: dict[str | None, Frosts] = {
-        site: _frosts(today, site, [row for row in harmed if row["site"] == site]) for site in today.sites
+        site: _frosts(today, site, [row for row in harmed if row["site"] == site]) for site in sites
     }
     found[None] = Frosts(None, None, None, "their site is not recorded")
     return found
+
+
+def in_autumn(today: Today, frosts: Frosts) -> bool:
+    """Whether the day lies in the autumn half of the frost year, or nobody knows which half that is."""
+    return frosts.autumn_from is None or today.day >= frosts.autumn_from
 
 
 def _frosts(today: Today, site: str, harmed: Sequence[Row]) -> Frosts:

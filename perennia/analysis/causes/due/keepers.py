@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from datetime import timedelta
+from datetime import date, timedelta
 
-from perennia.analysis.causes.due.frosts import FrostDay, Frosts
+from perennia.analysis.causes.due.frosts import FrostDay, Frosts, in_autumn
 from perennia.analysis.causes.due.matters import Found, Matter
-from perennia.analysis.causes.due.tender import COMPOST, KEEP, marks, ranked, why_tender
+from perennia.analysis.causes.due.tender import COMPOST, KEEP, marks, mulched_on, ranked, why_tender
 from perennia.analysis.causes.due.today import Today
 from perennia.analysis.causes.due.wording import beds_of, listed
 from perennia.analysis.decisions.keeping.keep_rows import YES
@@ -19,22 +19,25 @@ _AHEAD_DAYS = 28
 
 
 def keepers(today: Today, frosts: dict[str | None, Frosts]) -> Found:
-    """One matter a crop and site: its plants in growth that nobody has marked this season."""
-    marked = marks(today)
+    """One matter a crop and site: its plants in growth that nobody has marked or mulched this season."""
+    growing = [row for row in today.in_state("growing") if in_autumn(today, frosts[row["site"]])]
+    if not growing:
+        return Found()
+    marked, mulched = marks(today), mulched_on(today)
     open_: dict[tuple[str | None, str], list[Row]] = defaultdict(list)
-    for row in today.standing:
-        if row["state"] == "growing" and row["crop"] is not None and str(row["plant"]) not in marked:
+    for row in growing:
+        stays = today.in_season(mulched.get(row["plant"], date.min), row)
+        if row["crop"] is not None and row["plant"] not in marked and not stays:
             open_[row["site"], str(row["crop"])].append(row)
     found, lacking = [], 0
     for (site, crop), rows in open_.items():
-        frost = frosts[site]
-        tender = why_tender(today, crop)
-        if tender is None or (frost.autumn_from is not None and today.day < frost.autumn_from):
+        autumn = frosts[site].autumn
+        if why_tender(today, crop) is None:
             continue
-        if frost.autumn is None:
+        if autumn is None:
             lacking += len(rows)
-        elif today.day >= frost.autumn.on - timedelta(days=_AHEAD_DAYS):
-            found.append(_matter(today, rows, frost.autumn, marked))
+        elif today.day >= autumn.on - timedelta(days=_AHEAD_DAYS):
+            found.append(_matter(today, rows, autumn, marked))
     return Found(tuple(found), () if not lacking else (
         f"{counted(lacking, 'plant')} to choose keepers among: neither ten years of minima nor frost in earlier "
         "autumns is on record at their site, so by when frost kills the tops is not known.",

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date, timedelta
 
-from perennia.analysis.causes.due.frosts import FrostDay, Frosts
+from perennia.analysis.causes.due.frosts import FrostDay, Frosts, in_autumn
 from perennia.analysis.causes.due.matters import Found, Matter
-from perennia.analysis.causes.due.tender import COMPOST, marks, ranked, why_tender
+from perennia.analysis.causes.due.tender import COMPOST, marks, mulched_on, ranked, why_tender
 from perennia.analysis.causes.due.today import Today
 from perennia.analysis.causes.due.wording import beds_of, listed
 from perennia.analysis.causes.water.covers import RAIN_THROUGH
@@ -16,20 +16,18 @@ from perennia.checking.words import counted
 
 _AHEAD_DAYS = 14
 """Lifting is looked ahead to from a fortnight before the frost on: our own choice."""
-_MULCHED = "select plant, max(\"on\") as \"on\" from life where event = 'mulched' group by plant order by plant"
 
 
 def lifting(today: Today, frosts: dict[str | None, Frosts]) -> Found:
     """One matter a crop and site: its plants in the open, in the order in which they are lifted."""
-    marked = marks(today)
-    mulched = {str(row["plant"]): row["on"] for row in today.rows(_MULCHED)}
+    near = [row for row in today.in_state("growing", "dormant") if _in_the_way(row, today, frosts[row["site"]])]
+    if not near:
+        return Found()
+    marked, mulched = marks(today), mulched_on(today)
     standing: dict[tuple[str | None, str], list[Row]] = defaultdict(list)
     lost_sight: dict[str, int] = defaultdict(int)
-    for row in today.standing:
-        autumn_from = frosts[row["site"]].autumn_from
-        if row["crop"] is None or autumn_from is None or not _in_the_way(row, today.day, autumn_from):
-            continue
-        stays = mulched.get(str(row["plant"]), date.min) >= autumn_from
+    for row in near:
+        stays = mulched.get(row["plant"], date.min) >= (frosts[row["site"]].autumn_from or date.max)
         if stays or marked.get(str(row["plant"])) == COMPOST or why_tender(today, row["crop"]) is None:
             continue
         if row["bed"] is None:
@@ -55,11 +53,11 @@ def lifting(today: Today, frosts: dict[str | None, Frosts]) -> Found:
     return Found(tuple(found), tuple(unknown))
 
 
-def _in_the_way(row: Row, day: date, autumn_from: date) -> bool:
+def _in_the_way(row: Row, today: Today, frosts: Frosts) -> bool:
     """Whether a plant is in growth in the autumn half of the year, or came to rest in it where it stands."""
-    if day < autumn_from:
+    if row["crop"] is None or frosts.autumn_from is None or not in_autumn(today, frosts):
         return False
-    return bool(row["state"] == "growing" or (row["state"] == "dormant" and row["state_since"] >= autumn_from))
+    return bool(row["state"] == "growing" or row["state_since"] >= frosts.autumn_from)
 
 
 def _matter(today: Today, rows: list[Row], autumn: FrostDay, marked: dict[str, str]) -> Matter:

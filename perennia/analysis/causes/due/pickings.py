@@ -49,13 +49,16 @@ class Last:
 
 def pickings(today: Today) -> Found:
     """One matter a crop and bed: the plants in it that wait to be picked."""
+    growing = today.in_state(*_BEARING)
+    if not growing:
+        return Found()
     picked: dict[str, list[Row]] = defaultdict(list)
     for row in today.rows(_PICKED):
         picked[str(row["plant"])].append(row)
     cut_back = {row["plant"]: row["on"] for row in today.rows(_CUT_BACK)}
     without, stopped = 0, Counter[str]()
     waiting: dict[tuple[str, str, str], list[Last]] = defaultdict(list)
-    for row in today.standing:
+    for row in growing:
         own = _this_season(today, row, picked.get(str(row["plant"]), []), cut_back.get(row["plant"], date.min))
         if not own or _lifted_once(today, row["crop"]):
             continue
@@ -97,7 +100,7 @@ def _lifted_once(today: Today, crop: str | None) -> bool:
 
 def _this_season(today: Today, row: Row, picked: Sequence[Row], cut_back: date) -> list[Row]:
     """The pickings and looks of the season that runs, where it bore and nothing has ended its bearing since."""
-    if row["state"] not in _BEARING or not picked:
+    if not picked:
         return []
     # picking that runs on over the boundary is of the season before
     own = [one for one in picked if one["season"] >= today.season(row) - 1 and one["season"] == picked[-1]["season"]]

@@ -42,13 +42,16 @@ class Basis:
 
 def roots_not_regrown(today: Today) -> Found:
     """One matter a crop and site, replanted roots and those wintered in place apart."""
+    resting = today.in_state("dormant", "sheltered")
+    if not resting:
+        return Found()
     winters = {str(row["plant"]): row for row in today.rows(_WINTERS)}
     acts = today.rows(_REPLANTED)
     replanted = _replanted_on(acts)
     waiting: dict[tuple[object, object, bool], list[Row]] = defaultdict(list)
-    for row in today.standing:
+    for row in resting:
         winter = winters.get(str(row["plant"]))
-        if row["state"] not in ("dormant", "sheltered") or winter is None or winter["outcome"] == "survived":
+        if winter is None or winter["outcome"] == "survived":
             continue
         if today.day < first_day(int(winter["season"]), str(row["season_starts"])):
             continue

@@ -11,18 +11,21 @@ from perennia.analysis.units import Row
 from perennia.checking.words import counted
 
 _LIFTED = (
-    "select plant, max_by(root_g, ordinal) as root_g, max(ordinal) as ordinal, max(\"on\") as \"on\" from life "
-    "where event = 'lifted' group by plant order by plant"
-)  # fmt: skip
+    'select plant, root_g, "on" from life where event = \'lifted\' '
+    "qualify row_number() over (partition by plant order by ordinal desc, inferred) = 1 order by plant"
+)
 
 
 def root_weights(today: Today) -> Found:
     """One matter a crop and site: roots lifted, and not planted again, whose weight is not written down."""
+    resting = today.in_state("lifted", "stored")
+    if not resting:
+        return Found()
     lifted = {str(row["plant"]): row for row in today.rows(_LIFTED)}
     lacking: dict[tuple[object, object], list[Row]] = defaultdict(list)
-    for row in today.standing:
+    for row in resting:
         own = lifted.get(str(row["plant"]))
-        if row["state"] in ("lifted", "stored") and own is not None and own["root_g"] is None:
+        if own is not None and own["root_g"] is None:
             lacking[row["site"], row["crop"]].append({**row, "lifted_on": own["on"]})
     return Found(tuple(_weigh(rows) for rows in lacking.values()))
 
@@ -30,8 +33,8 @@ def root_weights(today: Today) -> Found:
 def box_map(today: Today) -> Found:
     """One matter a crop and site: bare roots out of the ground of which no box is written down."""
     lacking: dict[tuple[object, object], list[Row]] = defaultdict(list)
-    for row in today.standing:
-        if row["state"] in ("lifted", "stored") and row["box"] is None:
+    for row in today.in_state("lifted", "stored"):
+        if row["box"] is None:
             lacking[row["site"], row["crop"]].append(row)
     return Found(tuple(_box(rows) for rows in lacking.values()))
 

@@ -43,13 +43,16 @@ class SeedBooks:
 
 def seed_pods(today: Today) -> Found:
     """One matter a cultivar and site, while it crops."""
+    growing = today.in_state("growing", "sheltered")
+    if not growing:
+        return Found()
     bearing = {str(row["plant"]): row["on"] for row in today.rows(_BEARING)}
     raised = {row["crop"] for row in today.rows(_RAISED)}
     books = SeedBooks(today.rows(_LEFT), today.rows(_SAVED))
     cropping: dict[tuple[str | None, str, str | None], list[Row]] = defaultdict(list)
-    for row in today.standing:
+    for row in growing:
         last = bearing.get(str(row["plant"]))
-        if row["state"] not in ("growing", "sheltered") or last is None or row["crop"] not in raised:
+        if last is None or row["crop"] not in raised:
             continue
         if (today.day - last).days <= _BEARS_DAYS and today.in_season(min(last, today.day), row):
             cropping[row["site"], str(row["crop"]), row["cultivar"]].append(row)

@@ -24,11 +24,12 @@ _AHEAD_DAYS = 28
 
 def roots_to_start(today: Today, frosts: dict[str | None, Frosts]) -> Found:
     """One matter a crop and site: its roots out of the ground, once four weeks are left to the day they go out."""
-    replanted = today.rows(_REPLANTED)
     resting: dict[tuple[str | None, str | None], list[Row]] = defaultdict(list)
-    for row in today.standing:
-        if row["state"] in ("lifted", "stored"):
-            resting[row["site"], row["crop"]].append(row)
+    for row in today.in_state("lifted", "stored"):
+        resting[row["site"], row["crop"]].append(row)
+    if not resting:
+        return Found()
+    replanted = today.rows(_REPLANTED)
     found, lacking = [], 0
     for (site, crop), rows in resting.items():
         put_away = max(row["state_since"] for row in rows)

@@ -43,13 +43,14 @@ class Look:
 
 def store_checks(today: Today) -> Found:
     """One matter a box and crop, and one a condition that is not sound."""
+    stored = today.in_state("stored")
+    if not stored:
+        return Found()
     seen: dict[str, list[Row]] = defaultdict(list)
     for row in today.rows(_SEEN):
         seen[str(row["plant"])].append(row)
     due: dict[tuple[object, ...], list[Look]] = defaultdict(list)
-    for row in today.standing:
-        if row["state"] != "stored":
-            continue
+    for row in stored:
         look = _last_look(row, seen.get(str(row["plant"]), []))
         wrong = look.condition if look.condition in _WORST else None
         if (today.day - look.on).days >= _every(wrong):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 
 import attrs
 
@@ -23,6 +24,7 @@ _STORED = (
     "select plants.crop, count(distinct year(life.\"on\")) as years from life join plants using (plant) "
     "where life.event = 'stored' and not life.inferred group by plants.crop order by 1"
 )
+_MULCHED = "select plant, max(\"on\") as \"on\" from life where event = 'mulched' group by plant order by plant"
 _ORDER = {YES: 0, EVEN: 1, NO: 2, VETO: 3}
 
 
@@ -69,6 +71,11 @@ def marks(today: Today) -> dict[str, str]:
         if standing is not None and today.in_season(row["on"], standing):
             found[str(row["plant"])] = str(row["mark"])
     return found
+
+
+def mulched_on(today: Today) -> dict[str, date]:
+    """By plant the day it was last mulched: what is to winter where it stands."""
+    return {str(row["plant"]): row["on"] for row in today.rows(_MULCHED)}
 
 
 def ranked(today: Today, rows: Sequence[Row], marked: dict[str, str]) -> Ranked:

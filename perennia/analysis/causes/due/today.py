@@ -7,14 +7,15 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 import attrs
-import pandas as pd
 
 from perennia import crops
 from perennia.analysis.causes.due.own_days import growing_year
 from perennia.analysis.decisions.keeping.keep_order import in_order
-from perennia.analysis.units import Row, rows_of
+from perennia.analysis.units import Row
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from perennia.crops import CropProfile
     from perennia.source import Source
 
@@ -44,6 +45,10 @@ class Today:
     sites: Mapping[str, Row]
     frost_risk: float
     keep_lists: dict[tuple[str, int], pd.DataFrame] = attrs.field(factory=dict, init=False)
+
+    def in_state(self, *states: str) -> list[Row]:
+        """The plants in one of these states."""
+        return [row for row in self.standing if row["state"] in states]
 
     def profile(self, crop: str | None) -> CropProfile | None:
         """The profile of a crop in force, None without one."""
@@ -87,7 +92,5 @@ def _as_it_bears(row: Row, bore: date | None) -> Row:
 
 def dated_rows(source: Source, query: str, *params: Any) -> list[Row]:
     """The answer to a query, days as dates and missing values as None."""
-    return [
-        {name: value.date() if isinstance(value, pd.Timestamp) else value for name, value in row.items()}
-        for row in rows_of(source.sql(query, list(params)))
-    ]  # fmt: skip
+    rows: list[Row] = source.sql(query, list(params), as_="arrow").to_pylist()
+    return rows

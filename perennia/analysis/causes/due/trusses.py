@@ -37,13 +37,14 @@ class Truss:
 
 def trusses(today: Today) -> Found:
     """One matter a plant: its trusses that wait to be looked at."""
+    growing = today.in_state("growing", "sheltered")
+    if not growing:
+        return Found()
     seen: dict[str, dict[str, list[Row]]] = defaultdict(lambda: defaultdict(list))
     for row in today.rows(_SEEN):
         seen[str(row["plant"])][str(row["truss"])].append(row)
     found, given_up = [], 0
-    for row in today.standing:
-        if row["state"] not in ("growing", "sheltered"):
-            continue
+    for row in growing:
         own = [_truss(name, rows) for name, rows in seen.get(str(row["plant"]), {}).items()
                if today.in_season(min(rows[-1]["on_to"], today.day), row)]  # fmt: skip
         followed = [truss for truss in own if truss is not None]

@@ -32,9 +32,11 @@ def watering(today: Today, soils: Mapping[str, str]) -> Found:
     soils: textures by bed, in place of what is recorded of it.
     """
     grown: dict[tuple[str, str], list[Row]] = defaultdict(list)
-    for row in today.standing:
-        if row["state"] in ("growing", "sown") and row["bed"] is not None and row["crop"] is not None:
+    for row in today.in_state("growing", "sown"):
+        if row["bed"] is not None and row["crop"] is not None:
             grown[str(row["bed"]), str(row["crop"])].append(row)
+    if not grown:
+        return Found()
     weather = {row["site"]: row["on"] for row in today.rows(_WEATHER)}
     found, unknown, cannot = [], defaultdict(list), {}
     for (bed, crop), rows in sorted(grown.items()):
