@@ -29,11 +29,14 @@ def test_what_is_due_is_told_by_standing(plot: Path) -> None:
     assert out.startswith("Back plot, 2023-07-26")
     assert out.index("Overdue") < out.index("1. Picking. Phaseolus coccineus in B1: A1 last picked on 2023-07-20")
     assert "Not known" in out
+    assert "Cautions for these crops" in out
     assert "Whether 1 bed is dry is not known, B1" in out
 
 
 def test_nothing_due_is_said(plot: Path) -> None:
-    assert "Nothing asks for attention on 2023-07-21." in run("due", str(plot), "--today", "2023-07-21")[1]
+    out = run("due", str(plot), "--today", "2023-07-21")[1]
+    assert "Nothing asks for attention on 2023-07-21." in out
+    assert "Cautions for these crops" not in out
 
 
 def test_scripts_get_a_row_a_matter(plot: Path) -> None:

@@ -10,7 +10,7 @@ import click
 from perennia.analysis.causes import due
 from perennia.analysis.causes.due.matters import STANDINGS
 from perennia.cli.group import as_of_option, formats, garden_argument, main
-from perennia.cli.showing import console, heading, working, written
+from perennia.cli.showing import console, heading, say_cautions, working, written
 from perennia.garden import Garden
 
 _HEADINGS = {"overdue": "Overdue", "now": "Now", "ahead": "Ahead"}
@@ -54,6 +54,8 @@ def due_(
             heading(screen, "Not known")
             for caution in result.cautions:
                 screen.print(f"- {caution}")
+        picked = result.table["kind"] == "picking"
+        say_cautions(screen, source, result.table.loc[picked, "crop"].dropna().unique())
 
 
 def _texture(text: str) -> tuple[str, str]:

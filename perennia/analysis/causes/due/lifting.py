@@ -63,8 +63,7 @@ def _in_the_way(row: Row, today: Today, frosts: Frosts) -> bool:
 def _matter(today: Today, rows: list[Row], autumn: FrostDay, marked: dict[str, str]) -> Matter:
     order = ranked(today, rows, marked)
     beds = beds_of(row["bed"] for row in rows)
-    pots = sum(row["container"] is not None for row in rows)
-    carried = f" Carry in what stands in pots ({pots} of them)." if pots else ""
+    potted = [str(row["label"]) for row in order.rows if row["container"] is not None]
     placed = [f"{row['label']} ({row['bed']})" for row in order.rows]
     return Matter(
         kind="lifting", site=rows[0]["site"], place=beds, labels=tuple(order.labels()), crop=rows[0]["crop"],
@@ -73,8 +72,17 @@ def _matter(today: Today, rows: list[Row], autumn: FrostDay, marked: dict[str, s
             f"{rows[0]['crop']}: {counted(len(rows), 'plant')} in the open, the best keepers first ({order.told()}): "
             f"{listed(placed)}. {autumn.why}; {why_tender(today, rows[0]['crop'])}."
         ),
-        do=(
-            f"Lift in this order, weigh, and record Lifted with root_g, or Mulched for what stays.{carried} A frost "
-            "that blackens tops leaves roots alive, frozen ground does not (common practice, no source)."
-        ),
+        do=_to_do(potted, len(potted) < len(rows)),
     )  # fmt: skip
+
+
+def _to_do(potted: list[str], in_ground: bool) -> str:
+    said = []
+    if in_ground:
+        said.append(
+            "Lift in this order, weigh, and record Lifted with root_g, or Mulched for what stays. A frost that "
+            "blackens tops leaves roots alive, frozen ground does not (common practice, no source)."
+        )
+    if potted:
+        said.append(f"Carry in what stands in a pot, {listed(potted)}, and record Stored with place 'pot'.")
+    return " ".join(said)

@@ -96,8 +96,9 @@ def _matter(
         kind="seed lot", place=str(lot["lot"]), crop=lot["crop"], cultivar=lot["cultivar"],
         since=None if first is None else first - timedelta(days=_AHEAD_DAYS), by=last, first=0 if youngest else 1,
         why=(
-            f"Lot {lot['lot']} of {crop_named(lot['crop'], lot['cultivar'])}, saved on {lot['saved_on']}, "
-            f"{'the youngest of its kind, ' if youngest else ''}{shown}{counted_on}. {when}"
+            f"Lot {lot['lot']} of {crop_named(lot['crop'], lot['cultivar'])}, saved on {lot['saved_on']}"
+            f"{', the youngest of its kind' if youngest else ''}, {shown}. It is {age:.1f} years old "
+            f"{'today' if last is None else 'when it is sown next'}{counted_on}. {when}"
         ),
         do="Test some of it, and record a GerminationTest."
         if youngest else "Test it, or throw it out: no record says whether any is left.",

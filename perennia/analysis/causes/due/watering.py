@@ -56,7 +56,9 @@ def watering(today: Today, soils: Mapping[str, str]) -> Found:
             found.append(matter)
     if cannot:
         first = min(cannot)
-        unknown[f"their balance cannot be reckoned, of {first} for {cannot[first]}; see water_balance"] += cannot
+        unknown[
+            f"their balance cannot be reckoned ({first}: {cannot[first]}); water_balance says of each what it lacks"
+        ] += cannot
     return Found(tuple(found), tuple(_unknown(beds, why) for why, beds in sorted(unknown.items())))
 
 
