@@ -11,7 +11,7 @@ import pytest
 
 import perennia as pn
 from perennia.analysis.causes import Due, due, frost_dates, water_balance
-from perennia.errors import AnalysisError, ArgumentError, ReadOnlyError
+from perennia.errors import AnalysisError, ArgumentError, ReadOnlyError, UnknownLabelError
 from tests.analysis.built_source import source_over
 
 BEAN, YACON = "Phaseolus coccineus", "Smallanthus sonchifolius"
@@ -176,6 +176,26 @@ def test_what_lacks_every_basis_is_counted_and_gets_no_date() -> None:
     assert "1 root out of the ground: neither an earlier replanting of the crop nor the last frosts" in text
 
 
+def test_a_crop_without_a_profile_goes_by_its_own_gaps_and_is_counted_without() -> None:
+    first = date(2022, 6, 1)
+    life = [pn.Sown("U1", "2022-03-01", crop="Ullucus tuberosus", bed="B1"),
+            pn.Sown("Z1", "2022-03-01", crop="Apios americana", bed="B1")]  # fmt: skip
+    often = [pn.Picked("U1", first + timedelta(4 * number), 50.0) for number in range(6)]
+    once = [pn.Picked("Z1", first, 50.0)]
+    (found,) = _asked([*PLOT, *life, *often, *once], "2022-06-26")
+    picking = _only(found, "picking")
+    assert (picking["labels"], picking["by"].date()) == ("U1", date(2022, 6, 25))
+    assert "the crop is usually left 4 days (the middle of 5 gaps in these books)" in picking["why"]
+    assert any("1 plant that bore this season: of the crop neither a profile nor 5 gaps" in text
+               for text in found.cautions)  # fmt: skip
+
+
+def test_a_sowing_that_nobody_saw_come_up_is_counted_before_frost() -> None:
+    (found,) = _asked([*PLOT, pn.Sown("A1", "2022-05-01", crop=BEAN, bed="B1")], "2022-10-10")
+    assert found.n == 0
+    assert any("nothing shows that 1 sowing in the open came up" in text for text in found.cautions)
+
+
 def test_an_empty_garden_and_a_day_before_all_records(tmp_path: Path) -> None:
     garden = pn.Garden.create(tmp_path / "plot")
     found = due(garden, "2024-05-01")
@@ -198,5 +218,10 @@ def test_what_is_no_day_or_no_risk_is_refused(tmp_path: Path) -> None:
         due(garden, "2024-05-01", frost_risk=1.5)
     with pytest.raises(ArgumentError, match="soils is"):
         due(garden, "2024-05-01", soils=["loam"])  # type: ignore[arg-type]
+    with pytest.raises(UnknownLabelError, match="B1 is no bed"):
+        due(garden, "2024-05-01", soils={"B1": "loam"})
+    garden.record(*PLOT)
+    with pytest.raises(AnalysisError, match="is in no table used here"):
+        due(garden, "2024-05-01", soils={"B1": "mud"})
     with pytest.raises(AnalysisError, match="9999"):
         due(garden, "9999-12-31")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import attrs
 
+from perennia.analysis.causes.daily_weather import bed_named
 from perennia.analysis.causes.due.frosts import frosts_of
 from perennia.analysis.causes.due.keepers import keepers
 from perennia.analysis.causes.due.lifting import lifting
@@ -23,6 +24,7 @@ from perennia.analysis.causes.due.store_checks import store_checks
 from perennia.analysis.causes.due.today import today_of
 from perennia.analysis.causes.due.trusses import trusses
 from perennia.analysis.causes.due.watering import watering
+from perennia.analysis.causes.water.soils import soil_of
 from perennia.analysis.result import Result, framed
 from perennia.checking import arguments
 from perennia.errors import AnalysisError, ArgumentError
@@ -59,8 +61,9 @@ def due(
     chance taken that frost comes sooner in autumn, or later in spring, than the day gone by. soils: textures by bed, as
     water_balance takes them, in place of what is recorded of it.
 
-    What lacks a basis on record gets no date, or is counted in the cautions. Raises ArgumentError for what is no day,
-    or of another kind, AnalysisError for a risk that is no share.
+    What lacks a basis on record gets no date, or is counted in the cautions. Raises ArgumentError for what is no day or
+    of another kind, AnalysisError for a risk that is no share or a texture that is in no table, UnknownLabelError for
+    soils of an unknown bed.
     """
     day = arguments.a_day(today, "today") or date.today()
     if day.year > _LATEST_YEAR:
@@ -68,8 +71,8 @@ def due(
     risk = arguments.a_number(frost_risk, "frost_risk", "a number between 0 and 1 such as 0.1")
     if not 0 < risk < 1:
         raise AnalysisError(f"frost_risk {frost_risk!r} is not between 0 and 1; 0.1 is usual")
-    textures = {} if soils is None else _textures(soils)
     books = today_of(source, day, risk)
+    textures = {} if soils is None else _textures(source, soils)
     frosts = frosts_of(books)
     answers = [
         *(ask(books) for ask in _ASKED), watering(books, textures), *(ask(books, frosts) for ask in _ASKED_WITH_FROST)
@@ -86,10 +89,14 @@ def due(
     )
 
 
-def _textures(soils: object) -> dict[str, str]:
+def _textures(source: Source, soils: object) -> dict[str, str]:
+    """The textures by bed, held against the beds there are and the table of textures."""
     if not isinstance(soils, Mapping):
         raise ArgumentError(f"soils is {soils!r:.40}; give a dict of textures by bed such as {{'Gate bed': 'loam'}}")
-    return {arguments.a_name(bed, "a bed of soils"): arguments.a_name(soil, "a soil") for bed, soil in soils.items()}
+    given = {bed_named(source, bed).bed: arguments.a_name(soil, "a soil") for bed, soil in soils.items()}
+    for bed, soil in given.items():
+        soil_of(soil, None, None, bed)
+    return given
 
 
 __all__ = ["COLUMNS", "KINDS", "Due", "due"]

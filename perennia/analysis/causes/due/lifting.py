@@ -21,8 +21,9 @@ _AHEAD_DAYS = 14
 def lifting(today: Today, frosts: dict[str | None, Frosts]) -> Found:
     """One matter a crop and site: its plants in the open, in the order in which they are lifted."""
     near = [row for row in today.in_state("growing", "dormant") if _in_the_way(row, today, frosts[row["site"]])]
+    unseen = _unseen(today, frosts)
     if not near:
-        return Found()
+        return Found((), unseen)
     marked, mulched = marks(today), mulched_on(today)
     standing: dict[tuple[str | None, str], list[Row]] = defaultdict(list)
     lost_sight: dict[str, int] = defaultdict(int)
@@ -50,14 +51,27 @@ def lifting(today: Today, frosts: dict[str | None, Frosts]) -> Found:
             f"{counted(lacking, 'tender plant')} in the open: neither ten years of minima nor frost in earlier autumns "
             "is on record at their site, so by when they are to be lifted is not known."
         )
-    return Found(tuple(found), tuple(unknown))
+    return Found(tuple(found), (*unknown, *unseen))
+
+
+def _unseen(today: Today, frosts: dict[str | None, Frosts]) -> tuple[str, ...]:
+    """Tender sowings in the open that nobody saw come up."""
+    sown: dict[str, int] = defaultdict(int)
+    for row in today.in_state("sown"):
+        outside = row["bed"] is not None and RAIN_THROUGH[row["cover"]] > 0
+        if outside and _in_the_way(row, today, frosts[row["site"]]) and why_tender(today, row["crop"]) is not None:
+            sown[str(row["crop"])] += 1
+    return tuple(
+        f"{crop}: nothing shows that {counted(n, 'sowing')} in the open came up, so "
+        f"{'it is' if n == 1 else 'they are'} left out of the order of lifting." for crop, n in sorted(sown.items())
+    )  # fmt: skip
 
 
 def _in_the_way(row: Row, today: Today, frosts: Frosts) -> bool:
-    """Whether a plant is in growth in the autumn half of the year, or came to rest in it where it stands."""
+    """Whether a plant is in growth in the autumn half of the year, or came to rest in that half where it stands."""
     if row["crop"] is None or frosts.autumn_from is None or not in_autumn(today, frosts):
         return False
-    return bool(row["state"] == "growing" or row["state_since"] >= frosts.autumn_from)
+    return bool(row["state"] != "dormant" or row["state_since"] >= frosts.autumn_from)
 
 
 def _matter(today: Today, rows: list[Row], autumn: FrostDay, marked: dict[str, str]) -> Matter:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 
-from perennia.checking.words import counted
+from perennia.analysis.decisions.keeping.keep_order import in_order
 
 NAMED = 8
 """Labels named in a sentence; the table names all."""
@@ -47,10 +47,5 @@ def crop_named(crop: str | None, cultivar: str | None = None) -> str:
 
 def beds_of(beds: Iterable[str | None]) -> str | None:
     """Beds in the order of their names, None where none is known."""
-    known = sorted({bed for bed in beds if bed is not None})
+    known = sorted({bed for bed in beds if bed is not None}, key=in_order)
     return ", ".join(known) or None
-
-
-def of_plants(labels: Collection[str]) -> str:
-    """A number of plants."""
-    return counted(len(labels), "plant")
