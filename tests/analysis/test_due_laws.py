@@ -26,7 +26,7 @@ from tests.queries.built_views import with_ids
 DAYS = st.dates(FIRST - timedelta(days=30), LAST + timedelta(days=400))
 
 
-@settings(max_examples=5, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(max_examples=4, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(gardens(labels=3, acts=7, bursts=4), DAYS)
 def test_any_garden_on_any_day(records: list[Record], day: date) -> None:
     with source_over(records) as source:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import statistics
+import math
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date, timedelta
-from itertools import pairwise
 
 import attrs
 
@@ -16,11 +15,20 @@ from perennia.analysis.causes.due.wording import days_ago, listed, placed
 from perennia.analysis.units import Row
 from perennia.checking.words import counted
 
+# of the latest season in which a plant was picked or looked at; a look that found nothing ripe is one too
 _PICKED = (
-    'select harvest.plant, harvest.crop, harvest.season, harvest."on", harvest.clearance, '
-    'coalesce(harvest.grams, harvest."count") > 0 as cropped from harvest '
-    "where harvest.event = 'picked' and harvest.plant is not null and harvest.on_to - harvest.on_from <= 13 "
-    'order by harvest.plant, harvest."on", harvest.record_id'
+    "with dated as (select plant, season, \"on\", coalesce(grams, \"count\") > 0 as cropped, clearance, "
+    "max(\"on\") over (partition by plant, season) as last_on, max(season) over (partition by plant) as last_season "
+    "from harvest where event = 'picked' and plant is not null and on_to - on_from <= 13) "
+    "select plant, season, last_on, bool_or(cropped) as cropped, bool_or(clearance and \"on\" = last_on) as cleared "
+    "from dated where season = last_season group by plant, season, last_on order by plant"
+)
+_GAPS = (
+    "with days as (select distinct plant, crop, season, \"on\" from harvest where event = 'picked' "
+    "and plant is not null and on_to - on_from <= 13), "
+    "spaced as (select crop, \"on\" - lag(\"on\") over (partition by plant, season order by \"on\") as gap from days "
+    "where list_contains(?, crop)) "
+    "select crop, count(gap) as n, median(gap) as middle from spaced where gap > 0 group by crop order by crop"
 )
 _CUT_BACK = "select plant, max(\"on\") as \"on\" from life where event = 'cut_back' group by plant order by plant"
 _BEARING = ("growing", "sheltered")
@@ -52,21 +60,21 @@ def pickings(today: Today) -> Found:
     growing = today.in_state(*_BEARING)
     if not growing:
         return Found()
-    picked: dict[str, list[Row]] = defaultdict(list)
-    for row in today.rows(_PICKED):
-        picked[str(row["plant"])].append(row)
+    picked = {row["plant"]: row for row in today.rows(_PICKED)}
     cut_back = {row["plant"]: row["on"] for row in today.rows(_CUT_BACK)}
+    bearing = [
+        row for row in growing if row["crop"] is not None and row["plant"] in picked
+        and _bears(today, row, picked[row["plant"]], cut_back.get(row["plant"], date.min))
+    ]  # fmt: skip
+    gaps = _usual_gaps(today, sorted({str(row["crop"]) for row in bearing}))
     without, stopped = 0, Counter[str]()
     waiting: dict[tuple[str, str, str], list[Last]] = defaultdict(list)
-    for row in growing:
-        own = _this_season(today, row, picked.get(str(row["plant"]), []), cut_back.get(row["plant"], date.min))
-        if not own or _lifted_once(today, row["crop"]):
-            continue
-        gap = usual_gap(today, row["crop"], picked)
+    for row in bearing:
+        gap = gaps[row["crop"]]
         if gap is None:
-            without += 1
+            without += today.profile(row["crop"]) is None
             continue
-        last = Last(row, max(one["on"] for one in own), gap)
+        last = Last(row, picked[row["plant"]]["last_on"], gap)
         waited = (today.day - last.on).days
         if waited > max(_STOPPED_GAPS * gap.days, _STOPPED_DAYS):
             # what was not picked since the season before is no news
@@ -76,39 +84,30 @@ def pickings(today: Today) -> Found:
     return Found(tuple(_matter(today, several) for several in waiting.values()), _unknown(without, stopped))
 
 
-def usual_gap(today: Today, crop: str | None, picked: dict[str, list[Row]]) -> Gap | None:
-    """By the crop's profile, else the middle gap of this crop in the garden's own books."""
-    profile = today.profile(crop)
-    if profile is not None and profile.usual_picking_gap_days is not None:
-        figure = profile.usual_picking_gap_days
-        return Gap(int(figure.value), f"crop profile: {figure.source}")
-    gaps = [
-        (later["on"] - sooner["on"]).days for rows in picked.values()
-        for sooner, later in pairwise(rows)
-        if later["crop"] == crop and later["season"] == sooner["season"] and later["on"] > sooner["on"]
-    ]  # fmt: skip
-    if len(gaps) < _FEWEST_GAPS:
-        return None
-    return Gap(statistics.median_high(gaps), f"the middle of {len(gaps)} gaps in these books")
+def _usual_gaps(today: Today, crops: Collection[str]) -> dict[str, Gap | None]:
+    """By crop its profile's gap, else the middle gap of the garden's own books; None where neither is known, or where a
+    crop is lifted once, so that its profile holds none."""
+    found: dict[str, Gap | None] = dict.fromkeys(crops)
+    for crop in crops:
+        profile = today.profile(crop)
+        if profile is not None and profile.usual_picking_gap_days is not None:
+            figure = profile.usual_picking_gap_days
+            found[crop] = Gap(int(figure.value), f"crop profile: {figure.source}")
+    without = sorted(crop for crop in crops if today.profile(crop) is None)
+    for row in today.rows(_GAPS, without) if without else []:
+        if row["n"] >= _FEWEST_GAPS:
+            found[row["crop"]] = Gap(math.ceil(row["middle"]), f"the middle of {row['n']} gaps in these books")
+    return found
 
 
-def _lifted_once(today: Today, crop: str | None) -> bool:
-    """Whether a profile holds the crop and no gap between pickings of it: it is lifted once."""
-    profile = today.profile(crop)
-    return profile is not None and profile.usual_picking_gap_days is None
-
-
-def _this_season(today: Today, row: Row, picked: Sequence[Row], cut_back: date) -> list[Row]:
-    """The pickings and looks of the season that runs, where it bore and nothing has ended its bearing since."""
-    if not picked:
-        return []
+def _bears(today: Today, row: Row, picked: Row, cut_back: date) -> bool:
+    """Whether it bore in the season that runs, and nothing has ended that since."""
     # picking that runs on over the boundary is of the season before
-    own = [one for one in picked if one["season"] >= today.season(row) - 1 and one["season"] == picked[-1]["season"]]
-    if not any(one["cropped"] for one in own) or own[-1]["clearance"]:
-        return []
+    if picked["season"] < today.season(row) - 1 or not picked["cropped"] or picked["cleared"]:
+        return False
     # put in its pot for the winter, or cut back, it bears no more of that crop
     rested = cut_back if row["state"] == "growing" else max(cut_back, row["state_since"])
-    return [] if rested > own[-1]["on"] else own
+    return bool(rested <= picked["last_on"])
 
 
 def _matter(today: Today, several: Sequence[Last]) -> Matter:

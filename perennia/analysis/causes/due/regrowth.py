@@ -78,7 +78,7 @@ def _replanted_on(acts: Sequence[Row]) -> dict[str, date]:
 
 
 def _basis(today: Today, acts: Sequence[Row], row: Row) -> Basis:
-    """Of the crop of a root, its own season left out."""
+    """Of the crop of a root: every wait so far, and the days of regrowth in the seasons before its own."""
     season = today.season(row)
     begins = first_day(season, str(row["season_starts"]))
     own = [act for act in acts if act["crop"] == row["crop"] and not act["inferred"]]

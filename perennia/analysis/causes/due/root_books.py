@@ -48,7 +48,7 @@ def _weigh(rows: list[Row]) -> Matter:
             f"{rows[0]['crop']}: no weight is written down of {counted(len(rows), 'root')} lifted from {first} on, "
             f"{listed(labels)}; roots lose weight in store, so one taken later says less."
         ),
-        do="Weigh them, and correct the Lifted with root_g; give the day in its note where that was later.",
+        do="Weigh them, and correct or record the Lifted with root_g; give the day in its note where that was later.",
     )  # fmt: skip
 
 

@@ -64,7 +64,10 @@ def _sown_for(row: Row) -> int:
 
 def sowings(today: Today) -> Found:
     """One matter a crop and site whose roots died in the winter that leads into the season that runs or comes."""
-    every, winters = sowings_of(today), winters_of(today.source)
+    every = sowings_of(today)
+    if not every:
+        return Found()
+    winters = winters_of(today.source)
     found, unknown = [], []
     for losses in _losses(today, every, winters):
         own = _own(losses, every)

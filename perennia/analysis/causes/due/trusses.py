@@ -18,11 +18,13 @@ LOOK_DAYS = 3
 """Days between looks at a truss in flower: common practice, no source."""
 _GIVEN_UP_DAYS = 28
 """A truss not looked at for four weeks is taken to be no longer followed: our own choice."""
+_SEASON_DAYS = 400
+"""Trusses seen longer ago are of no season that runs."""
 _BEANS = "a truss of runner beans opens two or three flowers a day from its base up, and is looked at"
 _RUNNER_BEAN = "Phaseolus coccineus"
 _SEEN = (
     "select plant, truss, event, opened_on, set_on, ended_on, \"end\", opened, dropped, full_size, on_to "
-    "from flowering where plant is not null order by plant, truss, on_to, record_id"
+    "from flowering where plant is not null and on_to >= ? order by plant, truss, on_to, record_id"
 )
 
 
@@ -41,7 +43,7 @@ def trusses(today: Today) -> Found:
     if not growing:
         return Found()
     seen: dict[str, dict[str, list[Row]]] = defaultdict(lambda: defaultdict(list))
-    for row in today.rows(_SEEN):
+    for row in today.rows(_SEEN, today.day - timedelta(days=_SEASON_DAYS)):
         seen[str(row["plant"])][str(row["truss"])].append(row)
     found, given_up = [], 0
     for row in growing:
