@@ -161,6 +161,14 @@ def test_a_root_lifted_without_a_weight_after_one_with() -> None:
     assert _only(found, "root weight")["labels"] == "A1"
 
 
+def test_a_month_that_is_not_over_gives_no_day_to_come() -> None:
+    records = [*PLOT, pn.Sown("O1", "2022-05-10", crop=BEAN, bed="B1"), pn.Lifted("O1", "2022-10")]
+    (found,) = _asked(records, "2022-10-12")
+    for kind in ("root weight", "box map"):
+        assert _only(found, kind)["since"].date() == date(2022, 10, 12)
+    assert "2022-10-31" not in " ".join(found.findings)
+
+
 def test_what_lacks_every_basis_is_counted_and_gets_no_date() -> None:
     life: list[pn.Record] = [pn.Sown("A1", "2022-05-01", crop=BEAN, bed="B1"), pn.Emerged("A1", "2022-05-15")]
     stored = [pn.Sown("A2", "2021-05-01", crop=BEAN, bed="B1"), pn.Lifted("A2", "2021-10-01", root_g=1.0)]

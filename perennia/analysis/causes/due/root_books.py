@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from datetime import date
 
 from perennia.analysis.causes.due.matters import Found, Matter
 from perennia.analysis.causes.due.today import Today
@@ -27,7 +28,7 @@ def root_weights(today: Today) -> Found:
         own = lifted.get(str(row["plant"]))
         if own is not None and own["root_g"] is None:
             lacking[row["site"], row["crop"]].append({**row, "lifted_on": own["on"]})
-    return Found(tuple(_weigh(rows) for rows in lacking.values()))
+    return Found(tuple(_weigh(rows, today.day) for rows in lacking.values()))
 
 
 def box_map(today: Today) -> Found:
@@ -36,11 +37,12 @@ def box_map(today: Today) -> Found:
     for row in today.in_state("lifted", "stored"):
         if row["box"] is None:
             lacking[row["site"], row["crop"]].append(row)
-    return Found(tuple(_box(rows) for rows in lacking.values()))
+    return Found(tuple(_box(rows, today.day) for rows in lacking.values()))
 
 
-def _weigh(rows: list[Row]) -> Matter:
-    labels, first = tuple(str(row["label"]) for row in rows), min(row["lifted_on"] for row in rows)
+def _weigh(rows: list[Row], day: date) -> Matter:
+    # a half-remembered day may end after the day asked about
+    labels, first = tuple(str(row["label"]) for row in rows), min(day, *(row["lifted_on"] for row in rows))
     return Matter(
         kind="root weight", site=rows[0]["site"], place=beds_of(row["box"] for row in rows), labels=labels,
         crop=rows[0]["crop"], since=first,
@@ -52,12 +54,12 @@ def _weigh(rows: list[Row]) -> Matter:
     )  # fmt: skip
 
 
-def _box(rows: list[Row]) -> Matter:
-    labels, first = tuple(str(row["label"]) for row in rows), min(row["state_since"] for row in rows)
+def _box(rows: list[Row], day: date) -> Matter:
+    labels, first = tuple(str(row["label"]) for row in rows), min(day, *(row["state_since"] for row in rows))
     return Matter(
         kind="box map", site=rows[0]["site"], labels=labels, crop=rows[0]["crop"], since=first,
         why=(
-            f"{rows[0]['crop']}: {counted(len(rows), 'root')} out of the ground since {first} without a box on record, "
+            f"{rows[0]['crop']}: {counted(len(rows), 'root')} out of the ground by {first} without a box on record, "
             f"{listed(labels)}; roots of one box live or die together, and only the box map shows which."
         ),
         do="Put each in its box and record Stored with it.",
