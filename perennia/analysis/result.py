@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 import attrs
 import pandas as pd
+
+from perennia.analysis.shown import NOTHING_FOUND, as_html, as_renderables
+
+if TYPE_CHECKING:
+    from rich.console import Console, ConsoleOptions, RenderableType
 
 
 @attrs.frozen(kw_only=True, eq=False)
@@ -26,13 +32,21 @@ class Result:
 
     def summary(self) -> str:
         """The whole answer in plain sentences: findings, n, units, method, cautions."""
-        lines = list(self.findings) or ["Nothing was found to answer this with."]
+        lines = list(self.findings or (NOTHING_FOUND,))
         lines += [f"n: {self.n}.", f"Units: {self.units}", f"Method: {self.method}"]
         if self.cautions:
             lines += ["Cautions:", *(f"- {caution}" for caution in self.cautions)]
         else:
             lines.append("Cautions: none.")
         return "\n".join(lines)
+
+    def _repr_html_(self) -> str:
+        """What a notebook shows of it: findings, the first rows, cautions."""
+        return as_html(self)
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
+        """What rich prints of it: the first rows, findings, cautions."""
+        yield from as_renderables(self)
 
 
 def framed(rows: Sequence[Mapping[str, object]], columns: Mapping[str, str]) -> pd.DataFrame:

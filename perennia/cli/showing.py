@@ -11,14 +11,13 @@ from threading import Timer
 from typing import Any
 
 import click
-import numpy as np
 import pandas as pd
 from rich.console import Console
 from rich.status import Status
-from rich.table import Table
 
 from perennia import crops
 from perennia.analysis import Result
+from perennia.analysis.shown import MISSING_MEANS, rich_table
 from perennia.garden import Garden
 
 
@@ -74,7 +73,7 @@ def _plain(value: Any) -> Any:
 
 def show(result: Result, columns: Sequence[str], console: Console) -> None:
     print_table(result.table, columns, console)
-    console.print("· stands for what is not recorded or cannot be known.")
+    console.print(MISSING_MEANS)
     for line in (*result.findings, *(f"- {caution}" for caution in result.cautions)):
         console.print(line)
 
@@ -90,25 +89,7 @@ def heading(console: Console, text: str) -> None:
 
 
 def print_table(frame: pd.DataFrame, columns: Sequence[str], console: Console) -> None:
-    table = Table(box=None, pad_edge=False, header_style="bold")
-    for name in columns:
-        numeric = pd.api.types.is_numeric_dtype(frame[name]) and not pd.api.types.is_bool_dtype(frame[name])
-        table.add_column(name.removesuffix("_name"), justify="right" if numeric else "left", overflow="fold")
-    for row in frame[list(columns)].itertuples(index=False):
-        table.add_row(*(_cell(value) for value in row))
-    console.print(table)
-
-
-def _cell(value: Any) -> str:
-    if not isinstance(value, tuple) and pd.isna(value):
-        return "·"
-    if isinstance(value, pd.Timestamp):
-        return value.date().isoformat()
-    if isinstance(value, bool | np.bool_):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        return f"{value:.0f}" if abs(value) >= 100 else f"{value:.3g}"
-    return str(value)
+    console.print(rich_table(frame[list(columns)], [name.removesuffix("_name") for name in columns]))
 
 
 def say_cautions(console: Console, garden: Garden, shown: Iterable[str]) -> None:
