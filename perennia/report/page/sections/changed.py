@@ -1,0 +1,150 @@
+"""What changed since the season before, and what was written down lately."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+
+import pandas as pd
+
+from perennia.analysis.decisions.keeping.keep_order import in_order
+from perennia.analysis.seasons import SeasonTable, plant_seasons, season_summary
+from perennia.analysis.shown import cell_text
+from perennia.analysis.units import Row, rows_of
+from perennia.checking.words import counted
+from perennia.report.page.asking import Books
+from perennia.report.page.parts import Headed, Listed, Part, Said, Section
+from perennia.report.page.tables import tabled, texts_tabled
+
+LATELY_DAYS = 14
+_NAMED = 40
+_ENTRIES = " union all ".join(
+    f"select on_to, event, label, {grams} as grams, {counts} as counted from {view} where on_to <= $today"
+    for view, grams, counts in (
+        ("life", "null", "null"), ("harvest", "grams", '"count"'), ("flowering", "null", "null"),
+        ("care", "null", "null"),
+    )
+)  # fmt: skip
+_LATELY = (
+    f"with entries as ({_ENTRIES}), latest as (select max(on_to) as day from entries) "
+    "select on_to as day, event, count(*) as entries, count(distinct label) as plants, "
+    "list(distinct label order by label) as labels, sum(grams) as grams, sum(counted) as counted "
+    "from entries, latest where on_to > latest.day - $days group by on_to, event order by on_to desc, event"
+)
+
+
+def changed(books: Books) -> Section:
+    """New plants, lost plants, moved plants, the crop beside that of the season before, and the latest entries."""
+    parts: tuple[Part, ...] = books.told(
+        "Plant seasons", lambda: plant_seasons(books.source, seasons=[books.season - 1, books.season]),
+        lambda found: _plants(books, found),
+    )  # fmt: skip
+    parts += books.told(
+        "Season summary of two seasons",
+        lambda: season_summary(books.source, seasons=[books.season - 1, books.season]),
+        lambda found: _crops(books, found),
+    )  # fmt: skip
+    parts += (Headed("lately", "Written down lately"), *_lately(books))
+    return Section("changed", "What changed", parts)
+
+
+def _plants(books: Books, found: SeasonTable) -> Iterator[Part]:
+    rows = rows_of(found.table)
+    before = {row["plant"]: row for row in rows if row["season"] == books.season - 1}
+    now = {row["plant"]: row for row in rows if row["season"] == books.season}
+    if not before:
+        yield Said("No plant is on record in the season before, so every plant here is new to the books.")
+        return
+    yield Said(
+        "Since the season before: which plants are new, which are gone, and which stand elsewhere. A plant is gone "
+        "when it died, was taken out or divided, or shows nothing since."
+    )
+    new = [row for plant, row in now.items() if plant not in before]
+    gone = [row for plant, row in before.items() if plant not in now]
+    lost = [row for plant, row in now.items() if plant in before and row["grew"] is False]
+    unseen = [row for plant, row in now.items() if plant in before and row["grew"] is None]
+    moved = [
+        (before[plant], row) for plant, row in now.items()
+        if plant in before and row["grew"] and None not in (row["bed"], before[plant]["bed"])
+        and (row["bed"], row["cover"]) != (before[plant]["bed"], before[plant]["cover"])
+    ]  # fmt: skip
+    lines = [
+        *(_named(f"New, {raised}", own) for raised, own in _by(new, "raised_from", "it is not known from what")),
+        *(_named(f"Gone, {how}", own) for how, own in _by(gone, "ended_how", "with no end on record")),
+        _named("Did not come through the winter", lost), _named("Not seen yet this season", unseen),
+        *(f"{to['label']} stands in {_place(to)}; the season before it stood in {_place(then)}." for then, to in moved),
+    ]
+    yield Listed(tuple(line for line in lines if line) or ("The same plants, in the same places.",), shown=20)
+
+
+def _by(rows: Sequence[Row], name: str, unknown: str) -> list[tuple[str, list[Row]]]:
+    kinds = sorted({str(row[name] or unknown) for row in rows})
+    return [(kind, [row for row in rows if str(row[name] or unknown) == kind]) for kind in kinds]
+
+
+def _named(what: str, rows: Sequence[Row]) -> str:
+    """Plants in a sentence, by crop; none for none."""
+    if not rows:
+        return ""
+    labels = [str(row["label"]) for row in sorted(rows, key=lambda row: (str(row["crop"]), in_order(row["label"])))]
+    more = f" and {len(labels) - _NAMED} more" if len(labels) > _NAMED else ""
+    crops = ", ".join(sorted({str(row["crop"]) for row in rows}))
+    return f"{what}: {counted(len(rows), 'plant')} ({crops}): {', '.join(labels[:_NAMED])}{more}."
+
+
+def _place(row: Row) -> str:
+    return f"{row['bed']}, {row['cover'] or 'cover not known'}"
+
+
+def _crops(books: Books, found: SeasonTable) -> Iterator[Part]:
+    frame = found.table
+    if not (frame["season"] == books.season - 1).any() or not (frame["season"] == books.season).any():
+        return
+    rows = []
+    for crop, own in frame.groupby("crop", sort=True):
+        before, now = (own[own["season"] == season] for season in (books.season - 1, books.season))
+        running = bool((~now["finished"]).fillna(False).any())
+        rows.append([
+            str(crop), _plants_of(before), _kilograms(before), _plants_of(now),
+            _kilograms(now) + (", still running" if running else ""),
+        ])  # fmt: skip
+    yield texts_tabled(
+        ["crop", "plants the season before", "crop, kg", f"plants in {books.season_name}", "crop, kg"], rows,
+        "The crop beside that of the season before",
+    )  # fmt: skip
+    yield Said(
+        "These are sums of what was weighed. The plants, their ages, their places and the weather were not the same in "
+        "both seasons, so the difference is no comparison of anything; the comparisons below are."
+    )
+
+
+def _plants_of(frame: pd.DataFrame) -> str:
+    return str(int(frame["grew"].fillna(False).sum()))
+
+
+def _kilograms(frame: pd.DataFrame) -> str:
+    weighed = frame["total_g"].dropna()
+    return f"{float(weighed.sum()) / 1000:.1f}" if len(weighed) else cell_text(None)
+
+
+def _lately(books: Books) -> tuple[Part, ...]:
+    frame = books.source.sql(_LATELY, {"days": LATELY_DAYS, "today": books.today})
+    if frame.empty:
+        return (Said("Nothing is written down of any plant."),)
+    last: date = frame["day"].max().date()
+    frame["plants"] = [_of_plants(list(labels), int(n)) for labels, n in frame[["labels", "plants"]].to_numpy()]
+    frame["event"] = frame["event"].str.replace("_", " ")
+    frame["plants"] = frame["plants"].astype("string")
+    caption = f"What was written down in the {LATELY_DAYS} days up to the last entry"
+    columns = ["day", "event", "entries", "plants", "grams", "counted"]
+    return (
+        Said(f"The last entry is of {last.day} {last:%B %Y}. Below are the {LATELY_DAYS} days up to it, newest first."),
+        tabled(frame, columns, caption, rows=60, folded=len(frame) > 20),
+    )
+
+
+def _of_plants(labels: list[str | None], n: int) -> str:
+    named = sorted((label for label in labels if label is not None), key=in_order)
+    if len(named) > 6:
+        return f"{n} plants: {', '.join(named[:5])} ..."
+    return ", ".join(named)

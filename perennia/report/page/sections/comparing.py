@@ -1,0 +1,69 @@
+"""The comparisons, each with what stands against taking it at face value."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+
+from perennia.analysis.decisions import compare_change, compare_seasons, compare_stock
+from perennia.analysis.result import Result
+from perennia.report.page.asking import Books
+from perennia.report.page.figures import drawn
+from perennia.report.page.parts import Cautions, Headed, Listed, Part, Said, Section
+from perennia.report.page.tables import tabled
+
+_STOCK = [
+    "crop", "season_name", "basis", "measure", "n_arm", "n_against", "mean_arm", "mean_against", "raw_gap", "shift",
+    "shift_low", "shift_high", "level", "p", "smallest_p", "confounded_with",
+]  # fmt: skip
+_SEASONS = [
+    "crop", "plant_season", "basis", "measure", "n_pairs", "mean_first", "mean_later", "raw_gap", "shift", "shift_low",
+    "shift_high", "level", "p", "smallest_p", "confounded_with",
+]  # fmt: skip
+_CHANGE = [
+    "crop", "plant_season", "first_season", "later_season", "measure", "n_roots", "n_fresh_first", "n_fresh_later",
+    "gap", "gap_low", "gap_high", "p", "level",
+]  # fmt: skip
+_HOW_TO_READ = (
+    "How to read these. A shift is by how much the one group lies above the other, plant for plant; its interval says "
+    "between what bounds it may well lie. p is the share of all ways of dealing the same plants out by lot that would "
+    "give as great a shift: near 0 it is hard to put down to luck, and it says nothing of what else differed. Where two "
+    "groups share no bed or no cover there is only the gap, with what it may come from instead, and no p. Every answer "
+    "speaks of the plants and seasons seen."
+)
+
+
+def comparing(books: Books) -> Section:
+    """Old roots against fresh stock, later seasons against the first, and the change of both."""
+    source, season = books.source, books.season
+    parts: tuple[Part, ...] = (Said(_HOW_TO_READ),)
+    parts += _compared(
+        books, "Overwintered against freshly raised, this season", "compare-stock",
+        "Did roots kept over the winter do better this season than plants raised fresh?",
+        lambda: compare_stock(source, season=season), _STOCK, f"perennia compare --season {season}",
+    )  # fmt: skip
+    parts += _compared(
+        books, "Later seasons against the first, all years", "compare-seasons",
+        "Did the same plants do better in later seasons of their life than in their first?",
+        lambda: compare_seasons(source), _SEASONS, "perennia compare --seasons",
+    )  # fmt: skip
+    parts += _compared(
+        books, "The change of old roots against that of fresh stock, all years", "compare-change",
+        "What is left of that change once what the years did to fresh stock is taken off?",
+        lambda: compare_change(source), _CHANGE, "perennia compare --change",
+    )  # fmt: skip
+    return Section("comparisons", "Comparisons", parts)
+
+
+def _compared(
+    books: Books, name: str, anchor: str, asked: str, question: Callable[[], Result], columns: Sequence[str], more: str
+) -> tuple[Part, ...]:  # fmt: skip
+    def parts(found: Result) -> Iterator[Part]:
+        yield Listed(found.findings)
+        if not found.table.empty:
+            shown = [column for column in columns if column in found.table]
+            table = tabled(found.table, shown, f"{name}: the figures", more=more, folded=True)
+            yield from drawn(found, name, table)
+        if found.cautions:
+            yield Cautions(found.cautions)
+
+    return (Headed(anchor, name), Said(asked), *books.told(name, question, parts))

@@ -1,0 +1,41 @@
+"""Which roots are worth a winter place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from perennia.analysis.decisions import KeepList, keep_list
+from perennia.analysis.decisions.keeping.keep_wording import CHOICES
+from perennia.report.page.asking import Books
+from perennia.report.page.figures import drawn
+from perennia.report.page.parts import Cautions, Listed, Part, Said, Section
+from perennia.report.page.tables import tabled
+
+_KEEP = [
+    "rank", "label", "crop", "bed", "plant_season", "seasons", "mean_crop", "expected_if_alive", "low", "high",
+    "chance_alive", "expected", "fresh_expected", "keep", "root_g", "condition",
+]  # fmt: skip
+_SHOWN = 100
+
+
+def keeping(books: Books) -> Section:
+    """The keep list of the season."""
+    parts = books.told("Keep list", lambda: keep_list(books.source, books.season), lambda found: _listed(books, found))
+    return Section("keep", "Which roots to keep", parts)
+
+
+def _listed(books: Books, found: KeepList) -> Iterator[Part]:
+    if found.table.empty:
+        yield Listed(found.findings)
+        return
+    yield Said(
+        "Living plants ranked by what each should bear next season, the chance of losing it in the winter reckoned in, "
+        "against a plant raised fresh. The last word is with the root in your hand."
+    )
+    yield Listed(found.findings)
+    more = f"perennia keep --season {books.season}"
+    table = tabled(found.table, _KEEP, "The keep list", more=more, rows=_SHOWN, folded=True)
+    yield from drawn(found, "What each plant should bear next season", table)
+    yield Said(f"keep: {'; '.join(f'{keep}, {text}' for keep, text in CHOICES.items())}.")
+    if found.cautions:
+        yield Cautions(found.cautions)

@@ -1,0 +1,135 @@
+"""A page a plant, or where there are too many, a table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import attrs
+import pandas as pd
+
+from perennia.analysis.decisions.keeping.keep_order import in_order
+from perennia.analysis.seasons import SeasonTable, season_curves, season_summary
+from perennia.analysis.units import Row, rows_of
+from perennia.checking.words import counted
+from perennia.report.page.asking import Books
+from perennia.report.page.figures import drawn
+from perennia.report.page.parts import Facts, Link, Linked, Part, Said, Section, Sheet, Tabled
+from perennia.report.page.tables import tabled
+
+PAGES = 60
+"""The most plants that get a page each; more would make a book of the report."""
+ROWS = 1000
+"""The most plants of a table in which each has a row; above it a row is a bed and crop."""
+_LIFE = ["season_name", "stock", "wintering", "bed", "cover", "plants", "total_g", "count", "picks", "first_pick",
+         "t50", "peak_on", "finished", "ended_how"]  # fmt: skip
+_CURVE = ["season", "on", "cumulative", "per_day", "measure"]
+_ENTRIES = 150
+_TABLE = ["label", "crop", "cultivar", "stock", "bed", "total_g", "count", "first_pick", "t50", "finished"]
+
+
+def plants(books: Books) -> Section:
+    """Every plant of the season."""
+    found: list[Sheet] = []
+    parts = books.told(
+        "Each plant's seasons", lambda: season_summary(books.source), lambda every: _plants(books, every, found)
+    )
+    return Section("plants", "Plant by plant", parts, tuple(found))
+
+
+def _plants(books: Books, every: SeasonTable, sheets: list[Sheet]) -> Iterator[Part]:
+    frame = every.table
+    now = frame[frame["season"] == books.season]
+    if now.empty:
+        yield Said("No plant is on record in this season.")
+        return
+    if len(now) > PAGES:
+        yield from _table(books, now)
+        return
+    rows = sorted(
+        rows_of(now), key=lambda row: (str(row["crop"]), *(in_order(row[name]) for name in ("site", "bed", "label")))
+    )
+    yield Said(
+        f"A page for each of {counted(len(rows), 'plant')} of the season, by crop and bed. Above {PAGES} plants there "
+        "would be a table instead."
+    )
+    curves = season_curves(books.source)
+    for number, row in enumerate(rows, 1):
+        sheets.append(Sheet(f"plant-{number}", str(row["label"]), tuple(_sheet(books, row, every, curves))))
+    for crop in sorted({str(row["crop"]) for row in rows}):
+        yield Linked(crop, tuple(
+            Link(f"plant-{number}", str(row["label"])) for number, row in enumerate(rows, 1) if str(row["crop"]) == crop
+        ))  # fmt: skip
+
+
+def _sheet(books: Books, row: Row, every: SeasonTable, curves: SeasonTable) -> Iterator[Part]:
+    plant = str(row["plant"])
+    yield Facts(tuple(_facts(row)))
+    own = _of_plant(every, plant)
+    yield tabled(own.table, _LIFE, f"Seasons of {row['label']}")
+    curve = _of_plant(curves, plant)
+    if curve.table.empty:
+        yield Said("Nothing was picked off it, so there is no curve.")
+    else:
+        behind = tabled(_weekly(curve.table), _CURVE, f"The curves of {row['label']}, a row a week", folded=True)
+        yield from drawn(curve, f"How the crop of {row['label']} came in", behind, name=plant)
+    yield from _entries(books, plant, str(row["label"]))
+
+
+def _facts(row: Row) -> Iterator[tuple[str, str]]:
+    yield "Crop", f"{row['crop']}, {row['cultivar']}" if row["cultivar"] else str(row["crop"])
+    if row["plant_season"] is not None:
+        yield "Plant season", str(row["plant_season"])
+    for name, said in (("raised_from", "Raised from"), ("bed", "Bed"), ("cover", "Cover"), ("wintering", "Wintered")):
+        if row[name] is not None:
+            yield said, str(row[name])
+    if row["plants"] is not None and row["plants"] > 1:
+        yield "A stand of", counted(int(row["plants"]), "plant")
+
+
+def _of_plant(result: SeasonTable, plant: str) -> SeasonTable:
+    """The rows of one plant, as a result that can be drawn."""
+    own = result.table[result.table["plant"] == plant].reset_index(drop=True)
+    return attrs.evolve(result, table=own, n=1)
+
+
+def _weekly(frame: pd.DataFrame) -> pd.DataFrame:
+    """The last of every seven rows of a season, and its last."""
+    place = frame.groupby("season").cumcount()
+    last = ~frame.duplicated("season", keep="last")
+    return frame[(place % 7 == 6) | last]
+
+
+def _entries(books: Books, plant: str, label: str) -> Iterator[Part]:
+    frame = books.source.history(plant)
+    frame["event"] = frame["event"].str.replace("_", " ")
+    life = frame[frame["table"].isin(["life", "care", "seed"])]
+    yield _entries_table(life, f"The life of {label}")
+    rest = frame[~frame["table"].isin(["life", "care", "seed"]) & (frame["season"] == books.season)]
+    if not rest.empty:
+        yield attrs.evolve(_entries_table(rest, f"Pickings and flowers of {label}, {books.season_name}"), folded=True)
+
+
+def _entries_table(frame: pd.DataFrame, caption: str) -> Tabled:
+    latest = frame.tail(_ENTRIES)
+    table = tabled(latest, ["on", "season_name", "event", "what", "inferred"], caption, rows=_ENTRIES)
+    if len(frame) > len(latest):
+        left = counted(len(frame) - len(latest), "earlier entry").replace("entrys", "entries")
+        return attrs.evolve(table, note=f"{left} left out here; perennia history shows them.")
+    return table
+
+
+def _table(books: Books, now: pd.DataFrame) -> Iterator[Part]:
+    more = f"perennia summary --season {books.season}"
+    yield Said(
+        f"The season has {len(now)} plants. Up to {PAGES} each would have a page of its own; "
+        + (f"up to {ROWS} each has a row." if len(now) <= ROWS else f"above {ROWS} a row is a crop in a bed.")
+        + " perennia history shows the whole life of any plant."
+    )
+    if len(now) <= ROWS:
+        yield tabled(now, _TABLE, "Every plant of the season", more=more, rows=ROWS)
+        return
+    beds = now.groupby(["crop", "bed", "stock"], dropna=False, sort=True).agg(
+        plants=("plant", "nunique"), mean_g=("total_g", "mean"), least_g=("total_g", "min"), most_g=("total_g", "max"),
+        first_pick=("first_pick", "min"), median_half_in_by=("t50", "median"),
+    ).reset_index()  # fmt: skip
+    yield tabled(beds, list(beds.columns), "Each crop in each bed, by stock", more=more, rows=ROWS)

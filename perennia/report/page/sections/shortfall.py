@@ -1,0 +1,58 @@
+"""Why plants set less than they flowered, where flowers were followed.
+
+A further question of causes is one more ``_asked`` in shortfall: its name, its anchor, the question, and what of its
+answer is shown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from perennia.analysis.causes import PodSet, SettingPatterns, pod_set, setting_patterns
+from perennia.report.page.asking import Books
+from perennia.report.page.figures import drawn
+from perennia.report.page.parts import Cautions, Headed, Listed, Part, Said, Section
+from perennia.report.page.tables import tabled
+
+_FLOWERS = [
+    "crop", "plant", "trusses", "opened", "set", "dropped", "full_size", "damaged", "lost_to_view", "still_open",
+    "growing", "set_share", "full_share",
+]  # fmt: skip
+
+
+def shortfall(books: Books) -> Section:
+    """What flowers came to this season, and by what pattern they failed."""
+    parts: tuple[Part, ...] = (Said(
+        "Where flowers were followed, this says how many set and grew on, and whether the failures have something in "
+        "common. A pattern is no cause: heat, thirst, missing insects and a full plant can leave the same one."
+    ),)  # fmt: skip
+    parts += books.told("Pod set", lambda: pod_set(books.source, season=books.season), lambda found: _set(books, found))
+    return Section("shortfall", "Why a plant fell short", parts)
+
+
+def _set(books: Books, found: PodSet) -> Iterator[Part]:
+    if found.table.empty:
+        yield Said(
+            "No flower was followed this season, so nothing can be said of why a plant fell short. Counting what "
+            "opened, set and dropped on two or three trusses a plant is enough to begin with."
+        )
+        return
+    yield Headed("pod-set", "What the flowers came to")
+    yield Listed(found.findings)
+    table = tabled(
+        found.table, _FLOWERS, "Flowers by plant", more=f"perennia pod-set --season {books.season}", folded=True
+    )
+    yield from drawn(found, "How many flowers set and grew to full size", table)
+    if found.cautions:
+        yield Cautions(found.cautions)
+    yield Headed("patterns", "What the failures have in common")
+    yield from books.told("Patterns of failure", lambda: setting_patterns(found), _patterns)
+
+
+def _patterns(found: SettingPatterns) -> Iterator[Part]:
+    yield Listed(found.findings or ("Too few flowers were followed one by one to look for a pattern.",))
+    if not found.table.empty:
+        table = tabled(found.table, list(found.table.columns), "Patterns looked for", folded=True)
+        yield from drawn(found, "Patterns of failure looked for", table)
+    if found.cautions:
+        yield Cautions(found.cautions)
