@@ -8,6 +8,7 @@ from perennia.cli import (
     keeping,
     pedigree,
     questions,
+    reporting,
     seasons,
     setting,
     survival,
@@ -18,6 +19,6 @@ from perennia.cli import (
 from perennia.cli.group import main
 
 __all__ = [
-    "books", "demo", "due", "explain", "keeping", "main", "pedigree", "questions", "seasons", "setting", "survival",
-    "trials", "warmth", "water",
+    "books", "demo", "due", "explain", "keeping", "main", "pedigree", "questions", "reporting", "seasons", "setting",
+    "survival", "trials", "warmth", "water",
 ]  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import ClassVar, Literal
 
 import attrs
 
@@ -34,10 +34,10 @@ class Cautions:
 
 @attrs.frozen
 class Column:
-    """The head of a column; numbers stand to the right."""
+    """The head of a column, and what its cells are: numbers stand to the right, days are never broken."""
 
     heading: str
-    numeric: bool
+    holds: Literal["text", "number", "day"] = "text"
 
 
 @attrs.frozen

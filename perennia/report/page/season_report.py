@@ -31,16 +31,18 @@ def season_report(source: Source, season: int | None = None, today: date | str |
     what flowers came to, which roots to keep, a page a plant, how the numbers were made, and cautions for the crops.
 
     season: the first calendar year of the growing year; the latest in which a plant grew unless given. today: the day
-    the page speaks of, the computer's unless given. The page holds its style and figures, and needs no network and no
-    script. Every text of the records is escaped. Up to 60 plants each have a page of their own, above that a table.
-    What cannot be answered is said in a sentence in its place.
+    the page speaks of, and nothing that happened later is looked at; unless given the computer's, with all there is.
+    The page holds its style and figures, and needs no network and no script. Every text of the records is escaped. Up
+    to 60 plants each have a page of their own, above that a table. What cannot be answered is said in its place.
 
     Raises ArgumentError where season or today is of another kind, AnalysisError where jinja2 is not installed.
     """
-    day = arguments.a_day(today, "today") or date.today()
+    given = arguments.a_day(today, "today")
+    day = given or date.today()
     chosen = None if season is None else arguments.a_year(season, "season")
     name = source.name if isinstance(source, Garden) else None
     template = _template()
+    source = source if given is None else source.up_to(given)
     seasons = {int(row["season"]): str(row["season_name"]) for row in source.sql(_SEASONS).to_dict("records")}
     if chosen is None:
         chosen = max((one for one in seasons if one <= day.year), default=None)

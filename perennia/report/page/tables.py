@@ -42,7 +42,7 @@ def tabled(
     cells = frame[shown].head(rows)
     return Tabled(
         caption,
-        tuple(Column(heading(name), is_numeric(frame[name])) for name in shown),
+        tuple(_column(name, frame[name]) for name in shown),
         tuple(tuple(cell_text(value) for value in row) for row in cells.itertuples(index=False)),
         _left_out(len(frame) - len(cells), more),
         folded,
@@ -51,7 +51,13 @@ def tabled(
 
 def texts_tabled(headings: Sequence[str], rows: Sequence[Sequence[str]], caption: str) -> Tabled:
     """A table of texts."""
-    return Tabled(caption, tuple(Column(name, False) for name in headings), tuple(tuple(row) for row in rows))
+    return Tabled(caption, tuple(Column(name) for name in headings), tuple(tuple(row) for row in rows))
+
+
+def _column(name: str, cells: pd.Series) -> Column:
+    if is_numeric(cells):
+        return Column(heading(name), "number")
+    return Column(heading(name), "day" if pd.api.types.is_datetime64_any_dtype(cells) else "text")
 
 
 def _left_out(rows: int, more: str) -> str:

@@ -24,18 +24,22 @@ _CHANGE = [
     "gap", "gap_low", "gap_high", "p", "level",
 ]  # fmt: skip
 _HOW_TO_READ = (
-    "How to read these. A shift is by how much the one group lies above the other, plant for plant; its interval says "
+    "A shift is by how much the one group lies above the other, plant for plant; its interval says "
     "between what bounds it may well lie. p is the share of all ways of dealing the same plants out by lot that would "
-    "give as great a shift: near 0 it is hard to put down to luck, and it says nothing of what else differed. Where two "
-    "groups share no bed or no cover there is only the gap, with what it may come from instead, and no p. Every answer "
-    "speaks of the plants and seasons seen."
+    "give as great a shift: near 0 it is hard to put down to luck, and it says nothing of what else differed. Where "
+    "two groups share no bed or no cover there is only the gap, with what it may come from instead, and no p. Every "
+    "answer speaks of the plants and seasons seen."
+)
+_WORDS = (
+    "Per survivor speaks of the plants that lived to be picked; per root kept counts those lost in the winter as no "
+    "crop. total_g is the crop of a season in grams, count its pieces, first_pick the day of the first picking."
 )
 
 
 def comparing(books: Books) -> Section:
     """Old roots against fresh stock, later seasons against the first, and the change of both."""
     source, season = books.source, books.season
-    parts: tuple[Part, ...] = (Said(_HOW_TO_READ),)
+    parts: tuple[Part, ...] = (Said(_HOW_TO_READ), Said(_WORDS))
     parts += _compared(
         books, "Overwintered against freshly raised, this season", "compare-stock",
         "Did roots kept over the winter do better this season than plants raised fresh?",

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import attrs
 import pandas as pd
 
 from perennia.analysis.decisions.keeping.keep_order import in_order
 from perennia.analysis.seasons import SeasonTable, season_curves, season_summary
+from perennia.analysis.shown import MISSING
 from perennia.analysis.units import Row, rows_of
 from perennia.checking.words import counted
+from perennia.lifecycle import FIRST_DAY
 from perennia.report.page.asking import Books
 from perennia.report.page.figures import drawn
 from perennia.report.page.parts import Facts, Link, Linked, Part, Said, Section, Sheet, Tabled
-from perennia.report.page.tables import tabled
+from perennia.report.page.tables import tabled, texts_tabled
 
 PAGES = 60
 """The most plants that get a page each; more would make a book of the report."""
@@ -24,6 +26,8 @@ _LIFE = ["season_name", "stock", "wintering", "bed", "cover", "plants", "total_g
          "t50", "peak_on", "finished", "ended_how"]  # fmt: skip
 _CURVE = ["season", "on", "cumulative", "per_day", "measure"]
 _ENTRIES = 150
+_OF_LIFE = ("life", "seed")
+"""The tables of which a plant's page has every entry; of pickings, flowers and care it has those of the season."""
 _TABLE = ["label", "crop", "cultivar", "stock", "bed", "total_g", "count", "first_pick", "t50", "finished"]
 
 
@@ -53,11 +57,12 @@ def _plants(books: Books, every: SeasonTable, sheets: list[Sheet]) -> Iterator[P
         "would be a table instead."
     )
     curves = season_curves(books.source)
+    names = _names(rows)
     for number, row in enumerate(rows, 1):
-        sheets.append(Sheet(f"plant-{number}", str(row["label"]), tuple(_sheet(books, row, every, curves))))
+        sheets.append(Sheet(f"plant-{number}", names[number - 1], tuple(_sheet(books, row, every, curves))))
     for crop in sorted({str(row["crop"]) for row in rows}):
         yield Linked(crop, tuple(
-            Link(f"plant-{number}", str(row["label"])) for number, row in enumerate(rows, 1) if str(row["crop"]) == crop
+            Link(f"plant-{number}", names[number - 1]) for number, row in enumerate(rows, 1) if str(row["crop"]) == crop
         ))  # fmt: skip
 
 
@@ -71,8 +76,16 @@ def _sheet(books: Books, row: Row, every: SeasonTable, curves: SeasonTable) -> I
         yield Said("Nothing was picked off it, so there is no curve.")
     else:
         behind = tabled(_weekly(curve.table), _CURVE, f"The curves of {row['label']}, a row a week", folded=True)
-        yield from drawn(curve, f"How the crop of {row['label']} came in", behind, name=plant)
+        yield from drawn(curve, f"How the crop of {row['label']} came in", behind, name=plant, show="cumulative")
     yield from _entries(books, plant, str(row["label"]))
+
+
+def _names(rows: Sequence[Row]) -> list[str]:
+    """The label of each plant, with the year it began where the season had two of that label."""
+    labels = [str(row["label"]) for row in rows]
+    return [
+        str(row["plant"]) if labels.count(label) > 1 else label for row, label in zip(rows, labels, strict=True)
+    ]
 
 
 def _facts(row: Row) -> Iterator[tuple[str, str]]:
@@ -101,21 +114,35 @@ def _weekly(frame: pd.DataFrame) -> pd.DataFrame:
 
 def _entries(books: Books, plant: str, label: str) -> Iterator[Part]:
     frame = books.source.history(plant)
-    frame["event"] = frame["event"].str.replace("_", " ")
-    life = frame[frame["table"].isin(["life", "care", "seed"])]
-    yield _entries_table(life, f"The life of {label}")
-    rest = frame[~frame["table"].isin(["life", "care", "seed"]) & (frame["season"] == books.season)]
-    if not rest.empty:
-        yield attrs.evolve(_entries_table(rest, f"Pickings and flowers of {label}, {books.season_name}"), folded=True)
+    of_life = frame["table"].isin(_OF_LIFE)
+    yield _entries_table(frame[of_life], f"The life of {label}")
+    season = frame[~of_life & (frame["season"] == books.season)]
+    if not season.empty:
+        caption = f"Pickings, flowers and care of {label}, {books.season_name}"
+        yield attrs.evolve(_entries_table(season, caption), folded=True)
 
 
 def _entries_table(frame: pd.DataFrame, caption: str) -> Tabled:
-    latest = frame.tail(_ENTRIES)
-    table = tabled(latest, ["on", "season_name", "event", "what", "inferred"], caption, rows=_ENTRIES)
-    if len(frame) > len(latest):
-        left = counted(len(frame) - len(latest), "earlier entry").replace("entrys", "entries")
-        return attrs.evolve(table, note=f"{left} left out here; perennia history shows them.")
+    rows = rows_of(frame.tail(_ENTRIES))
+    table = texts_tabled(
+        ["when", "season", "what", "details"],
+        [[_when(row), row["season_name"] or MISSING, _event(row), row["what"] or ""] for row in rows], caption,
+    )  # fmt: skip
+    if len(frame) > len(rows):
+        return attrs.evolve(table, note=f"{len(frame) - len(rows)} earlier ones left out; perennia history shows them.")
     return table
+
+
+def _when(row: Row) -> str:
+    """The day, or the span in which it happened."""
+    first, last = (None if row[name] is None else row[name].date() for name in ("on_from", "on_to"))
+    if first == last or last is None:
+        return str(row["on"].date())
+    return f"by {last}" if first is None or first <= FIRST_DAY else f"{first} to {last}"
+
+
+def _event(row: Row) -> str:
+    return str(row["event"]).replace("_", " ") + (", inferred" if row["inferred"] else "")
 
 
 def _table(books: Books, now: pd.DataFrame) -> Iterator[Part]:

@@ -28,9 +28,10 @@ def surviving(books: Books) -> Section:
 
 
 def _last_winter(found: Survival) -> Iterator[Part]:
-    yield Listed(found.findings)
-    if not found.table.empty:
-        yield tabled(found.table, _FIGURES, "Roots of that winter", folded=True)
+    if found.table.empty:
+        yield Said("No root was kept over that winter, or none is on record.")
+        return
+    yield tabled(found.table, _FIGURES, "Roots of that winter")
 
 
 def _all_winters(found: Survival) -> Iterator[Part]:

@@ -22,7 +22,7 @@ _PLANTS = [
     "finished", "ended_how",
 ]  # fmt: skip
 _CURVES = ["label", "crop", "stock", "on", "cumulative", "per_day", "measure"]
-_PROJECTED = ["label", "crop", "measure", "as_of", "to_date", "projected", "low", "high", "n", "basis", "withheld"]
+_PROJECTED = ["label", "crop", "measure", "as_of", "to_date", "projected", "low", "high", "n", "basis"]
 _CROPS = {
     "crop": "string", "also called": "string", "plants in growth": "Int64", "plants picked": "Int64",
     "total_kg": "Float64", "count": "Int64", "weight not known of": "Int64", "first_pick": "datetime64[s]",
@@ -112,14 +112,15 @@ def _curves(found: SeasonTable) -> Iterator[Part]:
 
 
 def _projected(found: Projections) -> Iterator[Part]:
-    if found.table.empty:
+    frame = found.table[found.table["projected"].notna()]
+    if frame.empty:
         return
     yield Headed("may-come-to", "What running seasons may come to")
     yield Said(
         "What a running season may come to if it goes on as finished ones did. This is a projection and no record: "
         "the interval is for one season of one plant, and it is wide because seasons differ."
     )
-    many = len(found.table) > _FOLDED_FROM
-    yield tabled(found.table, _PROJECTED, "Projected crops", more="perennia project", folded=many)
+    many = len(frame) > _FOLDED_FROM
+    yield tabled(frame, _PROJECTED, "Projected crops", more="perennia project", folded=many)
     if found.cautions:
         yield Cautions(found.cautions)
