@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import ClassVar, Literal
 
 import attrs
@@ -16,11 +17,20 @@ class Said:
 
 
 @attrs.frozen
+class Group:
+    """Sentences about one thing, by its name, or about no one thing where the name is empty."""
+
+    name: str
+    lines: tuple[str, ...]
+
+
+@attrs.frozen
 class Listed:
-    """Sentences, one a line. The first ``shown`` stand open, the others behind a line that says how many they are."""
+    """Sentences, one a line, in groups. The first ``shown`` of a group stand open, the others behind a line that says
+    how many they are."""
 
     kind: ClassVar[str] = "listed"
-    lines: tuple[str, ...]
+    groups: tuple[Group, ...]
     shown: int = 12
 
 
@@ -29,7 +39,12 @@ class Cautions:
     """What stands against taking an answer at face value, all of it in sight."""
 
     kind: ClassVar[str] = "cautions"
-    lines: tuple[str, ...]
+    groups: tuple[Group, ...]
+
+
+def listed(lines: Iterable[str], shown: int = 12) -> Listed:
+    """Sentences in one group without a name."""
+    return Listed((Group("", tuple(lines)),), shown)
 
 
 @attrs.frozen

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from importlib import resources
 from importlib.metadata import version
@@ -24,6 +25,9 @@ if TYPE_CHECKING:
 
 _SEASONS = "select distinct season, season_name from plant_seasons where grew order by season"
 _ANY = "select distinct season, season_name from plant_seasons order by season"
+
+_NO_CHARACTER = re.compile(r"[\x00-\x08\x0b\x0e-\x1f\x7f-\x9f\ufdd0-\ufdef\ufffe\uffff]")
+"""Controls and the like, which a note may hold and an HTML page may not."""
 
 
 def season_report(source: Source, season: int | None = None, today: date | str | None = None) -> str:
@@ -80,10 +84,11 @@ def _nothing(source: Source, season: int | None) -> Section:
 
 def _page(template: jinja2.Template, name: str | None, season: str | None, day: date, sections: list[Section]) -> str:
     style = (resources.files(__package__) / "season_report.css").read_text(encoding="utf-8")
-    return template.render(
+    page = template.render(
         garden=name, season=season, day=f"{day.day} {day:%B %Y}", sections=sections, style=style,
         missing_means=MISSING_MEANS, version=version("perennia"),
     )  # fmt: skip
+    return _NO_CHARACTER.sub("\ufffd", page)
 
 
 def _template() -> Any:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from perennia.analysis.check import BooksCheck, check
 from perennia.report.page.asking import Books
-from perennia.report.page.parts import Listed, Part, Said, Section
+from perennia.report.page.parts import Part, Said, Section, listed
 from perennia.report.page.tables import ROWS
 
 
@@ -21,4 +21,4 @@ def _check(found: BooksCheck) -> Iterator[Part]:
     texts = [str(text) for text in found.table["text"]][::-1]
     if len(texts) > ROWS:
         texts = [*texts[:ROWS], f"And {len(texts) - ROWS} more; perennia check shows them all."]
-    yield Listed(tuple(texts), shown=10)
+    yield listed(tuple(texts), shown=10)

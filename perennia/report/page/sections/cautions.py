@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from perennia import crops
 from perennia.report.page.asking import Books
-from perennia.report.page.parts import Headed, Listed, Part, Said, Section
+from perennia.report.page.parts import Headed, Part, Said, Section, listed
 
 _CROPS = "select distinct crop from plant_seasons where season = ? and crop is not null order by crop"
 
@@ -26,7 +26,7 @@ def _cautions(books: Books) -> Iterator[Part]:
             continue
         yield Headed(f"caution-{number}", f"{profile.crop}, {', '.join(profile.common_names)}")
         lines = tuple(f"{caution.text} ({caution.source})" for caution in profile.cautions)
-        yield Listed(lines, shown=len(lines))
+        yield listed(lines, shown=len(lines))
     if unknown:
         yield Said(
             f"No caution is on file for {', '.join(unknown)}. That does not mean that there is none: ask your local "

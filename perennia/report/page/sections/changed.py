@@ -13,7 +13,7 @@ from perennia.analysis.shown import cell_text
 from perennia.analysis.units import Row, rows_of
 from perennia.checking.words import counted
 from perennia.report.page.asking import Books
-from perennia.report.page.parts import Headed, Listed, Part, Said, Section
+from perennia.report.page.parts import Headed, Part, Said, Section, listed
 from perennia.report.page.tables import tabled, texts_tabled
 
 LATELY_DAYS = 14
@@ -74,7 +74,7 @@ def _plants(books: Books, found: SeasonTable) -> Iterator[Part]:
         _named("Did not come through the winter", lost), _named("Not seen yet this season", unseen),
         *(f"{to['label']} stands in {_place(to)}; the season before it stood in {_place(then)}." for then, to in moved),
     ]
-    yield Listed(tuple(line for line in lines if line) or ("The same plants, in the same places.",), shown=20)
+    yield listed(tuple(line for line in lines if line) or ("The same plants, in the same places.",), shown=20)
 
 
 def _by(rows: Sequence[Row], name: str, unknown: str) -> list[tuple[str, list[Row]]]:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from perennia.analysis.decisions import compare_change, compare_seasons, compare_stock
 from perennia.analysis.result import Result
 from perennia.report.page.asking import Books
+from perennia.report.page.by_crop import by_crop
 from perennia.report.page.figures import drawn
 from perennia.report.page.parts import Cautions, Headed, Listed, Part, Said, Section
 from perennia.report.page.tables import tabled
@@ -62,12 +63,12 @@ def _compared(
     books: Books, name: str, anchor: str, asked: str, question: Callable[[], Result], columns: Sequence[str], more: str
 ) -> tuple[Part, ...]:  # fmt: skip
     def parts(found: Result) -> Iterator[Part]:
-        yield Listed(found.findings)
+        yield Listed(by_crop(found.findings, found))
         if not found.table.empty:
             shown = [column for column in columns if column in found.table]
             table = tabled(found.table, shown, f"{name}: the figures", more=more, folded=True)
             yield from drawn(found, name, table)
         if found.cautions:
-            yield Cautions(found.cautions)
+            yield Cautions(by_crop(found.cautions, found))
 
     return (Headed(anchor, name), Said(asked), *books.told(name, question, parts))

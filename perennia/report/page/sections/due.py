@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from perennia.analysis.causes import Due, due
 from perennia.analysis.causes.due.matters import STANDINGS
 from perennia.report.page.asking import Books
-from perennia.report.page.parts import Cautions, Headed, Listed, Part, Said, Section
+from perennia.report.page.by_crop import by_crop
+from perennia.report.page.parts import Cautions, Headed, Part, Said, Section, listed
 
 _HEADINGS = {"overdue": "Overdue", "now": "Now", "ahead": "Ahead"}
 
@@ -25,6 +26,6 @@ def _due(found: Due) -> Iterator[Part]:
         if rows.empty:
             continue
         yield Headed(f"due-{standing}", _HEADINGS[standing])
-        yield Listed(tuple(f"{str(row.kind).capitalize()}. {row.why} {row.do}" for row in rows.itertuples(index=False)))
+        yield listed(tuple(f"{str(row.kind).capitalize()}. {row.why} {row.do}" for row in rows.itertuples(index=False)))
     if found.cautions:
-        yield Cautions(found.cautions)
+        yield Cautions(by_crop(found.cautions, found))

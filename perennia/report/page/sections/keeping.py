@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from perennia.analysis.decisions import KeepList, keep_list
 from perennia.analysis.decisions.keeping.keep_wording import CHOICES
 from perennia.report.page.asking import Books
+from perennia.report.page.by_crop import by_crop
 from perennia.report.page.figures import drawn
 from perennia.report.page.parts import Cautions, Listed, Part, Said, Section
 from perennia.report.page.tables import tabled
@@ -26,16 +27,16 @@ def keeping(books: Books) -> Section:
 
 def _listed(books: Books, found: KeepList) -> Iterator[Part]:
     if found.table.empty:
-        yield Listed(found.findings)
+        yield Listed(by_crop(found.findings, found))
         return
     yield Said(
         "Living plants ranked by what each should bear next season, the chance of losing it in the winter reckoned in, "
         "against a plant raised fresh. The last word is with the root in your hand."
     )
-    yield Listed(found.findings)
+    yield Listed(by_crop(found.findings, found))
     more = f"perennia keep --season {books.season}"
     table = tabled(found.table, _KEEP, "The keep list", more=more, rows=_SHOWN, folded=True)
     yield from drawn(found, "What each plant should bear next season", table)
     yield Said(f"keep: {'; '.join(f'{keep}, {text}' for keep, text in CHOICES.items())}.")
     if found.cautions:
-        yield Cautions(found.cautions)
+        yield Cautions(by_crop(found.cautions, found))

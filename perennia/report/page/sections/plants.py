@@ -1,21 +1,24 @@
-"""A page a plant, or where there are too many, a table."""
+"""A page a plant with its life, its curve and its entries; or where there are too many, a table."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import partial
 
 import attrs
 import pandas as pd
 
 from perennia.analysis.decisions.keeping.keep_order import in_order
 from perennia.analysis.seasons import SeasonTable, season_curves, season_summary
+from perennia.analysis.seasons.plant_lives import PlantLives, plant_lives
 from perennia.analysis.shown import MISSING
 from perennia.analysis.units import Row, rows_of
 from perennia.checking.words import counted
 from perennia.lifecycle import FIRST_DAY
 from perennia.report.page.asking import Books
+from perennia.report.page.by_crop import by_crop
 from perennia.report.page.figures import drawn
-from perennia.report.page.parts import Facts, Link, Linked, Part, Said, Section, Sheet, Tabled
+from perennia.report.page.parts import Cautions, Facts, Link, Linked, Part, Said, Section, Sheet, Tabled
 from perennia.report.page.tables import tabled, texts_tabled
 
 PAGES = 60
@@ -24,6 +27,8 @@ ROWS = 1000
 """The most plants of a table in which each has a row; above it a row is a bed and crop."""
 _LIFE = ["season_name", "stock", "wintering", "bed", "cover", "plants", "total_g", "count", "picks", "first_pick",
          "t50", "peak_on", "finished", "ended_how"]  # fmt: skip
+_SPELLS = ["state", "from", "to", "inferred", "ended_how"]
+_LIVES = ["plant", "crop", *_SPELLS]
 _CURVE = ["season", "on", "cumulative", "per_day", "measure"]
 _ENTRIES = 150
 _OF_LIFE = ("life", "seed")
@@ -43,11 +48,10 @@ def plants(books: Books) -> Section:
 def _plants(books: Books, every: SeasonTable, sheets: list[Sheet]) -> Iterator[Part]:
     frame = every.table
     now = frame[frame["season"] == books.season]
-    if now.empty:
-        yield Said("No plant is on record in this season.")
-        return
+    asked = partial(plant_lives, books.source, [str(plant) for plant in now["plant"]])
     if len(now) > PAGES:
         yield from _table(books, now)
+        yield from books.told("Lives of the plants", asked, _lives)
         return
     rows = sorted(
         rows_of(now), key=lambda row: (str(row["crop"]), *(in_order(row[name]) for name in ("site", "bed", "label")))
@@ -56,28 +60,46 @@ def _plants(books: Books, every: SeasonTable, sheets: list[Sheet]) -> Iterator[P
         f"A page for each of {counted(len(rows), 'plant')} of the season, by crop and bed. Above {PAGES} plants there "
         "would be a table instead."
     )
-    curves = season_curves(books.source)
     names = _names(rows)
-    for number, row in enumerate(rows, 1):
-        sheets.append(Sheet(f"plant-{number}", names[number - 1], tuple(_sheet(books, row, every, curves))))
     for crop in sorted({str(row["crop"]) for row in rows}):
         yield Linked(crop, tuple(
             Link(f"plant-{number}", names[number - 1]) for number, row in enumerate(rows, 1) if str(row["crop"]) == crop
         ))  # fmt: skip
+    curves = season_curves(books.source)
+
+    def each(lives: PlantLives) -> Iterator[Part]:
+        for number, (row, name) in enumerate(zip(rows, names, strict=True), 1):
+            sheets.append(Sheet(f"plant-{number}", name, tuple(_sheet(books, row, every, curves, lives))))
+        return _lives(lives)
+
+    yield from books.told("Lives of the plants", asked, each)
 
 
-def _sheet(books: Books, row: Row, every: SeasonTable, curves: SeasonTable) -> Iterator[Part]:
-    plant = str(row["plant"])
+def _lives(found: PlantLives) -> Iterator[Part]:
+    table = tabled(found.table, _LIVES, "Lives of the plants of the season", folded=True)
+    yield from drawn(found, "Lives of the plants of the season, and the days they were picked", table)
+    if found.cautions:
+        yield Cautions(by_crop(found.cautions, found))
+
+
+def _sheet(
+    books: Books, row: Row, every: SeasonTable, curves: SeasonTable, lives: PlantLives
+) -> Iterator[Part]:  # fmt: skip
+    plant, label = str(row["plant"]), str(row["label"])
     yield Facts(tuple(_facts(row)))
-    own = _of_plant(every, plant)
-    yield tabled(own.table, _LIFE, f"Seasons of {row['label']}")
-    curve = _of_plant(curves, plant)
+    life = attrs.evolve(
+        lives, table=_own(lives.table, plant), pickings=_own(lives.pickings, plant), n=1, cautions=(), findings=()
+    )
+    spells = tabled(life.table, _SPELLS, f"The life of {label} in spells", folded=True)
+    yield from drawn(life, f"The life of {label}, and the days it was picked", spells, name=plant)
+    yield tabled(_own(every.table, plant), _LIFE, f"Seasons of {label}")
+    curve = attrs.evolve(curves, table=_own(curves.table, plant), n=1)
     if curve.table.empty:
         yield Said("Nothing was picked off it, so there is no curve.")
     else:
-        behind = tabled(_weekly(curve.table), _CURVE, f"The curves of {row['label']}, a row a week", folded=True)
-        yield from drawn(curve, f"How the crop of {row['label']} came in", behind, name=plant, show="cumulative")
-    yield from _entries(books, plant, str(row["label"]))
+        behind = tabled(_weekly(curve.table), _CURVE, f"The curves of {label}, a row a week", folded=True)
+        yield from drawn(curve, f"How the crop of {label} came in", behind, name=plant, show="cumulative")
+    yield from _entries(books, plant, label)
 
 
 def _names(rows: Sequence[Row]) -> list[str]:
@@ -99,10 +121,9 @@ def _facts(row: Row) -> Iterator[tuple[str, str]]:
         yield "A stand of", counted(int(row["plants"]), "plant")
 
 
-def _of_plant(result: SeasonTable, plant: str) -> SeasonTable:
-    """The rows of one plant, as a result that can be drawn."""
-    own = result.table[result.table["plant"] == plant].reset_index(drop=True)
-    return attrs.evolve(result, table=own, n=1)
+def _own(frame: pd.DataFrame, plant: str) -> pd.DataFrame:
+    """The rows of one plant."""
+    return frame[frame["plant"] == plant].reset_index(drop=True)
 
 
 def _weekly(frame: pd.DataFrame) -> pd.DataFrame:

@@ -10,8 +10,9 @@ from collections.abc import Iterator
 
 from perennia.analysis.causes import PodSet, SettingPatterns, pod_set, setting_patterns
 from perennia.report.page.asking import Books
+from perennia.report.page.by_crop import by_crop
 from perennia.report.page.figures import drawn
-from perennia.report.page.parts import Cautions, Headed, Listed, Part, Said, Section
+from perennia.report.page.parts import Cautions, Headed, Listed, Part, Said, Section, listed
 from perennia.report.page.tables import tabled
 
 _FLOWERS = [
@@ -38,21 +39,21 @@ def _set(books: Books, found: PodSet) -> Iterator[Part]:
         )
         return
     yield Headed("pod-set", "What the flowers came to")
-    yield Listed(found.findings)
+    yield Listed(by_crop(found.findings, found))
     table = tabled(
         found.table, _FLOWERS, "Flowers by plant", more=f"perennia pod-set --season {books.season}", folded=True
     )
     yield from drawn(found, "How many flowers set and grew to full size", table)
     if found.cautions:
-        yield Cautions(found.cautions)
+        yield Cautions(by_crop(found.cautions, found))
     yield Headed("patterns", "What the failures have in common")
     yield from books.told("Patterns of failure", lambda: setting_patterns(found), _patterns)
 
 
 def _patterns(found: SettingPatterns) -> Iterator[Part]:
-    yield Listed(found.findings or ("Too few flowers were followed one by one to look for a pattern.",))
+    yield listed(found.findings or ("Too few flowers were followed one by one to look for a pattern.",))
     if not found.table.empty:
         table = tabled(found.table, list(found.table.columns), "Patterns looked for", folded=True)
         yield from drawn(found, "Patterns of failure looked for", table)
     if found.cautions:
-        yield Cautions(found.cautions)
+        yield Cautions(by_crop(found.cautions, found))

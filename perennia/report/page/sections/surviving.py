@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from perennia.analysis.decisions import Survival, survival
 from perennia.report.page.asking import Books
+from perennia.report.page.by_crop import by_crop
 from perennia.report.page.figures import drawn
 from perennia.report.page.parts import Cautions, Headed, Listed, Part, Said, Section
 from perennia.report.page.tables import tabled
@@ -38,10 +39,10 @@ def _all_winters(found: Survival) -> Iterator[Part]:
     if found.table.empty and found.lives.empty:
         yield Said("No root has been through a winter on record, so there is nothing to count yet.")
         return
-    yield Listed(found.findings)
+    yield Listed(by_crop(found.findings, found))
     table = tabled(found.table, _FIGURES, "Roots by wintering, all winters", more="perennia survival", folded=True)
     yield from drawn(found, "Roots that came through, by wintering, and plants alive season by season", table)
     if not found.lives.empty:
         more = "perennia survival --lives"
         yield tabled(found.lives, _LIVES, "Plants alive, season by season", more=more, folded=True)
-    yield Cautions(found.cautions)
+    yield Cautions(by_crop(found.cautions, found))

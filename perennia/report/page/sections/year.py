@@ -12,8 +12,9 @@ from perennia.analysis.result import framed
 from perennia.analysis.seasons import Projections, SeasonTable, project_totals, season_curves, season_summary
 from perennia.checking.words import counted
 from perennia.report.page.asking import Books
+from perennia.report.page.by_crop import by_crop
 from perennia.report.page.figures import drawn
-from perennia.report.page.parts import Cautions, Headed, Listed, Part, Said, Section
+from perennia.report.page.parts import Cautions, Headed, Part, Said, Section, listed
 from perennia.report.page.tables import tabled
 
 SUMMARY = "Season summary"
@@ -55,11 +56,11 @@ def _summary(books: Books, found: SeasonTable) -> Iterator[Part]:
     grew = int(frame["grew"].fillna(False).sum())
     said = f"{counted(grew, 'plant')} in growth in season {books.season_name}"
     yield Said(f"{said}, the season of {running} of them still running." if running else f"{said}. The season is over.")
-    by_crop = _by_crop(books, frame)
-    yield Listed(tuple(_crop_sentence(row) for row in by_crop.to_dict("records")))
-    yield tabled(by_crop, list(by_crop.columns), "Each crop as a whole")
+    each = _by_crop(books, frame)
+    yield listed(tuple(_crop_sentence(row) for row in each.to_dict("records")))
+    yield tabled(each, list(each.columns), "Each crop as a whole")
     if found.cautions:
-        yield Cautions(found.cautions)
+        yield Cautions(by_crop(found.cautions, found))
     yield Headed("by-plant", "Plant by plant")
     every = tabled(
         frame, _PLANTS, "Each plant of the season", more=f"perennia summary --season {books.season}", folded=True
@@ -123,4 +124,4 @@ def _projected(found: Projections) -> Iterator[Part]:
     many = len(frame) > _FOLDED_FROM
     yield tabled(frame, _PROJECTED, "Projected crops", more="perennia project", folded=many)
     if found.cautions:
-        yield Cautions(found.cautions)
+        yield Cautions(by_crop(found.cautions, found))
