@@ -61,7 +61,7 @@ if TYPE_CHECKING:
     from perennia.errors import PerenniaError, Problem, RefusedError
     from perennia.garden import Garden, Receipt
     from perennia.records import *  # noqa: F403  the record classes
-    from perennia.report import as_svg, plot
+    from perennia.report import as_svg, plot, season_report, write_season_report
     from perennia.source import Source
 
 __version__ = "0.1.0"
@@ -79,7 +79,7 @@ _HOMES = {
     "perennia.checking": ("Doubt",),
     "perennia.errors": ("PerenniaError", "Problem", "RefusedError"),
     "perennia.garden": ("Garden", "Receipt"),
-    "perennia.report": ("as_svg", "plot"),
+    "perennia.report": ("as_svg", "plot", "season_report", "write_season_report"),
     "perennia.source": ("Source",),
     "perennia.records": (
         "Acquired", "Allotted", "AlreadyHere", "Bed", "BooksKept", "Counted", "Covered", "CutBack", "CuttingTaken",

@@ -1,6 +1,8 @@
-"""Figures of results. Matplotlib, of the extra ``report``, is loaded when the first figure is drawn."""
+"""Figures of results, and the season report. Matplotlib and jinja2, of the extra ``report``, load when first needed."""
 
+from perennia.report.page import season_report, write_season_report
+from perennia.report.pdf import write_pdf
 from perennia.report.plotting import plot
 from perennia.report.svg import as_svg
 
-__all__ = ["as_svg", "plot"]
+__all__ = ["as_svg", "plot", "season_report", "write_pdf", "write_season_report"]

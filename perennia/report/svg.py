@@ -50,8 +50,17 @@ def _drawn(figure: Figure) -> str:
     with matplotlib.rc_context({**LOOK, **_WRITING}), warnings.catch_warnings():
         # the browser has letters that the font of the measuring lacks
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
+        _settle(figure)
         figure.savefig(written, format="svg", facecolor="none", edgecolor="none", metadata=_DATELESS)
     return _NOT_XML.sub("\ufffd", written.getvalue()).replace(_MEASURED, _SHOWN)
+
+
+def _settle(figure: Figure) -> None:
+    """Lays the figure out once and for all: each drawing of an unsettled one would move its parts a little more."""
+    engine = figure.get_layout_engine()
+    if engine is not None:
+        engine.execute(figure)
+        figure.set_layout_engine("none")
 
 
 def _drop_what_is_the_page_s(root: ElementTree.Element) -> None:

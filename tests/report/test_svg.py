@@ -57,6 +57,13 @@ def test_it_is_the_same_every_time() -> None:
     assert as_svg(drawn(), "a figure") == as_svg(drawn(), "a figure")
 
 
+def test_one_figure_written_twice_is_the_same_though_its_layout_could_move_on() -> None:
+    figure = Figure(layout="constrained")
+    for place, ax in enumerate(figure.subplots(3, 2).flat):
+        ax.set(xlabel="day of the season", ylabel=f"part {place}, g", title="long enough a title to wrap its axes")
+    assert as_svg(figure, "six parts") == as_svg(figure, "six parts")
+
+
 def ids(text: str) -> list[str]:
     return [element.get("id", "") for element in ElementTree.fromstring(text).iter() if element.get("id")]
 

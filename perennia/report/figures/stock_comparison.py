@@ -91,7 +91,7 @@ def _units(ax: Axes, units: pd.DataFrame, lanes: Sequence[tuple[str, str]], row:
         if number_of == 0 or lanes[number_of - 1][0] != stratum:
             y += _HEADING
             ax.text(
-                0.01, y - 0.5, shortened(stratum, 60), transform=ax.get_yaxis_transform(), fontsize=SMALL_PT - 1,
+                0.01, y - 0.5, shortened(stratum, 50), transform=ax.get_yaxis_transform(), fontsize=SMALL_PT - 1,
                 va="bottom", in_layout=False, parse_math=False,
             )  # fmt: skip
         own = units[strata.eq(stratum) & units["stock"].eq(stock)]

@@ -1,14 +1,17 @@
-"""Why plants set less than they flowered, where flowers were followed.
-
-A further question of causes is one more ``_asked`` in shortfall: its name, its anchor, the question, and what of its
-answer is shown.
-"""
+"""Why plants set less than they flowered, where flowers were followed."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from perennia.analysis.causes import PodSet, SettingPatterns, pod_set, setting_patterns
+from perennia.analysis.causes import (
+    Explanation,
+    PodSet,
+    SettingPatterns,
+    explain_shortfall,
+    pod_set,
+    setting_patterns,
+)
 from perennia.report.page.asking import Books
 from perennia.report.page.by_crop import by_crop
 from perennia.report.page.figures import drawn
@@ -19,6 +22,11 @@ _FLOWERS = [
     "crop", "plant", "trusses", "opened", "set", "dropped", "full_size", "damaged", "lost_to_view", "still_open",
     "growing", "set_share", "full_share",
 ]  # fmt: skip
+_CANDIDATES = ["candidate", "strength", "recorded", "contrast", "form", "predicts", "cannot_tell", "decides"]
+_FOLLOWED = """
+select distinct named.bed, named.crop from flowering join plant_seasons as named using (plant, season)
+where season = ? and named.bed is not null and named.crop is not null order by named.bed, named.crop
+"""
 
 
 def shortfall(books: Books) -> Section:
@@ -28,7 +36,36 @@ def shortfall(books: Books) -> Section:
         "common. A pattern is no cause: heat, thirst, missing insects and a full plant can leave the same one."
     ),)  # fmt: skip
     parts += books.told("Pod set", lambda: pod_set(books.source, season=books.season), lambda found: _set(books, found))
+    for place, (bed, crop) in enumerate(_followed(books), start=1):
+        parts += _explained_bed(books, place, bed, crop)
     return Section("shortfall", "Why a plant fell short", parts)
+
+
+def _followed(books: Books) -> list[tuple[str, str]]:
+    """Beds in which flowers were followed or counted this season, with the crop."""
+    rows = books.source.sql(_FOLLOWED, [books.season]).itertuples(index=False)
+    return [(str(row.bed), str(row.crop)) for row in rows]
+
+
+def _explained_bed(books: Books, place: int, bed: str, crop: str) -> tuple[Part, ...]:
+    """Every candidate for a shortfall in one bed."""
+    return (
+        Headed(f"explained-{place}", f"What may have kept flowers of {crop} from setting in {bed}"),
+        *books.told(
+            "What may have kept flowers from setting",
+            lambda: explain_shortfall(books.source, bed, books.season, crop=crop),
+            lambda found: _explained(books, bed, found),
+        ),
+    )
+
+
+def _explained(books: Books, bed: str, found: Explanation) -> Iterator[Part]:
+    looks, candidates = found.findings[: -len(found.table)], found.findings[-len(found.table) :]
+    yield listed((*looks, *candidates))
+    more = f"perennia explain --season {books.season}"
+    yield tabled(found.table, _CANDIDATES, f"Candidates for a shortfall in {bed}", more=more, folded=True)
+    if found.cautions:
+        yield Cautions(by_crop(found.cautions, found))
 
 
 def _set(books: Books, found: PodSet) -> Iterator[Part]:
