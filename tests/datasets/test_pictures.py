@@ -1,0 +1,88 @@
+"""The pictures of the README are those that the demo garden gives now: the same words and numbers, as many marks."""
+
+from __future__ import annotations
+
+import re
+import runpy
+import shutil
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+
+import perennia as pn
+from tests.datasets.shipped import ROOT
+
+PICTURES = ROOT / "datasets" / "pictures"
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+SCRIPT = runpy.run_path(str(ROOT / "datasets" / "draw_pictures.py"))
+SVG = "{http://www.w3.org/2000/svg}"
+REMEDY = "run: python datasets/draw_pictures.py"
+
+
+@pytest.fixture(scope="module")
+def garden(tmp_path_factory: pytest.TempPathFactory) -> Iterator[pn.Garden]:
+    with SCRIPT["demo_garden"](tmp_path_factory.mktemp("pictures") / "demo") as demo:
+        yield demo
+
+
+@pytest.fixture(scope="module")
+def drawn(garden: pn.Garden) -> dict[str, str]:
+    return dict(SCRIPT["pictures"](garden))
+
+
+def shipped() -> dict[str, str]:
+    return {path.name: path.read_text(encoding="utf-8") for path in PICTURES.iterdir()}
+
+
+def words(svg: str) -> list[str]:
+    """Title, description and every text, in the order of the file."""
+    spoken = (f"{SVG}title", f"{SVG}desc", f"{SVG}text")
+    return [element.text or "" for element in ElementTree.fromstring(svg).iter() if element.tag in spoken]
+
+
+def marks(svg: str) -> Counter[str]:
+    """How many paths are drawn, and how many markers, those of the axes among them."""
+    root = ElementTree.fromstring(svg)
+    return Counter({kind: len(list(root.iter(f"{SVG}{kind}"))) for kind in ("path", "use", "rect")})
+
+
+def test_the_shipped_pictures_say_what_the_garden_gives(drawn: dict[str, str]) -> None:
+    assert {name: words(svg) for name, svg in shipped().items()} == {
+        name: words(svg) for name, svg in drawn.items()
+    }, REMEDY
+
+
+def test_the_shipped_pictures_have_as_many_marks(drawn: dict[str, str]) -> None:
+    assert {name: marks(svg) for name, svg in shipped().items()} == {
+        name: marks(svg) for name, svg in drawn.items()
+    }, REMEDY
+
+
+def test_one_picking_more_changes_the_words(garden: pn.Garden, drawn: dict[str, str], tmp_path: Path) -> None:
+    shutil.copytree(garden.path, tmp_path / "demo")
+    with pn.Garden.open(tmp_path / "demo") as other:
+        other.record(pn.Picked("P05", "2023-02-10", 60))
+        changed = dict(SCRIPT["pictures"](other))
+    differ = {name for name in drawn if words(drawn[name]) != words(changed[name])}
+    assert differ == {"overwintered_and_fresh.svg", "lives.svg"}
+
+
+@pytest.mark.parametrize("name", sorted(shipped()))
+def test_a_picture_stands_alone_on_a_page_of_either_colour(name: str) -> None:
+    path = PICTURES / name
+    root = ElementTree.fromstring(path.read_text(encoding="utf-8"))
+    ground = root.find(f"{SVG}rect")
+    assert ground is not None
+    assert ground.get("fill") == "#ffffff"
+    assert [ground.get(side) for side in ("x", "y", "width", "height")] == root.attrib["viewBox"].split()
+    assert root.get("color") == "#22272b"
+    assert path.stat().st_size < 150_000
+
+
+def test_the_readme_shows_every_picture_with_words_for_who_cannot_see_it() -> None:
+    shown = dict(re.findall(r"!\[([^\]]+)\]\(datasets/pictures/([^)]+)\)", README))
+    assert set(shown.values()) == set(shipped())
+    assert all(len(alt) > 40 for alt in shown)
