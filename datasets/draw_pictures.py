@@ -17,7 +17,6 @@ import pandas as pd
 from matplotlib.figure import Figure
 
 import perennia as pn
-from perennia.analysis.seasons.plant_lives import plant_lives
 from perennia.intake import read
 from perennia.lifecycle import STATE_WORDS
 from perennia.report import as_svg, plot
@@ -61,7 +60,7 @@ def _curves(garden: pn.Garden) -> str:
 
 
 def _lives(garden: pn.Garden) -> str:
-    lives = plant_lives(garden, STAKES, crops=[BEANS])
+    lives = pn.plant_lives(garden, STAKES, crops=[BEANS])
     picked = lives.pickings.groupby("plant").size()
     return _standing_alone(
         plot(lives),
