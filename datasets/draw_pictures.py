@@ -64,8 +64,8 @@ def _lives(garden: pn.Garden) -> str:
     picked = lives.pickings.groupby("plant").size()
     return _standing_alone(
         plot(lives),
-        f"Lives of {lives.n} plants on {len(STAKES)} stakes over five seasons: growing, lifted, stored as bare roots and "
-        f"replanted, with the days they were picked, {picked.sum()} in all",
+        f"Lives of {lives.n} plants on {len(STAKES)} stakes over five seasons: growing, lifted, stored as bare roots "
+        f"and replanted, with the days they were picked, {picked.sum()} in all",
         [
             f"{plant}: {len(own)} spells from {own['from'].min():%Y-%m-%d} to {own['from'].max():%Y-%m-%d}, "
             f"last {STATE_WORDS[own['state'].iloc[-1]]}, picked on {picked.get(plant, 0)} days"

@@ -102,7 +102,10 @@ class Garden:
 
     @classmethod
     def create(cls, path: str | Path, *, name: str | None = None) -> Self:
-        """Make a garden in a new or empty folder. Raises StoreError when the folder holds anything."""
+        """Make a garden in the folder path, which is new or empty.
+
+        name: what the garden is called, if anything. Raises StoreError when the folder holds anything.
+        """
         folder = _folder(path)
         named = None if name is None else arguments.a_name(name, "the garden's name")
         with disk_allows(folder):
@@ -113,7 +116,7 @@ class Garden:
         cls, path: str | Path, *, read_only: bool = False, as_of: date | str | None = None,
         memory_limit: str | None = None,
     ) -> Self:  # fmt: skip
-        """Open a garden.
+        """Open the garden in the folder path.
 
         as_of (a day, of which the end is meant, a datetime, or ISO text; without a zone it is UTC) shows what the books
         said at that instant, from the times records and corrections were made, and implies read_only.
@@ -218,8 +221,8 @@ class Garden:
         tables are those of the whole batch, or an iterable of such dicts, each a part of the batch with whole records:
         of a large batch only one part at a time is then in memory. Rows without record_id get a new one; a row with one
         that is stored with the same content, or that was corrected since, is left out. replacing: by the id of a record
-        that counts, the id of the row that takes its place, a correction for the reason. Raises as record and
-        correct_all do.
+        that counts, the id of the row that takes its place, a correction for the reason. today is that of record.
+        Raises as record and correct_all do.
         """
         parts = tables if isinstance(tables, Iterable) and not isinstance(tables, Mapping) else [tables]
         replaced = {
@@ -239,10 +242,12 @@ class Garden:
     def correct(
         self, record_id: str, replacement: Record | None = None, *, reason: str, today: date | None = None
     ) -> Receipt:
-        """Take a record back, and put another in its place when one is given; the old one is kept whole.
+        """Take a record back, and put a replacement in its place when one is given; the old one is kept whole.
 
-        The books without the old and with the new record are checked as any batch. Raises UnknownLabelError when no
-        such record counts, RefusedError when the correction would leave contradictions, ReadOnlyError, StoreError.
+        record_id: as a receipt or any view has it. reason: in the grower's words, kept with both. today is that of
+        record. The books without the old and with the new record are checked as any batch. Raises UnknownLabelError
+        when no such record counts, RefusedError when the correction would leave contradictions, ReadOnlyError,
+        StoreError.
         """
         return self.correct_all({record_id: replacement}, reason=reason, today=today)
 
@@ -251,7 +256,8 @@ class Garden:
     ) -> Receipt:
         """Take several records back at once, all or none, each with what is put in its place, or None, by its id.
 
-        The receipt has an id for each replacement, in their order. Raises as correct does.
+        replacements: by record id. reason and today are those of correct. The receipt has an id for each replacement,
+        in their order. Raises as correct does.
         """
         if not isinstance(replacements, Mapping):
             raise ArgumentError(f"replacements is a {type(replacements).__name__}; give a dict of records by record id")
@@ -289,10 +295,12 @@ class Garden:
         self, query: str, params: Params = None, *, as_: As = "pandas", isolated: bool = False,
         time_limit_s: float | None = 60.0, memory_limit_mb: int = 2048,
     ) -> pd.DataFrame | pa.Table:  # fmt: skip
-        """One SELECT over the garden's views, its parameters bound to ``?`` or ``$name``.
+        """One SELECT over the garden's views.
 
-        Nothing but a SELECT over the views named by views() is let through. isolated runs it in a process of its own
-        that is killed at time_limit_s seconds or memory_limit_mb MiB. Raises QueryRefusedError, QueryLimitError.
+        query: nothing but a SELECT over the views named by views() is let through. params: values bound to its ``?``, a
+        list, or to its ``$name``, a dict. as_: pandas, or arrow for a pyarrow Table. isolated runs it in a process of
+        its own that is killed at time_limit_s seconds or memory_limit_mb MiB. Raises QueryRefusedError,
+        QueryLimitError.
         """
         arguments.a_name(query, "the query")
         arguments.a_whole_number(memory_limit_mb, "memory_limit_mb", 2048)
@@ -323,8 +331,9 @@ class Garden:
     ) -> pd.DataFrame | pa.Table:  # fmt: skip
         """One view whole, or its rows for some labels (or plants, as ``A1/2021``) and calendar years or seasons.
 
-        years picks seasons where the view has a season, else calendar years of the latest day a row can mean.
-        Raises UnknownLabelError for a view that does not exist, or a choice the view has no column for.
+        years picks seasons where the view has a season, else calendar years of the latest day a row can mean. as_:
+        pandas, or arrow for a pyarrow Table. Raises UnknownLabelError for a view that does not exist, or a choice the
+        view has no column for.
         """
         query = catalogue.shown().get(arguments.a_name(view, "view"))
         if query is None:
@@ -377,7 +386,7 @@ class Garden:
             return to_pandas(counting_corrections(self._connected("")))
 
     def recorded(self, record_id: str) -> Record:
-        """The record of an id that counts. Raises UnknownLabelError when there is none."""
+        """The record of a record_id that counts. Raises UnknownLabelError when there is none."""
         with self._lock, disk_allows(self._path):
             _, rows = stored_record(self._snapshot.files, arguments.record_identity(record_id))
         return from_rows(rows.to_pylist())

@@ -35,7 +35,7 @@ class Source(Protocol):
     def sql(
         self, query: str, params: Sequence[Any] | Mapping[str, Any] | None = None, *, as_: As = "pandas"
     ) -> pd.DataFrame | pa.Table:
-        """One SELECT over the views, its parameters bound."""
+        """One SELECT over the views, params bound to the ``?`` or ``$name`` of query; as_ is pandas or arrow."""
         ...
 
     @overload
@@ -52,11 +52,11 @@ class Source(Protocol):
         self, view: str, *, labels: Collection[str] | None = None, years: Collection[int] | None = None,
         as_: As = "pandas",
     ) -> pd.DataFrame | pa.Table:  # fmt: skip
-        """One view, whole or for some labels and years."""
+        """One view, whole or for some labels and years; as_ is pandas or arrow."""
         ...
 
     def history(self, label: str) -> pd.DataFrame:
-        """One plant's whole life, one row an entry."""
+        """The whole life of one plant by its label or address, one row an entry."""
         ...
 
     def views(self) -> pd.DataFrame:

@@ -20,7 +20,11 @@ SELECTION = {
     "n_not_kept": "Int64", "mean_kept": "Float64", "mean_not_kept": "Float64", "gap": "Float64", "ratio": "Float64",
     "missing": "Int64",
 }  # fmt: skip
-"""Columns of a selection table: one row a crop and season; crop a plant in the season before."""
+"""Columns of a selection table: one row a crop and season.
+
+n_kept, n_not_kept: plants with a known crop in the season before; missing: those without. mean_kept, mean_not_kept: of
+that crop, a plant, in the measure; gap, ratio: of the first to the second.
+"""
 
 
 def selection(rows: Iterable[Row], crop: str, season: int, measure: Measure) -> dict[str, object] | None:

@@ -85,6 +85,9 @@ def read(
     to replace what is stored. on_error="stop" stores nothing when anything is wrong; "set aside" stores the good rows
     and writes the others, with the reason, beside the source.
 
+    encoding and decimal (``.`` or ``,``) are those of a text file, told from it unless given. today: dates after it are
+    refused; the computer's day unless given. progress is called with each step of the work in words.
+
     Raises IntakeError for a source that cannot be read, RefusedError with a CellProblem for every fault.
     """
     name = _book_name(book)

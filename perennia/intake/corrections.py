@@ -82,9 +82,9 @@ def correct(
     """Correct the records that the rows of a table name by ``record_id``, all at once or none.
 
     One row is one record as it should be: its columns are those of read, all its fields, as export writes them; a row
-    that holds nothing but its record_id takes the record back. Rows that say what is stored change nothing. The old
-    records are kept whole, with the reason. Raises IntakeError, UnknownLabelError for an id that counts no more,
-    RefusedError with a CellProblem for every fault.
+    that holds nothing but its record_id takes the record back. Rows that say what is stored change nothing. units,
+    dates, year, encoding, decimal and today are those of read. The old records are kept whole, with the reason. Raises
+    IntakeError, UnknownLabelError for an id that counts no more, RefusedError with a CellProblem for every fault.
     """
     form = Form.of(None, columns, units, dates, year, None)
     sheets = sheets_of(source, encoding=encoding, decimal=decimal)

@@ -52,9 +52,9 @@ class ExportReport:
 def export(garden: Garden, folder: str | Path, *, as_: Form = "csv") -> ExportReport:
     """Write the records that count into a new or empty folder, as a Data Package of CSV or Parquet files.
 
-    One file a table that has records, one row a record, by day, event and id. Columns: record_id, event, and those
-    fields of the records that are filled, each under its own name, as read reads them: several labels in one cell
-    parted by commas, spans as ISO 8601 text, flags as true or false, an empty cell for what is missing.
+    as_: csv or parquet. One file a table that has records, one row a record, by day, event and id. Columns: record_id,
+    event, and those fields of the records that are filled, each under its own name, as read reads them: several labels
+    in one cell parted by commas, spans as ISO 8601 text, flags as true or false, an empty cell for what is missing.
     datapackage.json is written last, so a folder without it is not whole. What is written depends on the books alone;
     its ``created`` is the instant at which the latest of these records was made. A garden opened with as_of gives what
     counted then. Raises IntakeError when the folder is not empty, lies in the garden, or cannot be written to, or when

@@ -49,7 +49,7 @@ class StationDays:
 def ghcn_daily(
     path: str | Path, *, station: str | None = None, anemometer_height_m: float | None = None
 ) -> StationDays:
-    """Read one station's days from a NOAA GHCN-Daily CSV file, plain or packed with gzip.
+    """Read one station's days from the NOAA GHCN-Daily CSV file at path, plain or packed with gzip.
 
     Layouts: one value a row, without headings or headed ID,DATE,ELEMENT,... (the files of a year or of one station;
     readme-by_year.txt, readme-by_station.txt), or one day a row, headed STATION,DATE,... with each element followed by

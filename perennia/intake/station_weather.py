@@ -27,10 +27,10 @@ def read_station(
 ) -> IntakeReport:
     """Take the days of one station into a garden as the weather of a site.
 
-    path is a GHCN-Daily CSV file in either published layout (see ghcn_daily, also for station and
-    anemometer_height_m); on_error and correct are those of read: a day to which the file has since added a value is an
-    edited row. The notes of the report say which values were left out and why, and which days and values are
-    missing; nothing is filled in. Raises IntakeError, RefusedError.
+    path is a GHCN-Daily CSV file in either published layout (see ghcn_daily, also for station and anemometer_height_m);
+    book, on_error, correct and today are those of read: a day to which the file has since added a value is an edited
+    row. The notes of the report say which values were left out and why, and which days and values are missing; nothing
+    is filled in. Raises IntakeError, RefusedError.
     """
     days = ghcn_daily(path, station=station, anemometer_height_m=anemometer_height_m)
     report = read(

@@ -67,7 +67,8 @@ class Bearing(Result):
 
     Columns of the table: one row a unit with a season whose crop is known.
 
-    unit: its first plant. plants: all its plants. seasons: those with a known crop; pairs: neighbouring ones the
+    unit: its first plant. plants: all its plants. first_season, last_season: the ends of its record; mean_crop: of its
+    seasons, a plant standing, in the measure. seasons: those with a known crop; pairs: neighbouring ones the
     index is the mean of; zero_pairs: left out, for nothing was borne in either; breaks: places where a missing season
     breaks the succession; without_value: seasons in growth whose crop is not known. index: 0 for even bearing to 1
     where every other season bears nothing; missing without a pair. chance: the index these seasons would show on

@@ -42,12 +42,13 @@ def season_curves(
     of the growing year, days_since_start from sowing, planting or regrowth. A clearance counts in cumulative, not
     in per_day.
 
-    stock: one kind or several, such as "fresh" or "overwintered". measure: "g" or "count" for the plant seasons whose
-    every picking was weighed, or counted; unless given, each crop's own. axis: "date", "day_of_season",
-    "days_since_start" or "degree_days"; rows that have no value on it are left out and counted. step: a row every so
-    many days; the first and last of a curve are always there. Along "degree_days" there is a column degree_days
-    more, in degree-days since growth started, a row stands at every multiple of step and at a curve's end, and what
-    lies within a day is read straight across it; a day without both temperatures ends the sum: no weather is made up.
+    labels, crops, seasons: which plants and seasons to take, all unless given. stock: one kind or several, such as
+    "fresh" or "overwintered". measure: "g" or "count" for the plant seasons whose every picking was weighed, or
+    counted; unless given, each crop's own. axis: "date", "day_of_season", "days_since_start" or "degree_days"; rows
+    that have no value on it are left out and counted. step: a row every so many days; the first and last of a curve are
+    always there. Along "degree_days" there is a column degree_days more, in degree-days since growth started, a row
+    stands at every multiple of step and at a curve's end, and what lies within a day is read straight across it; a day
+    without both temperatures ends the sum: no weather is made up.
 
     Raises AnalysisError for an unknown stock, measure or axis or a step below 1 day, ArgumentError when a choice is of
     another kind. Degree-days: McMaster and Wilhelm 1997, Agricultural and Forest Meteorology 87, 291-300, method 1.

@@ -39,11 +39,11 @@ class CurveFits(Result):
 
     Columns of the table: one row a plant and finished season with a dated crop.
 
-    asymptote: what the curve runs up to, residual_sd: spread of the points round it, total: the season's crop without
-    clearances, all in the measure (g or count). midpoint: day of the season by which half of the asymptote was in,
-    scale: days, as in least_squares.Fit. _se: standard errors. n: points, that is days with a picking or look. note:
-    too few points, did not converge, no plateau reached; missing for a sound fit. A coefficient of determination is
-    left out: any rising curve through a cumulative crop comes near 1.
+    form: logistic or gompertz. asymptote: what the curve runs up to, residual_sd: spread of the points round it, total:
+    the season's crop without clearances, all in the measure (g or count). midpoint: day of the season by which half of
+    the asymptote was in, scale: days, as in least_squares.Fit. _se: standard errors. n: points, that is days with a
+    picking or look. note: too few points, did not converge, no plateau reached; missing for a sound fit. A coefficient
+    of determination is left out: any rising curve through a cumulative crop comes near 1.
     """
 
     form: str
@@ -59,10 +59,11 @@ def fit_curves(
 ) -> CurveFits:
     """Fit a logistic or Gompertz curve to the cumulative crop of each finished season.
 
-    One row is one plant and finished season; columns as help(perennia.CurveFits) tells. Only the days of pickings and
-    looks are points, as the days between are drawn and not seen; clearances are left out. Running seasons are not
-    fitted, and counted. Method and notes: least_squares.fit. Raises AnalysisError for an unknown form, ArgumentError
-    for a choice of another kind.
+    One row is one plant and finished season; columns as help(perennia.CurveFits) tells. form: logistic (Pinheiro and
+    Bates 2000) or gompertz (Gompertz 1825). labels, crops, seasons: which plants and seasons to take, all unless given.
+    Only the days of pickings and looks are points, as the days between are drawn and not seen; clearances are left out.
+    Running seasons are not fitted, and counted. Method and notes: least_squares.fit. Raises AnalysisError for an
+    unknown form, ArgumentError for a choice of another kind.
     """
     choose_form(form)
     read, curves = read_curves(source, labels=labels, crops=crops, seasons=seasons)

@@ -62,6 +62,7 @@ def flushes(
     """The flushes of each plant's season: when they came and what each held.
 
     One row is one flush; columns as help(perennia.Flushes) tells, amounts in g or count, days as datetime64[s].
+    labels, crops, seasons: which plants and seasons to take, all unless given.
     Seasons are withheld, and counted in a caution, below 5 pickings and where gaps are too wide to tell. The rule is
     our own; it rests on the scale-space property of the normal kernel, which makes no new peaks (Witkin 1983, from
     memory). Raises ArgumentError when a choice is of another kind.

@@ -71,9 +71,10 @@ def plant_lives(
 ) -> PlantLives:
     """Each plant's life as spells of one state, with the days it was picked.
 
-    One row is one spell of one plant; columns as help(perennia.PlantLives) tells. labels may name plants, as
-    ``A1/2021``. Days are those taken in the order of the plant's life (the view life), so a spell whose ends are known
-    to within a span only has the day taken for it. Raises ArgumentError when a choice is of another kind.
+    One row is one spell of one plant; columns as help(perennia.PlantLives) tells. labels, crops: which plants to take,
+    all unless given; labels may name plants, as ``A1/2021``. Days are those taken in the order of the plant's life (the
+    view life), so a spell whose ends are known to within a span only has the day taken for it. Raises ArgumentError
+    when a choice is of another kind.
     """
     chosen = {
         "labels": None if labels is None else arguments.names(labels, "labels"),

@@ -92,10 +92,11 @@ def project_totals(
     """Project the season's crop of every plant whose season is running.
 
     One row is one plant; columns as help(perennia.Projections) tells, amounts in g or count. season: its year, all
-    running ones unless given. Withheld, with the reason in the row, before the first pick, below three finished units
-    with anything in by that day, after a clearance, and where the plant was not picked or looked at for long while
-    picking went on. Finished seasons with vaguely dated pickings are left out. What the interval rests on:
-    projecting.project. Raises ArgumentError when a choice is of another kind.
+    running ones unless given; labels, crops: which plants to take, all unless given. Withheld, with the reason in the
+    row, before the first pick, below three finished units with anything in by that day, after a clearance, and where
+    the plant was not picked or looked at for long while picking went on. Finished seasons with vaguely dated pickings
+    are left out. What the interval rests on: projecting.project (own rule). Raises ArgumentError when a choice is of
+    another kind.
     """
     chosen = None if season is None else [arguments.a_year(season, "season")]
     asked = rows_of(season_summary(source, labels=labels, crops=crops, seasons=chosen).table)

@@ -45,7 +45,8 @@ def plant_seasons(
     """What each plant was in each season: age, what it was raised from, how it wintered, where it stood.
 
     One row is one plant and season in which it was alive, or for which its root had been put by. Columns as in the view
-    plant_seasons (Garden.views() describes them). labels may name plants, as ``A1/2021``.
+    plant_seasons (Garden.views() describes them). labels, crops, seasons: which plants and seasons to take, all
+    unless given; labels may name plants, as ``A1/2021``.
     Raises ArgumentError when a choice is of another kind.
     """
     frame = _chosen(source, "plant_seasons", labels, crops, seasons)
@@ -76,7 +77,7 @@ def season_summary(
     since the last picking or look; peak_on is the middle of the 7 days with the largest mean rate (own definitions).
     forgone adds the column forgone_g: what the pods or fruits left for seed would have weighed at the mean weight of
     those that its unit (plants linked by shared pickings) gave that season; missing where that is not known. It is in
-    no total.
+    no total. labels, crops, seasons: which plants and seasons to take, all unless given.
     Raises ArgumentError when a choice is of another kind.
     """
     frame = _chosen(source, "season_summary", labels, crops, seasons)

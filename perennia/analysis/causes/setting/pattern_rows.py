@@ -69,8 +69,9 @@ GAPS = {
 """Columns of SettingPatterns.gaps; one row a season, the gap that stands out most, whether or not it does by its p.
 
 trusses_within: trusses that opened flowers in it; trusses_through: those that opened flowers after it too;
-trusses_resumed: those of them on which a later flower set; plants_resumed: plants on which one did. Shares are of
-decided flowers of up to seven days before and after it.
+trusses_resumed: those of them on which a later flower set; plants_resumed: plants on which one did. share_before,
+share_within, share_after: set, of decided flowers of up to seven days before it, in it, and of up to seven days after
+it.
 """
 _AROUND_DAYS = 7
 

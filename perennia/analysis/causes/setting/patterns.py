@@ -76,7 +76,8 @@ def setting_patterns(
     answer of pod_set, which has been chosen from already. stage: set, or full size. draws: shuffles and series behind
     each p; seed: of them.
 
-    A small p says that a pattern is there, not what made it. Raises AnalysisError for an unknown stage, too few draws,
+    A small p says that a pattern is there, not what made it. labels may name plants, as ``A1/2021``. Runs: Wald and
+    Wolfowitz 1940; dates: the scan of Andrews 1993. Raises AnalysisError for an unknown stage, too few draws,
     or a choice within a PodSet; ArgumentError for what is of another kind.
     """
     if stage not in get_args(Stage):

@@ -49,9 +49,9 @@ SHARES = {
 }  # fmt: skip
 """Columns of PodSet.shares; one row a crop, season and stage (set, full size).
 
-share: mean of plants' shares with its interval low to high at level; note: why there is none. decided: flowers whose
-fate is decided. beta_binomial: mean chance by the beta-binomial with its interval; phi: correlation of two flowers of
-one plant.
+share: mean of the shares of n_plants with its interval low to high at level; note: why there is none. decided: flowers
+whose fate is decided. beta_binomial: mean chance by the beta-binomial with its interval; phi: correlation of two
+flowers of one plant.
 """
 
 
@@ -90,7 +90,8 @@ def pod_set(
 
     A failure of pollination follows the day on which flowers opened, a sudden stress the day on which they were lost.
     One row is one plant in one season; columns as help(perennia.PodSet) tells. crop: by botanical name; season: the
-    first calendar year of a growing year; labels may name plants, as ``A1/2021``. level: of the intervals.
+    first calendar year of a growing year; labels may name plants, as ``A1/2021``. level: of the intervals
+    (McCullagh and Nelder 1989; Crowder 1978 for the beta-binomial).
 
     Raises AnalysisError for a level outside (0, 1), ArgumentError for what is of another kind.
     """

@@ -54,8 +54,8 @@ SHAPE_COLUMNS = {"shape": "string", "rank": "Int64", "kept": "boolean", "p": "Fl
 """Columns of Explanation.shapes; one row a form that may be the only one, even meaning the same chance for every
 flower.
 
-rank: 1 the best, equal where two cannot be told apart; kept: whether it fits alone; against: forms that stand out and
-that it does not bring with it.
+shape: a form, or even. rank: 1 the best, equal where two cannot be told apart; p: of its form, missing for even; kept:
+whether it fits alone; against: forms that stand out and that it does not bring with it.
 """
 
 

@@ -69,12 +69,13 @@ def degree_days(
 ) -> DegreeDays:  # fmt: skip
     """The degree-days of a site or bed above base, in degrees C, day by day and summed from the first day.
 
-    place: a site, or a bed. A bed with any weather of its own in the time asked for is summed from that alone, another
-    from its site's: the air of a glasshouse and that outside are never mixed in one sum. upper: the threshold above
-    which no more is added. method: average, average floored, single triangle, double triangle, single sine or double
-    sine, as degree_day_methods.degree_days_of says; average is that of the view degree_days and of the curves. since,
-    until: the first and last day, those of the weather records unless given. A day without both temperatures has no
-    degree-days and ends the sum: nothing is put in its place.
+    One row is one day; columns in COLUMNS. place: a site, or a bed. A bed with any weather of its own in the time asked
+    for is summed from that alone, another from its site's: the air of a glasshouse and that outside are never mixed in
+    one sum. upper: the threshold above which no more is added. method: average, average floored, single triangle,
+    double triangle, single sine or double sine (Zalom et al. 1983), as degree_day_methods.degree_days_of says; average
+    is that of the view degree_days and of the curves. since, until: the first and last day, those of the weather
+    records unless given. A day without both temperatures has no degree-days and ends the sum: nothing is put in its
+    place.
 
     Raises AnalysisError for an unknown method, for an upper threshold that is not above the base, and where there is
     no weather; UnknownLabelError for an unknown place; ArgumentError for what is of another kind.

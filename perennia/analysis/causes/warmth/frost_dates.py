@@ -74,10 +74,12 @@ def frost_dates(
 ) -> FrostDates:  # fmt: skip
     """The last frost of spring and the first of autumn at a site, by share of years, and when to plant out and to lift.
 
-    A frost is a day whose lowest air temperature is below threshold in degrees C (as meteorology counts frost days), or
-    also at it where inclusive. risk: the chance to be taken of a frost after planting out, or before lifting. level: of
-    the intervals. A year counts whose minima are all known between midsummer and the frost farthest from it in any
-    year; the others are counted in the table years. Below 10 years nothing but the years themselves is given.
+    One row is one half of the year and share of years; columns in COLUMNS. A frost is a day whose lowest air
+    temperature is below threshold in degrees C (as meteorology counts frost days), or also at it where inclusive. risk:
+    the chance to be taken of a frost after planting out, or before lifting. level: of the intervals between days in
+    order (David and Nagaraja 2003). A year counts whose minima are all known between midsummer and the frost farthest
+    from it in any year; the others are counted in the table years. Below 10 years nothing but the years themselves is
+    given.
 
     Raises AnalysisError where the site has no latitude or no lowest temperature and for a level or risk that is no
     share; UnknownLabelError for an unknown site; ArgumentError for what is of another kind.

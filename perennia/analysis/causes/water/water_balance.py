@@ -84,10 +84,11 @@ def water_balance(
 ) -> WaterBalance:  # fmt: skip
     """The daily water balance of a bed's root zone in one season, after FAO Irrigation and Drainage Paper 56 (1998).
 
-    The initial stage begins on the day by which half the plants had been sown, planted or had regrown there. Mid-season
-    begins on the day by which half of them had opened a flower, where that is recorded, the stages before it stretched
-    or shortened in proportion; else by the days of the profile. Picking that goes on longer than the stages lengthens
-    mid-season. The balance ends with the late stage, the last plant or the growing year.
+    One row is one day, in mm; columns in COLUMNS. The initial stage begins on the day by which half the plants had been
+    sown, planted or had regrown there. Mid-season begins on the day by which half of them had opened a flower, where
+    that is recorded, the stages before it stretched or shortened in proportion; else by the days of the profile.
+    Picking that goes on longer than the stages lengthens mid-season. The balance ends with the late stage, the last
+    plant or the growing year.
 
     crop: needed where the bed held several. soil: a texture of table 19 in place of the bed's own, or theta_fc and
     theta_wp, its water content at field capacity and wilting point in m3 per m3. kc (initial, mid, end), stage_days

@@ -31,8 +31,9 @@ PAIR_UNITS = {
 }  # fmt: skip
 """Columns of SeasonComparison.by_unit; one row a pair of an answer, which crop, plant_season, basis and measure name.
 
-first, later: values of both seasons, a day counted from 1 January without leap days; missing where it never cropped.
-changed: what of its place changed, which keeps it out of the test. lost: a root put by that did not come through.
+first, later: values of both seasons, first_season and later_season, a day counted from 1 January without leap days;
+missing where it never cropped. changed: what of its place changed, which keeps it out of the test. lost: a root put by
+that did not come through.
 """
 CHANGE_UNITS = {
     "crop": "string", "plant_season": "Int64", "first_season": "string", "later_season": "string", "measure": "string",
@@ -40,8 +41,8 @@ CHANGE_UNITS = {
 }  # fmt: skip
 """Columns of ChangeComparison.by_unit; one row a root with its two values, or a fresh unit with the one of its season.
 
-It is of the answer that crop, plant_season, the two seasons and measure name. stock: roots or fresh. place: cultivar,
-cover and bed. unit is missing for fresh units, which are others in each season.
+It is of the answer that crop, plant_season, first_season, later_season and measure name. first, later: its values.
+stock: roots or fresh. place: cultivar, cover and bed. unit is missing for fresh units, which are others in each season.
 """
 
 

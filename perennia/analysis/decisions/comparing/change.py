@@ -52,9 +52,11 @@ COLUMNS = {
 }  # fmt: skip
 """Columns of ChangeComparison.table; one row a crop, later plant season, measure and pair of seasons.
 
-n_roots: pairs of the same roots, in place, with both values. n_fresh_first, n_fresh_later: other units of fresh stock
-with a value, in a bed, cover and cultivar in which fresh stock stood in both seasons. gap: (roots later - roots first)
-- (fresh later - fresh first), in the unit of the measure. ratio: (roots later / first) / (fresh later / first).
+first_season, later_season: of the roots. n_roots: pairs of the same roots, in place, with both values. n_fresh_first,
+n_fresh_later: other units of fresh stock with a value, in a bed, cover and cultivar in which fresh stock stood in both
+seasons. mean_roots_first, mean_roots_later, mean_fresh_first, mean_fresh_later: means of these. gap: (roots later -
+roots first) - (fresh later - fresh first), in the unit of the measure, with p. ratio: (roots later / first) / (fresh
+later / first), with p_ratio. _low, _high: ends of the intervals at level.
 changed_place: roots left out because bed, cover or container changed. elsewhere: fresh units left out because none
 stood in their place in the other season. missing: units without a value. note: why there is no p or no gap; roots and
 fresh stock that share no site, cultivar or cover have no p.
@@ -74,8 +76,8 @@ _METHOD = (
 
 @attrs.frozen(kw_only=True, eq=False)
 class ChangeComparison(Result):
-    """How roots changed against fresh stock of the same seasons. by_unit: the roots and fresh units of each row of the
-    table, with their values (columns in by_unit.CHANGE_UNITS)."""
+    """How roots changed against fresh stock of the same seasons (columns in COLUMNS). by_unit: the roots and fresh
+    units of each row of the table, with their values (columns in by_unit.CHANGE_UNITS)."""
 
     measure: str
     by_unit: pd.DataFrame
@@ -101,7 +103,8 @@ def compare_change(
 
     One row a crop, later plant season, measure and pair of seasons. What the year did to both is taken off, which
     holds as far as old roots and seedlings feel a year alike. measure: one of measures.MEASURES or several; unless
-    given total_g or count, whichever is each crop's own. Columns in COLUMNS.
+    given total_g or count, whichever is each crop's own. level: of the intervals (Welch 1947, Satterthwaite 1946, as
+    contrasts has them). Columns in COLUMNS.
 
     Raises AnalysisError for an unknown measure or level, ArgumentError for what is of another kind.
     """

@@ -33,7 +33,9 @@ COLUMNS = {
 }  # fmt: skip
 """Columns of an effect; an end that is missing beside an estimate is unbounded.
 
-p_holm: p adjusted for the several measures asked together of one row (Holm 1979). margin to margin_of_n: see
+shift, in the unit of the measure, and ratio: of the first arm or the later season against the other, with the interval
+_low to _high at level. p: two-sided, and smallest_p the smallest that this layout could give. p_holm: p adjusted for
+the several measures asked together of one row (Holm 1979). margin, p_equivalence, smallest_margin, margin_of_n: see
 exact.Equivalence, missing unless a margin was given.
 """
 REACH = 0.05

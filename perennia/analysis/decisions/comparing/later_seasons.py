@@ -48,9 +48,10 @@ _UNITS = (
 
 @attrs.frozen(kw_only=True, eq=False)
 class SeasonComparison(Result):
-    """How later seasons went against the first. changes: pairs by what changed of their place (columns in
-    pairs.CHANGES). overall: where the same plants had three seasons or more, all of them at once (columns in
-    overall.OVERALL). by_unit: the pairs of each row of the table, with their values (columns in by_unit.PAIR_UNITS).
+    """How later seasons went against the first (columns in pairs.COLUMNS). changes: pairs by what changed of their
+    place (columns in pairs.CHANGES). overall: where the same plants had three seasons or more, all of them at once
+    (columns in overall.OVERALL). by_unit: the pairs of each row of the table, with their values (columns in
+    by_unit.PAIR_UNITS).
     """
 
     measure: str
@@ -71,10 +72,11 @@ def compare_seasons(
 ) -> SeasonComparison:
     """Compare later plant seasons with the first season of the same plants, in pairs.
 
-    One row a crop, plant season (all from the second on, or the one given), basis and measure. measure: one of
+    One row a crop, plant_season (all from the second on, or the one given), basis and measure. measure: one of
     measures.MEASURES or several; unless given total_g or count, whichever is each crop's own. Of several, p_holm is
     adjusted over those of one row. statistic: "ranks" (Hodges-Lehmann) or "values" (means). margin: a shift that would
-    not matter, in the one measure asked (exact.Equivalence). A plant whose bed,
+    not matter, in the one measure asked (exact.Equivalence). level: of the interval (Hodges and Lehmann 1963; its
+    other sources stand in exact). A plant whose bed,
     cover or container changed gives no estimate; the raw gap over all pairs is shown with the counts in changes.
     Columns in pairs.COLUMNS.
 

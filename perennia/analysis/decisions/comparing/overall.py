@@ -20,8 +20,8 @@ OVERALL = {
     "statistic": "Float64", "freedom": "Int64", "p": "Float64", "smallest_p": "Float64", "order": "string",
 }  # fmt: skip
 """Columns of an overall table; one row a crop, season (or all of them) and measure in which three groups or more could
-be held against each other at once. groups: each with its units. statistic, freedom, p, smallest_p: see
-several.SeveralGroups. order: the groups by their mean rank, the lowest first."""
+be held against each other at once. seasons: those it is of. groups: each with its units, n in all. statistic, freedom,
+p, smallest_p: see several.SeveralGroups. order: the groups by their mean rank, the lowest first."""
 
 _FEWEST_GROUPS, _FEWEST_PLANTS = 3, 2
 

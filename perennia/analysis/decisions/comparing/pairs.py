@@ -32,9 +32,11 @@ COLUMNS = {
 }  # fmt: skip
 """Columns of SeasonComparison.table; one row a crop, later plant season and basis.
 
-n_first: plants with a first season on record for which that later season has come. n_reached: those of them that
-grew in it. n_pairs: pairs with both values and both seasons over (for first_pick, running ones too), that the means and
-raw_gap rest on. tested_pairs: pairs that kept their place, that the effect rests on. years: first and later seasons of
+basis: per survivor, or per root kept. n_first: plants with a first season on record for which that later season has
+come. n_reached: those of them that grew in it. n_pairs: pairs with both values and both seasons over (for first_pick,
+running ones too), that mean_first, mean_later and raw_gap, their difference, rest on. tested_pairs: pairs that kept
+their place, that the effect (columns in effect.COLUMNS) rests on. confounded_with: what changed of their place, where
+that leaves no effect; note: why there is none otherwise. years: first and later seasons of
 the pairs. changed_place: pairs left out of the effect. running, missing: pairs left out of all, because the later
 season is not over or a value is missing. never_cropped: pairs of which one season gave nothing, which in a date counts
 as later than any and is in no mean. lost: roots put by that never grew. silent: plants of

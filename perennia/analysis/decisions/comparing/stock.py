@@ -54,10 +54,11 @@ _UNITS = (
 
 @attrs.frozen(kw_only=True, eq=False)
 class StockComparison(Result):
-    """How two kinds of stock did. overlap: counts of units behind every confounder (columns in layout.OVERLAP).
-    selection: how plants carried over had cropped the season before (columns in selection.SELECTION). overall: where
-    three kinds of stock or more met, all of them at once (columns in overall.OVERALL). by_unit: the units of each row
-    of the table, with their values (columns in by_unit.STOCK_UNITS)."""
+    """How two kinds of stock did (columns in stock_rows.COLUMNS). overlap: counts of units behind every confounder
+    (columns in layout.OVERLAP). selection: how plants carried over had cropped the season before (columns in
+    selection.SELECTION). overall: where three kinds of stock or more met, all of them at once (columns in
+    overall.OVERALL). by_unit: the units of each row of the table, with their values (columns in
+    by_unit.STOCK_UNITS)."""
 
     measure: str
     arms: Arms
@@ -84,12 +85,12 @@ def compare_stock(
 
     One row a crop and season; with pooled, one a crop, each plant counted once, in the first finished season in which
     it could be compared. measure: one of measures.MEASURES or several; unless given total_g or count, whichever is each
-    crop's own. Of several, p_holm is adjusted over those of one row. beds_alike: beds the grower
-    declares to be alike; they make one stratum and the declaration is repeated as a caution. statistic: "ranks"
-    (Hodges-Lehmann) or "values" (means). margin: a shift that would not matter, in the one measure asked; whether the
-    arms differ by less is tested too (exact.Equivalence). In dates a plant that grew and bore nothing counts as later
-    than any. Arms that share no bed, cover or cultivar are not tested: the raw gap is
-    shown with what it is confounded with, and overlap holds the counts. Columns in COLUMNS.
+    crop's own. Of several, p_holm is adjusted over those of one row. beds_alike: beds the grower declares to be alike;
+    they make one stratum and the declaration is repeated as a caution. statistic: "ranks" (Hodges and Lehmann 1963; its
+    other sources stand in exact) or "values" (means). margin: a shift that would not matter, in the one measure asked;
+    whether the arms differ by less is tested too (exact.Equivalence). In dates a plant that grew and bore nothing
+    counts as later than any. Arms that share no bed, cover or cultivar are not tested: the raw gap is shown with what
+    it is confounded with, and overlap holds the counts. Columns in COLUMNS.
 
     Raises AnalysisError for an unknown measure, statistic, level, bed, or arms that are not two kinds of stock,
     ArgumentError for what is of another kind.

@@ -36,12 +36,14 @@ COLUMNS = {
 }  # fmt: skip
 """Columns of StockComparison.table; one row a crop, season and basis.
 
-n_arm, n_against: units with a value, that the means and raw_gap rest on. tested_arm, tested_against: units in strata
-that hold both arms, that the effect rests on. lost: kept roots that never grew. never_cropped: units that gave nothing
-all season, which in a date count as later than any and are in no mean. Left out of the effect: mixed (labels
-of different stock), missing (no value), alone (no stratum shared with the other arm), unplaced (no bed on record),
-left_by_pooling (season running, plant already counted, or no stratum shared). Still in it: moved (changed place
-within the season), running (season not finished).
+seasons: those the row is of. basis: per survivor, or per root kept, or with small shares left out. arm, against: the
+kinds of stock. n_arm, n_against: units with a value, that mean_arm, mean_against and raw_gap, their difference, rest
+on. tested_arm, tested_against: units in strata that hold both arms, that the effect (columns in effect.COLUMNS) rests
+on. confounded_with: what the arms share none of, where there is no test; note: why there is none otherwise. lost: kept
+roots that never grew. never_cropped: units that gave nothing all season, which in a date count as later than any and
+are in no mean. Left out of the effect: mixed (labels of different stock), missing (no value), alone (no stratum shared
+with the other arm), unplaced (no bed on record), left_by_pooling (season running, plant already counted, or no stratum
+shared). Still in it: moved (changed place within the season), running (season not finished).
 """
 
 

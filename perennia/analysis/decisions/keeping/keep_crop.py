@@ -32,7 +32,7 @@ basis: records, repeatability (the grower's own) or none, with why_none. n_units
 known crop, those with two seasons or more, and seasons of theirs. repeatability: gone by; estimated: by REML from the
 records, low and high its interval. between, within: variances gone by, in the squared unit of the measure.
 season_variance: of a season to come about the mean season. age_change: crop in later seasons less that in a first one,
-with its interval, where it can be told, else age_note says why not.
+with its interval age_low to age_high, where it can be told, else age_note says why not.
 """
 
 

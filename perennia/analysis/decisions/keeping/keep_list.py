@@ -101,7 +101,7 @@ def keep_list(
     crop. wintering: how roots would be kept, as in the column of season_summary, such as "bare root, frost-free"; the
     one a root is in already, else the one most used in the garden, unless given. repeatability: the grower's own, 0 to
     1, in place of what the records show. assurance: the probability with which the target is to be met. measure:
-    total_g, count or g_per_m2; unless given each crop's own.
+    total_g, count or g_per_m2; unless given each crop's own. level: of the intervals.
 
     Raises AnalysisError for a measure that is no crop of a season, numbers out of range, a target in g_per_m2, or a
     target or places for several crops at once; ArgumentError for what is of another kind.

@@ -27,11 +27,11 @@ SEEDS = {
 }  # fmt: skip
 """Columns of KeepList.seeds; one row a seed lot of a crop.
 
-tested, germinated: seeds in its latest germination test, share with Wilson's interval low to high at level. age_years:
-from the day it was saved to the season to come; viability_years: as the profile of the crop has it. seeds_a_sowing,
-sow_beside_roots, sow_alone: seeds to sow for one plant, for the sowings beside the roots kept and for sowings alone to
-meet the target, each so that as many come up with the assurance asked for; missing without a test or such a plan.
-note: what to mind.
+tested, germinated: seeds in its latest germination test, on tested_on, share with Wilson's interval low to high at
+level. age_years: from the day it was saved, saved_on, to the season to come; viability_years: as the profile of the
+crop has it. seeds_a_sowing, sow_beside_roots, sow_alone: seeds to sow for one plant, for the sowings beside the roots
+kept and for sowings alone to meet the target, each so that as many come up with the assurance asked for; missing
+without a test or such a plan. note: what to mind.
 """
 MOST_SEEDS = 10_000
 _OLD_TEST_YEARS = 1

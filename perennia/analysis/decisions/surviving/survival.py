@@ -79,8 +79,8 @@ class Survival(Result):
 
     table: a row a group (columns crop, what it was grouped by, and survival_groups.FIGURES). differences: a row a pair
     of groups (survival_differences.DIFFERENCES). lives: the share of plants alive season by season, medians its middle,
-    tests the log-rank tests (survival_lives.LIVES, MEDIANS, TESTS); plants are grouped for life by crop and by what
-    lasts of what was asked for. by: what was asked for.
+    tests the log-rank tests (survival_lives.LIVES, survival_lives.MEDIANS, survival_lives.TESTS); plants are grouped
+    for life by crop and by what lasts of what was asked for. by: what was asked for.
     """
 
     differences: pd.DataFrame
@@ -105,7 +105,8 @@ def survival(
     winter that leads into it; whole lives are never cut. level: that of every interval.
 
     Shares where no roots shared a box have Wilson intervals; where some did, the box is the cluster, and below 3 boxes
-    there is no interval (shares has the sources). Groups that share no winter, site, crop, cultivar or
+    there is no interval (shares has the sources); whole lives go by Kaplan and Meier 1958 and the log-rank test
+    (lifetimes). Columns as help(perennia.Survival) tells. Groups that share no winter, site, crop, cultivar or
     wintering are confounded: their raw difference is shown with what it is confounded with, without interval or p.
 
     Raises AnalysisError for an unknown by or level, ArgumentError for what is of another kind.

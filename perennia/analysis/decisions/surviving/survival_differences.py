@@ -27,11 +27,11 @@ known for what they are, and differ in one of the things asked about, which apar
 
 n_group, n_against: roots, and boxes_group, boxes_against: boxes, that shared a stratum (of winter, site, crop, cultivar
 and wintering, but for what the groups are named by); strata: how many such; alone: roots that had none to be held
-against. difference: share of group less share of against, within strata, with its interval at level. p: exact, as if
-randomised within strata, boxes exchanged whole; p_holm: adjusted for all the pairs of the answer (Holm 1979, Scand. J.
-Stat. 6: 65-70); smallest_p: the smallest that so many deaths in this layout could give. confounded_with: what the two
-share no level of: then difference is the raw one of all their roots, without interval or p. withheld: why there is no
-interval, and then no p either.
+against. difference: share of group less share of against, within strata, low to high its interval at level. p: exact,
+as if randomised within strata, boxes exchanged whole; p_holm: adjusted for all the pairs of the answer (Holm 1979,
+Scand. J. Stat. 6: 65-70); smallest_p: the smallest that so many deaths in this layout could give. confounded_with: what
+the two share no level of: then difference is the raw one of all their roots, without interval or p. withheld: why there
+is no interval, and then no p either.
 """
 _STRATA = ("winter", "site", "crop", "cultivar", "wintering")
 _LEAST_PARTS = 60

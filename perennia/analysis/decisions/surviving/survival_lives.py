@@ -33,9 +33,9 @@ MEDIANS = {
 }  # fmt: skip
 """Columns of Survival.medians after the crop and what plants were grouped by; one row a group.
 
-n: plants; late: those of them that came under watch when they were older. median: plant seasons after which at most
-half were alive, k.5 in the winter after season k; missing while more than half are. least_at_risk: fewest plants at
-risk at any death.
+n: plants, deaths among them; late: those of them that came under watch when they were older. median: plant seasons
+after which at most half were alive, k.5 in the winter after season k; missing while more than half are. least_at_risk:
+fewest plants at risk at any death.
 """
 TESTS = {
     "crop": "string", "group": "string", "against": "string", "n_group": "Int64", "n_against": "Int64",
@@ -44,10 +44,10 @@ TESTS = {
 }  # fmt: skip
 """Columns of Survival.tests; one row a pair of groups that differ in one of the things asked about.
 
-n_group, n_against, deaths_group, deaths_against: plants and deaths in strata (of crop, cultivar, site and season of
-beginning, but for what the groups are named by) that held both; alone: plants in none. chi2, df, p: the log-rank test
-over these strata, as if randomised within them; p_holm adjusted for all pairs. confounded_with: what the two share no
-level of: then there is no test. note: why there is none otherwise.
+group, against: the two, as they are named. n_group, n_against, deaths_group, deaths_against: plants and deaths in
+strata (of crop, cultivar, site and season of beginning, but for what the groups are named by) that held both; alone:
+plants in none. chi2, df, p: the log-rank test over these strata, as if randomised within them; p_holm adjusted for all
+pairs. confounded_with: what the two share no level of: then there is no test. note: why there is none otherwise.
 """
 _STRATA = ("crop", "cultivar", "site", "season begun")
 

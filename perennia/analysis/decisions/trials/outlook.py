@@ -25,11 +25,11 @@ OUTLOOK = {
 """Columns of TrialPlan.outlook; one row a spread: as given, or its estimate and the ends of its interval.
 
 sd: the spread. difference: what is to be told apart. needed_arm, needed_against: the fewest units of each arm that
-reach the power wanted, with the power they have; missing where no difference is given or 1,000 units do not. n_arm,
-n_against: units laid out. smallest_p: the smallest p of that layout. power: its chance to tell the difference apart,
-with the standard error of simulating it. detectable: the smallest gain it tells apart with the power wanted; missing
-where none is. margin: the smallest margin within which like arms are shown to lie, by two one-sided tests, with that
-power. Differences are in the measure's unit, of dates in days.
+reach the power wanted, and needed_power what they have; missing where no difference is given or 1,000 units do not.
+n_arm, n_against: units laid out. smallest_p: the smallest p of that layout. power: its chance to tell the difference
+apart, with the standard error of simulating it that often (simulations). detectable: the smallest gain it tells apart
+with the power wanted; missing where none is. margin: the smallest margin within which like arms are shown to lie, by
+two one-sided tests, with that power. Differences are in the measure's unit, of dates in days.
 """
 
 

@@ -58,7 +58,7 @@ class TrialPlan(Result):
     places: tuple[Place, ...]
 
     def to_csv(self, path: str | Path) -> Path:
-        """Write the places to a new CSV file, texts that a spreadsheet would run behind an apostrophe.
+        """Write the places to a new CSV file at path, texts that a spreadsheet would run behind an apostrophe.
 
         Raises IntakeError when the file is there already or cannot be written.
         """
@@ -132,9 +132,11 @@ def plan_trial(
     the measure's unit; unless given, from the crop's seasons on record. residuals: how plants differ, "normal",
     "lognormal" or "heavy". statistic: "ranks" or "values", as the comparison will have it. allocation: plants of the
     arms in proportion, (1, 2) for two of the second to each of the first. units: plants of the first arm to lay out,
-    whatever the power. labels: by arm, drawn by lot to its places. The same seed lays out the same plan.
+    whatever the power. labels: by arm, drawn by lot to its places. name: the trial's own, by which a
+    comparison knows it. The same seed lays out the same plan.
 
-    Power is simulated (see power.py); the layout is drawn as lay.METHOD says. Columns in COLUMNS.
+    Power is simulated (see power.py); the layout is drawn as lay.METHOD says, in blocks after Fisher 1935, The Design
+    of Experiments. Columns in COLUMNS.
 
     Raises AnalysisError for what cannot be planned, ArgumentError for what is of another kind.
     """
