@@ -154,4 +154,13 @@ def test_a_garden_from_nothing_in_the_terminal(tmp_path: Path) -> None:
 
 def test_version_and_help() -> None:
     assert run("--help")[0] == 0
+
+
+def test_the_list_of_commands_has_a_whole_sentence_for_each() -> None:
+    listed = " ".join(run("--help")[1].split())
+    for name, command in main.commands.items():
+        told = " ".join((command.help or "").split("\n\n")[0].split())
+        sentence = told.partition(". ")[0].removesuffix(".")
+        assert sentence
+        assert f" {name} {sentence}" in listed
     assert "history" in run("-h")[1]

@@ -12,6 +12,7 @@ import click
 
 from perennia.errors import PerenniaError
 
+_LONGEST_SENTENCE = 110
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
 
@@ -28,6 +29,12 @@ class _Refusing(click.Group):
             return None
         except OSError as error:
             raise click.ClickException(f"what there is to show cannot be written ({error})") from error
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Each command with its sentence whole, where click would cut it off at the edge of the terminal."""
+        rows = [(name, self.commands[name].get_short_help_str(_LONGEST_SENTENCE)) for name in self.list_commands(ctx)]
+        with formatter.section("Commands"):
+            formatter.write_dl(rows)
 
 
 @click.group(cls=_Refusing, context_settings={"help_option_names": ["-h", "--help"]})
