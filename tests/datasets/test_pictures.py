@@ -94,3 +94,5 @@ def test_the_readme_shows_every_picture_with_words_for_who_cannot_see_it() -> No
     shown = dict(re.findall(r"!\[([^\]]+)\]\(datasets/pictures/([^)]+)\)", README))
     assert set(shown.values()) == set(shipped())
     assert all(len(alt) > 40 for alt in shown)
+    for alt, name in shown.items():
+        assert set(re.findall(r"\d+", alt)) <= set(re.findall(r"\d+", words(shipped()[name])[0])), alt
