@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
 from difflib import get_close_matches
 from typing import Any
@@ -17,6 +17,12 @@ _HINTED = 20
 def counted(n: int, noun: str) -> str:
     """A number with its noun, which takes an s."""
     return f"{n} {noun}" if n == 1 else f"{n} {noun}s"
+
+
+def named_few(names: Sequence[str], most: int = 4) -> str:
+    """The first few names, and how many more there are."""
+    shown = ", ".join(names[:most])
+    return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
 
 
 def where(row: Mapping[str, Any]) -> str:

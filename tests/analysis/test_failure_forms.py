@@ -144,15 +144,21 @@ evidence = st.builds(
 )  # fmt: skip
 
 
-@given(any_tests, st.lists(evidence, min_size=len(CANDIDATES), max_size=len(CANDIDATES)))
-def test_no_cause_is_named_where_another_is_not_ruled_out(tests: FormTests, found: list[Evidence]) -> None:
+@given(any_tests, st.lists(evidence, min_size=len(CANDIDATES), max_size=len(CANDIDATES)),
+       st.sampled_from([True, False, None]), st.booleans())  # fmt: skip
+def test_no_cause_is_named_where_another_is_not_ruled_out(
+    tests: FormTests, found: list[Evidence], usual: bool | None, harmed: bool
+) -> None:
     fits = shapes(tests)
-    weights = [weighed(one, what, tests, fits) for one, what in zip(CANDIDATES, found, strict=True)]
-    cause = the_cause(weights, fits)
+    weights = [weighed(one, what, tests, fits, usual) for one, what in zip(CANDIDATES, found, strict=True)]
+    cause = the_cause(weights, fits, harmed)
+    assert not (harmed and cause)
     for one in weights:
         assert one.strength in STRENGTHS
         if one.evidence.seen == "not recorded" and one.fit != "not there":
             assert one.strength == "not recorded"
+        if one.candidate.even and usual is not True:
+            assert one.fit != "not there"
         if one.strength == "strong":
             assert (one.evidence.seen, one.evidence.contrast, one.fit) == ("seen", "fewer set", "there")
     if cause is not None:

@@ -4,7 +4,7 @@ flowered."""
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from datetime import date
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 import attrs
@@ -21,31 +21,49 @@ if TYPE_CHECKING:
 
 _PLANTS = "select * from plant_seasons where season = ? order by plant"
 _BEDS = "select bed from beds order by bed"
+_SEASON_STARTS = "select plant, season_starts from plants"
+_STAYS = (
+    'select plant, "on", bed from life where bed is not null and list_contains($plants, plant) order by plant, ordinal'
+)
 _PICKED = (
     'select plant, "on", grams, count, clearance from harvest where event = \'picked\' and season = ? order by "on"'
 )
+
+BEFORE_FLOWERING_DAYS = 10
+"""Days before the first flower from which the place of a plant matters to its flowers: the longest look back."""
+_DATED = 0.9
+"""Share of the flowers on record with a day of opening from which the days of flowering are taken as known (own
+rule)."""
+UNDATED = "the day on which flowers opened is not recorded of many of them"
 
 
 @attrs.frozen(eq=False)
 class Asked:
     """Plants of one crop in one season, and what the books hold of their flowering.
 
-    rows: of plant_seasons, one a plant. beds: those they stood in; site: the site of the only or first of them. book:
-    their flowers and truss counts, None where none is on record. first, last: days between which they flowered, by
-    flowers, counts or pickings, as days_from says; None where no day of flowering is known. pickings: rows of harvest.
+    season_first: first day of the growing year. rows: of plant_seasons, one a plant. beds: those they stood in; site:
+    the only one they stood on. elsewhere: plants that stood in another bed too while they flowered. book: their flowers
+    and truss counts, None where none is on record. first, last: days between which they flowered, by flowers, counts or
+    pickings, as days_from says; None where no day of flowering is known. flowering: the days on which flowers opened,
+    or all from first to last where no such day is known. dated: whether nearly all flowers on record have their day of
+    opening, so that flowering has all its days. pickings: rows of harvest.
     """
 
     name: str
     crop: str
     season: int
     season_name: str
+    season_first: date
     rows: tuple[Row, ...]
     beds: tuple[str, ...]
     site: str | None
+    elsewhere: tuple[str, ...]
     book: FlowerBook | None
     first: date | None
     last: date | None
     days_from: str
+    flowering: tuple[date, ...]
+    dated: bool
     pickings: tuple[Row, ...]
 
     @property
@@ -68,7 +86,10 @@ def asked(
     year = arguments.a_year(season, "season")
     wanted = None if crop is None else arguments.a_name(crop, "crop")
     rows = rows_of(source.sql(_PLANTS, [year]))
-    name, ours = _meant(source, bed_or_labels, rows, year)
+    name, meant = _meant(source, bed_or_labels, rows, year)
+    ours = [row for row in meant if row["grew"] is None or row["grew"]]
+    if not ours:
+        raise AnalysisError(f"{name}: no plant came into growth in {year}, and none could flower")
     found = [row for row in ours if wanted is None or row["crop"] == wanted]
     if not found:
         grown = ", ".join(sorted({str(row["crop"]) for row in ours}))
@@ -87,7 +108,8 @@ def _meant(
         labels = arguments.names(bed_or_labels, "labels")
         if not labels:
             raise AnalysisError("no label was given; name a bed or the plants to look at")
-        return ", ".join(labels), [row for label in labels for row in _labelled(label, rows, year)]
+        named = {row["plant"]: row for label in labels for row in _labelled(label, rows, year)}
+        return ", ".join(dict.fromkeys(labels)), list(named.values())
     name = arguments.a_name(bed_or_labels, "bed or label")
     labelled = [row for row in rows if name in (row["label"], row["plant"])]
     if name not in list(source.sql(_BEDS)["bed"]):
@@ -115,12 +137,54 @@ def _gathered(source: Source, name: str, crop: str, year: int, rows: Sequence[Ro
     book = next((one for one in books if one.crop == crop), None)
     pickings = tuple(row for row in rows_of(source.sql(_PICKED, [year])) if row["plant"] in plants)
     first, last, days_from = _flowering_days(book, pickings)
+    opened = sorted({one.opened_on for one in book.flowers if one.opened_on}) if book else []
     beds = tuple(sorted({str(row["bed"]) for row in rows if row["bed"] is not None}))
     sites = sorted({str(row["site"]) for row in rows if row["site"] is not None})
     return Asked(
-        name, crop, year, str(rows[0]["season_name"]), tuple(rows), beds, sites[0] if len(sites) == 1 else None, book,
-        first, last, days_from, pickings,
+        name=name, crop=crop, season=year, season_name=str(rows[0]["season_name"]),
+        season_first=_season_first(source, plants, year), rows=tuple(rows), beds=beds,
+        site=sites[0] if len(sites) == 1 else None, elsewhere=_elsewhere(source, rows, first, last), book=book,
+        first=first, last=last, days_from=days_from, flowering=tuple(opened) or _between(first, last),
+        dated=bool(opened) and _dated(book), pickings=pickings,
     )  # fmt: skip
+
+
+def _season_first(source: Source, plants: set[str], season: int) -> date:
+    starts = {str(row["season_starts"]) for row in rows_of(source.sql(_SEASON_STARTS)) if row["plant"] in plants}
+    return date.fromisoformat(f"{season}-{min(starts)}")
+
+
+def _elsewhere(source: Source, rows: Sequence[Row], first: date | None, last: date | None) -> tuple[str, ...]:
+    """Plants that stood in another bed than that of their season from shortly before the first flower to the last."""
+    if first is None or last is None:
+        return ()
+    since = first - timedelta(BEFORE_FLOWERING_DAYS)
+    stays: dict[str, list[tuple[date, str]]] = {}
+    for stay in rows_of(source.sql(_STAYS, {"plants": [str(row["plant"]) for row in rows]})):
+        stays.setdefault(str(stay["plant"]), []).append((day_of(stay["on"]), str(stay["bed"])))
+    found = []
+    for row in rows:
+        before = [bed for day, bed in stays.get(str(row["plant"]), []) if day <= since][-1:]
+        during = [bed for day, bed in stays.get(str(row["plant"]), []) if since < day <= last]
+        if len({*before, *during}) > 1:
+            found.append(str(row["plant"]))
+    return tuple(found)
+
+
+def _dated(book: FlowerBook | None) -> bool:
+    """Whether nearly all flowers on record, those of trusses that were only counted among them, have their day."""
+    if book is None:
+        return False
+    followed = {one.truss for one in book.flowers}
+    counted = sum(max(one.latest.values(), default=0) for one in book.counts if one.truss not in followed)
+    dated = sum(one.opened_on is not None for one in book.flowers)
+    return dated >= _DATED * (len(book.flowers) + counted)
+
+
+def _between(first: date | None, last: date | None) -> tuple[date, ...]:
+    if first is None or last is None:
+        return ()
+    return tuple(first + timedelta(n) for n in range((last - first).days + 1))
 
 
 def _flowering_days(book: FlowerBook | None, pickings: Sequence[Row]) -> tuple[date | None, date | None, str]:

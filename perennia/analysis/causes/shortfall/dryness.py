@@ -5,8 +5,9 @@ from __future__ import annotations
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from perennia.analysis.causes.shortfall.asked import Asked
+from perennia.analysis.causes.shortfall.asked import UNDATED, Asked
 from perennia.analysis.causes.shortfall.evidence import Evidence, by_opening_day
+from perennia.analysis.causes.water.soils import soil_of
 from perennia.analysis.causes.water.water_balance import WaterBalance, water_balance
 from perennia.checking.words import counted
 from perennia.errors import AnalysisError
@@ -21,13 +22,15 @@ source)."""
 
 def water_evidence(source: Source, asked: Asked, soil: str | None, since: date | None) -> Evidence:
     """Days on which the root zone held plants back, by FAO-56, within a week of flowers opening."""
+    if soil is not None:
+        # a texture that is in no table is a slip of the asker, and no gap in the records
+        soil_of(soil, None, None, asked.name)
     if not asked.beds:
         return Evidence("not recorded", unknown=("their bed is not recorded",))
     if asked.first is None or asked.last is None:
         return Evidence("not recorded", unknown=(asked.days_from,))
     dry: set[date] = set()
     missing: list[str] = []
-    lacking_days = 0
     span = _days(asked.first - timedelta(AROUND_DAYS), asked.last + timedelta(AROUND_DAYS))
     known: set[date] = set()
     for bed in asked.beds:
@@ -39,17 +42,18 @@ def water_evidence(source: Source, asked: Asked, soil: str | None, since: date |
         ours = _stressed(balance)
         dry |= ours & span
         known |= _known(balance) & span
-        lacking_days += balance.missing
-    if lacking_days:
-        missing.append(f"the balance is not known on {counted(lacking_days, 'day')} of the season")
+        lacking = len(span - _known(balance))
+        if lacking:
+            days = f"{counted(lacking, 'day')} of {len(span)} about flowering"
+            missing.append(f"{bed}: the balance is not known on {days}")
+    if not asked.dated:
+        missing.append(UNDATED)
     if not known:
         return Evidence("not recorded", unknown=tuple(missing))
-    opened = _days(asked.first, asked.last)
-    hit = {day for day in opened if _days(day - timedelta(AROUND_DAYS), day + timedelta(AROUND_DAYS)) & dry}
+    hit = {day for day in asked.flowering if _days(day - timedelta(AROUND_DAYS), day + timedelta(AROUND_DAYS)) & dry}
     if not dry:
-        whole = not missing and span <= known
         text = f"the root zone held them back on none of {counted(len(known), 'day')} known about flowering (FAO-56)"
-        return Evidence("not seen" if whole else "in part", told_against=(text,), unknown=tuple(missing))
+        return Evidence("in part" if missing else "not seen", told_against=(text,), unknown=tuple(missing))
     split = by_opening_day(asked, hit)
     when = f"{counted(len(dry), 'day')} from {min(dry)} to {max(dry)}"
     text = f"{when} with too little water in the root zone (Ks below 1, FAO-56)"
@@ -57,7 +61,7 @@ def water_evidence(source: Source, asked: Asked, soil: str | None, since: date |
         text += f"; {split.words(f'opened within {AROUND_DAYS} days of them', 'opened at other times')}"
     if split.contrast == "no fewer set":
         return Evidence("seen", split.contrast, (), (text,), tuple(missing))
-    return Evidence("seen", split.contrast, (text,), (), tuple(missing))
+    return Evidence("seen", split.contrast, (text,), (), tuple(missing), frozenset(hit))
 
 
 def _stressed(balance: WaterBalance) -> set[date]:

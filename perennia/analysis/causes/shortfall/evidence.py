@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from datetime import date
+from statistics import fmean
 from typing import Literal
 
 import attrs
 
 from perennia.analysis.causes.setting.flowers import Flower, FlowerBook
 from perennia.analysis.causes.shortfall.asked import Asked
-from perennia.checking.words import counted
+from perennia.checking.words import counted, named_few
 
 Seen = Literal["seen", "not seen", "in part", "not recorded"]
 """Whether the records show the candidate at work: in part, where only some of the days or plants are recorded and it is
@@ -25,13 +26,16 @@ _NOTICED = 0.05
 @attrs.frozen
 class Evidence:
     """seen: whether it was at work by the records. contrast: whether fewer flowers set where it was than where it was
-    not. told_for, told_against: sentences. unknown: what the records do not hold of it."""
+    not. told_for, told_against: sentences. unknown: what the records do not hold of it. days: days of opening on which
+    it was at work, None where it is not a matter of days. by_plants: whether the contrast is between plants."""
 
     seen: Seen
     contrast: Set = "no contrast"
     told_for: tuple[str, ...] = ()
     told_against: tuple[str, ...] = ()
     unknown: tuple[str, ...] = ()
+    days: frozenset[date] | None = None
+    by_plants: bool = False
 
 
 @attrs.frozen
@@ -60,20 +64,15 @@ class Split:
 
 def by_opening_day(asked: Asked, days: Collection[date], others: Collection[date] | None = None) -> Split:
     """Set among the flowers that opened on these days and on the others, or on all others."""
-    return _split([
+    return split_of([
         (one.opened_on in days, one.set) for one in _flowers(asked.book)
         if one.opened_on and (others is None or one.opened_on in days or one.opened_on in others)
     ])  # fmt: skip
 
 
-def by_plant(asked: Asked, plants: Collection[str]) -> Split:
-    """Set among the flowers of these plants and of the others."""
-    return _split([(one.plant in plants, one.set) for one in _flowers(asked.book)])
-
-
-def by_truss(asked: Asked, trusses: Collection[tuple[str, str]]) -> Split:
-    """Set among the flowers of these trusses and of the others."""
-    return _split([(one.truss in trusses, one.set) for one in _flowers(asked.book)])
+def by_flower(asked: Asked, there: Callable[[Flower], bool]) -> Split:
+    """Set among the flowers with a day of opening of which this holds, and among the others."""
+    return split_of([(there(one), one.set) for one in _flowers(asked.book) if one.opened_on])
 
 
 def share_by_plant(asked: Asked) -> Mapping[str, tuple[int, int]]:
@@ -87,28 +86,31 @@ def share_by_plant(asked: Asked) -> Mapping[str, tuple[int, int]]:
 
 
 def held_by_plants(asked: Asked, plants: Collection[str], what: str, others: str) -> tuple[Set, tuple[str, ...]]:
-    """The contrast between these plants and the others, and a sentence that names every plant's share, for the plant is
-    the unit."""
-    split = by_plant(asked, plants)
-    shares = share_by_plant(asked)
-    with_it = [f"{plant} {_share(*shares[plant])}" for plant in sorted(shares) if plant in plants]
-    without = [f"{plant} {_share(*shares[plant])}" for plant in sorted(shares) if plant not in plants]
+    """The contrast between these plants and the others, and a sentence that names every plant's share.
+
+    The plant is the unit: fewer set where the mean of their shares is lower and none of them set as much as any other;
+    no fewer where the mean is not lower; anything between is no contrast, for plants of one bed differ.
+    """
+    shares = {plant: share for plant, share in share_by_plant(asked).items() if share[1] >= FEWEST}
+    with_it = {plant: k / n for plant, (k, n) in sorted(shares.items()) if plant in plants}
+    without = {plant: k / n for plant, (k, n) in sorted(shares.items()) if plant not in plants}
     if not with_it or not without:
         return "no contrast", ()
-    text = f"of {what} set {_few(with_it)}; of {others} {_few(without)}"
-    return split.contrast, (f"{text} (plants are the units; what else differed between them is not taken off)",)
-
-
-def _few(parts: list[str]) -> str:
-    shown = ", ".join(parts[:6])
-    return shown if len(parts) <= 6 else f"{shown} and {len(parts) - 6} more"
+    said = [named_few([f"{plant} {_share(*shares[plant])}" for plant in side], 6) for side in (with_it, without)]
+    text = f"of {what} set {said[0]}; of {others} {said[1]}"
+    words = (f"{text} (plants are the units; what else differed between them is not taken off)",)
+    lower = fmean(without.values()) - fmean(with_it.values())
+    if lower <= _NOTICED:
+        return "no fewer set", words
+    return ("fewer set" if max(with_it.values()) < min(without.values()) else "no contrast"), words
 
 
 def _flowers(book: FlowerBook | None) -> tuple[Flower, ...]:
     return book.flowers if book else ()
 
 
-def _split(outcomes: list[tuple[bool, bool | None]]) -> Split:
+def split_of(outcomes: list[tuple[bool, bool | None]]) -> Split:
+    """Flowers by whether they are of the one side and whether they set, those undecided left out."""
     told = [(there, bool(was_set)) for there, was_set in outcomes if was_set is not None]
     inside = [was_set for there, was_set in told if there]
     outside = [was_set for there, was_set in told if not there]

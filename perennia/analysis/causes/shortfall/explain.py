@@ -12,24 +12,27 @@ import pandas as pd
 from perennia.analysis.causes.setting.date_null import DRAWS, SEED
 from perennia.analysis.causes.shortfall.asked import Asked, asked
 from perennia.analysis.causes.shortfall.candidates import CANDIDATES
+from perennia.analysis.causes.shortfall.care_rows import harm_rows
 from perennia.analysis.causes.shortfall.dryness import water_evidence
 from perennia.analysis.causes.shortfall.evidence import Evidence
 from perennia.analysis.causes.shortfall.form_tests import FORMS, FormTests, form_tests
 from perennia.analysis.causes.shortfall.forms import Shapes, shapes
 from perennia.analysis.causes.shortfall.insects import robbing_evidence, visits_evidence
 from perennia.analysis.causes.shortfall.left_pods import left_pods_evidence
-from perennia.analysis.causes.shortfall.own_limit import own_limit_evidence
+from perennia.analysis.causes.shortfall.own_limit import own_limit_evidence, sets_as_usual
 from perennia.analysis.causes.shortfall.standing import broken_roots_evidence, feeding_evidence, neighbour_evidence
 from perennia.analysis.causes.shortfall.temperature import cold_evidence, heat_evidence
 from perennia.analysis.causes.shortfall.weighing import STRENGTHS, Weighed, left_over, the_cause, weighed
 from perennia.analysis.causes.shortfall.wording import METHOD, UNITS, explained, explained_cautions
 from perennia.analysis.result import Result, framed
 from perennia.checking import arguments
+from perennia.checking.words import named_few
 from perennia.errors import AnalysisError
 
 if TYPE_CHECKING:
     from perennia.source import Source
 
+_BY_THE_BED = ("too few visits", "robbed flowers", "hot nights or days", "cold nights", "water deficit")
 FEWEST_DRAWS = 399
 """Draws below which no p could be small enough to be held against a form."""
 
@@ -84,6 +87,7 @@ class Explanation(Result):
     shapes: pd.DataFrame
     crop: str
     season: int
+    season_name: str
 
 
 def explain_shortfall(
@@ -118,7 +122,8 @@ def explain_shortfall(
     tests = form_tests(plants.book, draws, start) if plants.book is not None else None
     found = None if tests is None else shapes(tests)
     evidence = _evidence(source, plants, tests, texture, arguments.a_day(since, "since"))
-    weights = [weighed(one, evidence[one.name], tests, found) for one in CANDIDATES]
+    usual = sets_as_usual(source, plants)
+    weights = [weighed(one, evidence[one.name], tests, found, usual) for one in CANDIDATES]
     return _answer(source, plants, weights, tests, found)
 
 
@@ -127,7 +132,7 @@ def _evidence(
 ) -> dict[str, Evidence]:
     """What the records hold of each candidate, by its name."""
     load, position = (None if tests is None else tests.tests[form] for form in ("load", "position"))
-    return {
+    evidence = {
         "too few visits": visits_evidence(source, plants),
         "robbed flowers": robbing_evidence(source, plants),
         "hot nights or days": heat_evidence(source, plants),
@@ -139,20 +144,31 @@ def _evidence(
         "broken roots": broken_roots_evidence(source, plants),
         "the plant's own limit": own_limit_evidence(source, plants, position),
     }
+    return {name: _beyond_the_bed(plants, name, one) for name, one in evidence.items()}
+
+
+def _beyond_the_bed(plants: Asked, name: str, evidence: Evidence) -> Evidence:
+    """The evidence of what goes by the bed, not ruled out where some plants stood in another while they flowered."""
+    if name not in _BY_THE_BED or not plants.elsewhere:
+        return evidence
+    names = named_few(plants.elsewhere)
+    unknown = (*evidence.unknown, f"{names} stood in another bed too while flowers opened, whose records are left out")
+    return attrs.evolve(evidence, seen="in part" if evidence.seen == "not seen" else evidence.seen, unknown=unknown)
 
 
 def _answer(
     source: Source, plants: Asked, weights: list[Weighed], tests: FormTests | None, found: Shapes | None
 ) -> Explanation:
     order = sorted(weights, key=lambda one: STRENGTHS.index(one.strength))
-    cause, left = the_cause(order, found), left_over(order)
+    harm = harm_rows(source, plants)
+    cause, left = the_cause(order, found, bool(harm)), left_over(order)
     return Explanation(
         table=framed([_row(one) for one in order], COLUMNS),
         n=len(plants.plants),
         method=METHOD,
         units=UNITS,
-        cautions=explained_cautions(source, plants, tests, found),
-        findings=explained(plants, order, tests, found, cause),
+        cautions=explained_cautions(source, plants, tests, found, harm),
+        findings=explained(plants, order, tests, found, cause, harm),
         cause=cause,
         left=left,
         form=None if found is None else found.alone,
@@ -161,6 +177,7 @@ def _answer(
         shapes=_shapes(found),
         crop=plants.crop,
         season=plants.season,
+        season_name=plants.season_name,
     )
 
 

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 from perennia import crops
 from perennia.analysis.causes.setting.truss_counts import day_of
 from perennia.analysis.causes.shortfall.asked import Asked
-from perennia.analysis.causes.shortfall.evidence import Evidence, Set
+from perennia.analysis.causes.shortfall.evidence import Evidence, Seen, Set
 from perennia.analysis.causes.shortfall.form_tests import FormTest
 from perennia.analysis.causes.shortfall.forms import ABSENT
 from perennia.analysis.units import rows_of
-from perennia.checking.words import counted
+from perennia.checking.words import counted, named_few
 
 if TYPE_CHECKING:
     from perennia.source import Source
@@ -31,10 +31,15 @@ def left_pods_evidence(source: Source, asked: Asked, load: FormTest | None) -> E
     if ours:
         known = [int(row["count"]) for row in ours if row["count"] is not None]
         amount = counted(sum(known), "pod") if known else "pods, not counted,"
+        if 0 < len(known) < len(ours):
+            amount += " and others, not counted,"
         told_for.append(f"{amount} left for seed while they flowered, from {day_of(ours[0]['on_to'])} on")
-    unpicked = [one for one in asked.book.flowers if one.end == "full size"] if asked.book else []
+    # a pod that grew to full size after the last flower had opened held none of them back
+    unpicked = [one for one in asked.book.flowers if one.end == "full size" and one.ended_on
+                and (asked.last is None or one.ended_on <= asked.last)] if asked.book else []  # fmt: skip
     if unpicked:
-        told_for.append(f"{counted(len(unpicked), 'pod')} of the flowers followed grew to full size and are not picked")
+        pods = f"{counted(len(unpicked), 'pod')} of the flowers followed"
+        told_for.append(f"{pods} grew to full size while others opened, and no picking of them is on record")
     gaps, why = _late_pickings(source, asked)
     told_for += gaps
     unknown += why
@@ -44,7 +49,8 @@ def left_pods_evidence(source: Source, asked: Asked, load: FormTest | None) -> E
     if told_for:
         return Evidence("seen", contrast, tuple(told_for), against, tuple(unknown))
     if why:
-        return Evidence("not recorded", contrast, (), against, tuple(unknown))
+        seen: Seen = "in part" if asked.pickings else "not recorded"
+        return Evidence(seen, contrast, (), against, tuple(unknown))
     return Evidence("not seen", contrast, (), ("nothing left for seed on record, and no long gap between pickings",
                                               *against), tuple(unknown))  # fmt: skip
 
@@ -58,17 +64,21 @@ def _late_pickings(source: Source, asked: Asked) -> tuple[list[str], list[str]]:
     if usual is None:
         return [], ["the crop's profile has no usual gap between pickings"]
     late: list[tuple[str, date, date]] = []
+    ended: list[str] = []
     for plant in asked.plants:
         days = sorted({day_of(row["on"]) for row in asked.pickings if row["plant"] == plant})
         late += [(plant, before, after) for before, after in pairwise(days)
                  if (after - before).days > LATE_GAPS * usual.value and (asked.last is None or before <= asked.last)]
+        if not days or (asked.last and (asked.last - days[-1]).days > LATE_GAPS * usual.value):
+            ended.append(plant)
+    unknown = [f"no picking of {named_few(ended)} is on record for the last weeks of flowering"] if ended else []
     if not late:
-        return [], []
+        return [], unknown
     plant, before, after = max(late, key=lambda gap: gap[2] - gap[1])
     plants = len({one for one, _, _ in late})
     return [f"{counted(len(late), 'gap')} of more than {LATE_GAPS * usual.value:g} days between pickings on "
             f"{counted(plants, 'plant')}, the longest on {plant} from {before} to {after} (usual gap {usual.value:g} "
-            f"days, {usual.source})"], []  # fmt: skip
+            f"days, {usual.source})"], unknown  # fmt: skip
 
 
 def _by_load(load: FormTest | None) -> tuple[Set, tuple[str, ...]]:

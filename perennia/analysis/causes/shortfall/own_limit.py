@@ -10,6 +10,7 @@ from perennia.analysis.causes.setting.pod_set import pod_set_of
 from perennia.analysis.causes.shortfall.asked import Asked
 from perennia.analysis.causes.shortfall.evidence import Evidence, Set
 from perennia.analysis.causes.shortfall.form_tests import FormTest
+from perennia.analysis.causes.shortfall.forms import ABSENT
 from perennia.analysis.units import rows_of
 
 if TYPE_CHECKING:
@@ -23,8 +24,7 @@ def own_limit_evidence(source: Source, asked: Asked, position: FormTest | None) 
     """Whether as many set as the crop usually sets, and whether it is the upper flowers of a truss that fail."""
     if asked.book is None:
         return Evidence("not recorded", unknown=("no flower or truss is on record",))
-    found = pod_set_of(FlowerBooks((asked.book,), 0, ()))
-    share = next((row["share"] for row in rows_of(found.shares) if row["stage"] == "set"), None)
+    share = _share_set(asked)
     told_for, told_against, unknown = list[str](), list[str](), list[str]()
     contrast: Set = "no contrast"
     if position is not None and position.p is not None and position.change is not None:
@@ -33,15 +33,16 @@ def own_limit_evidence(source: Source, asked: Asked, position: FormTest | None) 
         if position.p <= 0.01 and position.change < 0:
             contrast = "fewer set"
             told_for.append(place)
-        else:
+        elif position.p > ABSENT or position.change > 0:
             told_against.append(place)
+        else:
+            unknown.append(f"{place}, which is neither plain to see nor absent")
     profile = crops.profile(asked.crop, source.profiles)
     low, high = (profile and profile.setting_share_min), (profile and profile.setting_share_max)
-    usual = None
+    usual = sets_as_usual(source, asked)
     if share is not None and low and high:
         words = f"{100 * share:.0f} % of flowers set, as the mean of plants, where {100 * low.value:.0f} to " \
                 f"{100 * high.value:.0f} % is usual"
-        usual = share >= low.value
         (told_for if usual else told_against).append(words)
     elif share is not None:
         unknown.append(f"{100 * share:.0f} % set; what is usual is in no profile of {asked.crop}")
@@ -55,6 +56,21 @@ def own_limit_evidence(source: Source, asked: Asked, position: FormTest | None) 
     if usual is None:
         return Evidence("in part", contrast, tuple(told_for), tuple(told_against), tuple(unknown))
     return Evidence("not seen", contrast, tuple(told_for), tuple(told_against), tuple(unknown))
+
+
+def sets_as_usual(source: Source, asked: Asked) -> bool | None:
+    """Whether as many flowers set, as the mean of plants, as the crop's profile holds usual; None where either is not
+    known."""
+    share, profile = _share_set(asked), crops.profile(asked.crop, source.profiles)
+    low = profile and profile.setting_share_min
+    return None if share is None or not low else bool(share >= low.value)
+
+
+def _share_set(asked: Asked) -> float | None:
+    if asked.book is None:
+        return None
+    found = pod_set_of(FlowerBooks((asked.book,), 0, ()))
+    return next((row["share"] for row in rows_of(found.shares) if row["stage"] == "set"), None)
 
 
 def _carried(asked: Asked) -> tuple[str, bool] | None:

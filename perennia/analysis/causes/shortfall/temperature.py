@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
@@ -11,7 +11,7 @@ import pandas as pd
 
 from perennia import crops
 from perennia.analysis.causes.daily_weather import daily_weather
-from perennia.analysis.causes.shortfall.asked import Asked
+from perennia.analysis.causes.shortfall.asked import UNDATED, Asked
 from perennia.analysis.causes.shortfall.evidence import Evidence, by_opening_day
 from perennia.checking.words import counted
 from perennia.crops import CropProfile, Figure
@@ -31,6 +31,10 @@ _COVERED = ("tunnel", "glasshouse", "indoors")
 WARMER_INSIDE = (
     "they stood under cover, where days are hotter than outside (by 4.2 degrees C in a plastic tunnel, Savage 1980, "
     "Agrochemophysica), and the weather on record is from outside"
+)
+LESS_COLD_INSIDE = (
+    "they stood under cover, where nights are less cold than outside (by 1.3 degrees C in a plastic tunnel, Savage "
+    "1980, Agrochemophysica), and the weather on record is from outside"
 )
 
 
@@ -81,37 +85,47 @@ def _judged(
     if not limits:
         what = "no profile" if profile is None else f"no figure of what is too {word} for setting in its profile"
         return Evidence("not recorded", unknown=(f"{asked.crop} has {what}; a profile of your own may give one",))
-    if asked.first is None or asked.last is None:
+    if not asked.flowering:
         return Evidence("not recorded", unknown=(asked.days_from,))
-    weather = _weather_of(source, asked)
-    if weather is None:
-        return Evidence("not recorded", unknown=("no weather of their bed or site is on record",))
-    opened = [asked.first + timedelta(n) for n in range((asked.last - asked.first).days + 1)]
-    known, exposed = _exposed(weather.days, opened, beyond, needed, at_least)
-    unknown = [f"weather not known of the {LOOK_BACK_DAYS} days before {counted(len(opened) - len(known), 'day')} "
-               f"of {len(opened)} on which {asked.days_from}"] if len(known) < len(opened) else []  # fmt: skip
-    if not weather.inside and word == "hot" and _under_cover(asked):
+    weathers = _weathers_of(source, asked)
+    if not weathers:
+        where = "their bed or site" if asked.site else "the sites they stood at, which are several or not recorded,"
+        return Evidence("not recorded", unknown=(f"no weather of {where} is on record",))
+    # that of the bed, unless the site's tells of more days
+    found = [(one, *_exposed(one.days, asked.flowering, beyond, needed, at_least)) for one in weathers]
+    weather, known, exposed = max(found, key=lambda one: (len(one[1]), one[0].inside))
+    unknown = _unknown(asked, len(known))
+    outside = not weather.inside and _under_cover(asked)
+    if outside and word == "hot":
         unknown.append(WARMER_INSIDE)
     if not known:
         return Evidence("not recorded", unknown=tuple(unknown))
     rule = f"{' or '.join(limits)}; weather of {weather.place}"
-    if exposed:
-        split = by_opening_day(asked, exposed)
-        words = f"{at_least} {word} days or nights or more" if at_least > 1 else f"a {word} night or more"
-        text = (
-            f"{len(exposed)} of {len(known)} days followed {words} within {LOOK_BACK_DAYS} days ({rule})"
-        )
-        if split.there + split.elsewhere:
-            text += f"; {split.words('opened then', 'opened at other times')}"
-        if split.contrast == "no fewer set":
-            return Evidence("seen", split.contrast, (), (text,), tuple(unknown))
-        return Evidence("seen", split.contrast, (text,), (), tuple(unknown))
-    text = f"none of {counted(len(known), 'day')} known followed {word} weather ({rule})"
-    return Evidence("in part" if unknown else "not seen", told_against=(text,), unknown=tuple(unknown))
+    if not exposed:
+        text = f"none of {counted(len(known), 'day')} known followed {word} weather ({rule})"
+        return Evidence("in part" if unknown else "not seen", told_against=(text,), unknown=tuple(unknown))
+    split = by_opening_day(asked, exposed)
+    words = f"{at_least} {word} days or nights or more" if at_least > 1 else f"a {word} night or more"
+    text = f"{len(exposed)} of {counted(len(known), 'day')} followed {words} within {LOOK_BACK_DAYS} days ({rule})"
+    if split.there + split.elsewhere:
+        text += f"; {split.words('opened then', 'opened at other times')}"
+    if outside and word == "cold":
+        # a cold night outside is not one under the cover
+        return Evidence("in part", "no contrast", (text,), (), (*unknown, LESS_COLD_INSIDE))
+    if split.contrast == "no fewer set":
+        return Evidence("seen", split.contrast, (), (text,), tuple(unknown))
+    return Evidence("seen", split.contrast, (text,), (), tuple(unknown), frozenset(exposed))
+
+
+def _unknown(asked: Asked, known: int) -> list[str]:
+    days = len(asked.flowering)
+    said = [f"weather not known of the {LOOK_BACK_DAYS} days before {counted(days - known, 'day')} of {days} on which "
+            f"{asked.days_from}"] if known < days else []  # fmt: skip
+    return said + ([] if asked.dated else [UNDATED])
 
 
 def _exposed(
-    weather: pd.DataFrame, opened: list[date], beyond: Callable[[pd.DataFrame], pd.Series[bool]], needed: list[str],
+    weather: pd.DataFrame, opened: Sequence[date], beyond: Callable[[pd.DataFrame], pd.Series[bool]], needed: list[str],
     at_least: int,
 ) -> tuple[list[date], set[date]]:  # fmt: skip
     """Days of opening whose look-back is known, or is enough as far as it is known, and those that were exposed."""
@@ -129,16 +143,15 @@ def _exposed(
     return known, exposed
 
 
-def _weather_of(source: Source, asked: Asked) -> _Weather | None:
-    """The weather taken in their bed where there is any, else that of their site."""
+def _weathers_of(source: Source, asked: Asked) -> list[_Weather]:
+    """The weather taken in their bed, where they stood in one, and that of their site."""
+    found = []
     if len(asked.beds) == 1:
-        own = daily_weather(source, bed=asked.beds[0])
-        if not own.empty:
-            return _Weather(own, f"the bed {asked.beds[0]}", True)
-    if asked.site is None:
-        return None
-    found = daily_weather(source, site=asked.site)
-    return None if found.empty else _Weather(found, f"the site {asked.site}", False)
+        bed = asked.beds[0]
+        found.append(_Weather(daily_weather(source, bed=bed), f"the bed {bed}", True))
+    if asked.site is not None:
+        found.append(_Weather(daily_weather(source, site=asked.site), f"the site {asked.site}", False))
+    return [one for one in found if not one.days.empty]
 
 
 def _under_cover(asked: Asked) -> bool:

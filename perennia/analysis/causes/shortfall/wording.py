@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 
 from perennia import crops
 from perennia.analysis.causes.setting.pod_set_wording import trusses_counted
-from perennia.analysis.causes.setting.truss_counts import day_of
 from perennia.analysis.causes.shortfall.asked import Asked
-from perennia.analysis.causes.shortfall.care_rows import care_rows
+from perennia.analysis.causes.shortfall.care_rows import when
 from perennia.analysis.causes.shortfall.form_tests import FORMS, Form, FormTest, FormTests
 from perennia.analysis.causes.shortfall.forms import (
     ENOUGH_FLOWERS,
@@ -20,6 +19,7 @@ from perennia.analysis.causes.shortfall.forms import (
 )
 from perennia.analysis.causes.shortfall.weighing import Weighed, left_over
 from perennia.analysis.measures import probability
+from perennia.analysis.units import Row
 from perennia.checking.words import counted
 
 if TYPE_CHECKING:
@@ -58,12 +58,13 @@ _SHAPE_WORDS: dict[Shape, str] = {
 
 
 def explained(
-    plants: Asked, order: Sequence[Weighed], tests: FormTests | None, found: Shapes | None, cause: str | None
+    plants: Asked, order: Sequence[Weighed], tests: FormTests | None, found: Shapes | None, cause: str | None,
+    harm: Sequence[Row],
 ) -> tuple[str, ...]:
     """What the failures look like, then the verdict or why there is none, then each candidate."""
     head = f"{plants.crop}, {plants.name}, {plants.season_name}"
     return (
-        *_looks_like(head, tests, found), _verdict(head, order, cause), *_decides(order, cause),
+        *_looks_like(head, tests, found), _verdict(head, order, cause, harm), *_decides(order, cause),
         *(_candidate(one) for one in order),
     )  # fmt: skip
 
@@ -120,12 +121,13 @@ def _form(test: FormTest) -> str:
     return f"{text} (p {probability(test.p)})" if test.p is not None else text
 
 
-def _verdict(head: str, order: Sequence[Weighed], cause: str | None) -> str:
+def _verdict(head: str, order: Sequence[Weighed], cause: str | None, harm: Sequence[Row]) -> str:
     if cause:
         return f"{head}: the records speak for {cause}, and against every other candidate."
     left = left_over(order)
     if not left:
-        return f"{head}: the records speak against every candidate looked at; something else is at work."
+        other = "; harm is on record that may have done it" if harm else "; what else was at work is not known"
+        return f"{head}: the records speak against every candidate looked at{other}."
     strong = [one.candidate.name for one in order if one.strength == "strong"]
     untold = [one.candidate.name for one in order if one.strength == "not recorded"]
     text = f"{head}: no single cause can be named"
@@ -133,6 +135,8 @@ def _verdict(head: str, order: Sequence[Weighed], cause: str | None) -> str:
         text += f"; the records speak most for {_and(strong)}"
     if untold:
         text += f"; {_and(untold)} {'is' if len(untold) == 1 else 'are'} not recorded and so not ruled out"
+    if harm:
+        text += "; harm is on record that may have done it alone"
     return f"{text}."
 
 
@@ -157,7 +161,7 @@ def _candidate(one: Weighed) -> str:
 
 
 def explained_cautions(
-    source: Source, plants: Asked, tests: FormTests | None, found: Shapes | None
+    source: Source, plants: Asked, tests: FormTests | None, found: Shapes | None, harm: Sequence[Row]
 ) -> tuple[str, ...]:
     """What stands against reading this as proof."""
     said = ["One bed's weather, visitors and care are one series: what came in the same days looks alike, however many "
@@ -169,6 +173,9 @@ def explained_cautions(
             f"{_size(tests)} are too few to rule a form out for not showing; it takes {ENOUGH_FLOWERS} on "
             f"{ENOUGH_TRUSSES} of {ENOUGH_PLANTS}."
         )
+    if plants.book is not None and len(plants.book.plants) < len(plants.plants):
+        said.append(f"Flowers are on record of {len(plants.book.plants)} of {counted(len(plants.plants), 'plant')}; of "
+                    "the others nothing is known.")  # fmt: skip
     if plants.book is not None and plants.book.counts and not plants.book.flowers:
         said.append("Trusses were counted, not followed flower by flower, which shows no form of failure.")
     profile = crops.profile(plants.crop, source.profiles)
@@ -176,9 +183,7 @@ def explained_cautions(
         figure = getattr(profile, name) if profile else None
         if figure is not None:
             said.append(f"{words.format(_figure(name, figure.value))}: {figure.source}.")
-    for row in care_rows(source, plants, "damage"):
-        when = day_of(row["on_to"])
-        said.append(f"Harm is on record, by {row['cause']} on {when}; it is none of the candidates weighed.")
+    said += [f"Harm is on record, by {row['cause']} {when(row)}; it is none of the candidates weighed." for row in harm]
     said.append("What is usual for the crop, and what heat or cold does to it, is mostly known of other varieties or "
                 "of common bean; a trial in your own bed says more.")  # fmt: skip
     return tuple(said)
