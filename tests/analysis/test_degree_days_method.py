@@ -96,6 +96,7 @@ def test_a_gap_ends_the_sum_and_is_counted() -> None:
     assert table["sum"].isna().tolist() == [False, False, True, True, True, True]
     assert (answer.n, answer.missing) == (4, 2)
     assert "2 of 6 days lack a temperature, the first of them 2023-05-03" in answer.summary()
+    assert "Write down what they lack (2023-05-03, 2023-05-05)" in answer.summary()
     assert "had 5 degree-days above 8 degrees C" in answer.summary()
 
 

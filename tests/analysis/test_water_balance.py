@@ -243,7 +243,12 @@ def test_a_day_not_recorded_is_missing_and_counted_and_the_balance_can_begin_lat
     assert answer.table["missing"].iloc[40] == no_rain
     assert answer.table["missing"].iloc[31] == "not known since an earlier day"
     assert answer.table["ks"].isna().sum() == 60
-    assert f"On {day(31)} all that a day needs is recorded" in answer.summary()
+    text = answer.summary()
+    assert f"missing on 2 days only, {day(30)}, {day(40)} (a temperature is not recorded; {no_rain})" in text
+    assert f"with nothing missing runs from {day(41)} to {day(89)}" in text
+    unstressed = asked(days=weather(0, 4) + weather(6, 89)).summary()
+    assert "none of 5 days known was short of water; of the other 85 of the season nothing can be said" in unstressed
+    assert "On these days no further watering was needed." in unstressed
     later = asked(days=days, since=day(41), start_depletion_mm=20)
     assert (len(later.table), later.missing) == (49, 0)
     # the stages go on from the sowing all the same

@@ -20,6 +20,7 @@ from perennia.analysis.causes.daily_weather import (
 )
 from perennia.analysis.causes.warmth.degree_day_methods import Method, degree_days_of
 from perennia.analysis.result import Result
+from perennia.checking.words import named_few
 from perennia.errors import AnalysisError, ArgumentError
 
 if TYPE_CHECKING:
@@ -151,11 +152,12 @@ def _finding(table: pd.DataFrame, place: str, base_c: float) -> str:
 def _cautions(table: pd.DataFrame, method: str, missing: int, bed: BedPlace | None, measured_at: str) -> list[str]:
     found = []
     if missing:
-        gap = table.loc[table["degree_days"].isna(), "on"].iloc[0]
+        gaps = [f"{day:%Y-%m-%d}" for day in table.loc[table["degree_days"].isna(), "on"]]
         double = "; a double method needs the next day's lowest temperature too" if method.startswith("double") else ""
         found.append(
-            f"{missing} of {len(table)} days lack a temperature, the first of them {gap:%Y-%m-%d}{double}: the sum is "
-            "missing from it on."
+            f"{missing} of {len(table)} days lack a temperature, the first of them {gaps[0]}{double}: the sum is "
+            f"missing from it on. Write down what they lack ({named_few(gaps)}), or ask for the days between them with "
+            "since and until."
         )
     if bed is not None and measured_at != f"bed {bed.bed}":
         under = "" if bed.cover == "open" else f", and under its cover ({bed.cover}) it was warmer or colder than that"

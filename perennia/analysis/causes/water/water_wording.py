@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import attrs
 import pandas as pd
 
@@ -12,7 +14,7 @@ from perennia.analysis.causes.water.evapotranspiration import HARGREAVES
 from perennia.analysis.causes.water.given_water import GivenWater
 from perennia.analysis.causes.water.soils import Soil
 from perennia.analysis.causes.water.water_days import UNKNOWN_BEFORE, Covering
-from perennia.checking.words import counted
+from perennia.checking.words import counted, named_few
 
 METHOD = (
     "Daily balance of the root zone with a single crop coefficient, FAO Irrigation and Drainage Paper 56 (Allen, "
@@ -44,9 +46,10 @@ def water_findings(told: Told, table: pd.DataFrame) -> tuple[str, ...]:
     where = f"{told.grown.crop} in {told.place.bed}, {told.grown.season_name}"
     if known.empty:
         return (f"{where}: the balance is known on none of {counted(len(table), 'day')}.",)
+    whole = len(known) == len(table)
     return (
-        f"{where}: {_stress(known)}",
-        _watering(told, known),
+        f"{where}: {_stress(known, whole, len(table))}",
+        _watering(told, known, whole),
         f"On the days known {known['rain_mm'].sum():.0f} mm of rain and {known['watering_mm'].sum():.0f} mm of "
         f"watering reached the soil, the crop drew {known['et_mm'].sum():.0f} mm, and "
         f"{known['percolation_mm'].sum():.0f} mm sank below its roots. The soil in their reach holds {told.taw_mm:.0f} "
@@ -54,10 +57,11 @@ def water_findings(told: Told, table: pd.DataFrame) -> tuple[str, ...]:
     )
 
 
-def _stress(known: pd.DataFrame) -> str:
+def _stress(known: pd.DataFrame, whole: bool, days: int) -> str:
     stressed = known[known["ks"] < 1]
     if stressed.empty:
-        return f"none of {counted(len(known), 'day')} known was short of water."
+        rest = "" if whole else f"; of the other {days - len(known)} of the season nothing can be said"
+        return f"none of {counted(len(known), 'day')} known was short of water{rest}."
     worst = stressed.sort_values("ks", kind="stable").iloc[0]
     short = (stressed["etc_mm"] - stressed["et_mm"]).sum()
     return (
@@ -68,10 +72,10 @@ def _stress(known: pd.DataFrame) -> str:
     )
 
 
-def _watering(told: Told, known: pd.DataFrame) -> str:
+def _watering(told: Told, known: pd.DataFrame, whole: bool) -> str:
     extra = known[known["extra_watering_mm"] > 0]
     if extra.empty:
-        return "No further watering was needed."
+        return "No further watering was needed." if whole else "On these days no further watering was needed."
     depth = extra["extra_watering_mm"].sum()
     ground = told.grown.ground_m2
     litres = "" if ground is None else f", {depth * ground:.0f} litres over {ground:g} m2"
@@ -95,8 +99,8 @@ def _of_the_days(told: Told, table: pd.DataFrame) -> list[str]:
     if not missing.empty:
         found.append(
             f"The balance of {len(missing)} of {counted(len(table), 'day')} is not known, from "
-            f"{missing['on'].iloc[0]:%Y-%m-%d} on ({missing['missing'].iloc[0]}); it goes on once the soil must be "
-            f"full.{_later(missing)}"
+            f"{missing['on'].iloc[0]:%Y-%m-%d} on; it goes on once the soil must be full. {_lacking(missing)}"
+            f"{_later(missing)}"
         )
     by_temperature = int((table["et0_method"] == HARGREAVES).sum())
     if by_temperature:
@@ -110,14 +114,29 @@ def _of_the_days(told: Told, table: pd.DataFrame) -> list[str]:
     return found
 
 
+def _lacking(missing: pd.DataFrame) -> str:
+    """The few days to write down so that the others become known."""
+    lacking = missing[missing["missing"] != UNKNOWN_BEFORE]
+    days = named_few([f"{day:%Y-%m-%d}" for day in lacking["on"]])
+    why = dict.fromkeys(why for reasons in lacking["missing"] for why in reasons.split("; "))
+    return (
+        f"What stops it is missing on {counted(len(lacking), 'day')} only, {days} ({'; '.join(why)}): write "
+        "that down if it can be found."
+    )
+
+
 def _later(missing: pd.DataFrame) -> str:
-    """From when on it could begin anew."""
+    """Where it could begin anew, and what that would take for granted."""
     whole = missing[missing["missing"] == UNKNOWN_BEFORE]
     if whole.empty:
         return ""
+    # days in a row have the same distance from their place in the table
+    stretch = whole["on"] - pd.to_timedelta(range(len(whole)), unit="D")
+    longest = whole[stretch == stretch.mode().iloc[0]]["on"]
     return (
-        f" On {whole['on'].iloc[0]:%Y-%m-%d} all that a day needs is recorded: given that day as since, the balance "
-        "begins on it."
+        f" Otherwise the longest stretch with nothing missing runs from {longest.iloc[0]:%Y-%m-%d} to "
+        f"{longest.iloc[-1]:%Y-%m-%d}: if rain or watering had filled the soil by the first of these days, give that "
+        "day as since."
     )
 
 
@@ -164,17 +183,23 @@ def _of_the_plants(told: Told) -> list[str]:
         found.append(f"{counted(grown.unknown, 'label')} left out of that, whose beginning is not recorded.")
     if grown.others:
         found.append(f"{', '.join(grown.others)} drew on the same bed, which is not reckoned.")
-    start = "at field capacity" if told.start_mm == 0 else f"with {told.start_mm:g} mm lacking"
+    start = "full, at field capacity," if told.start_mm == 0 else f"with {told.start_mm:g} mm lacking"
     found.append(
         f"The soil is taken to begin {start}, and the roots to reach {told.figures.root_depth_m:g} m all season: a "
         "seedling reaches less, and is short of water sooner than is shown."
     )
     if told.figures.sources:
         found.append(
-            f"Figures of the crop by its profile: {'; '.join(told.figures.sources)}. A crop trained high on poles "
+            f"Figures of the crop by its profile: {_each_once(told.figures.sources)}. A crop trained high on poles "
             "draws more than one of the usual height: then give kc."
         )
     return found
+
+
+def _each_once(sources: Sequence[str]) -> str:
+    """The sources without repeating what several of them say, their assumptions last."""
+    parts = dict.fromkeys(part for source in sources for part in source.split("; "))
+    return "; ".join(sorted(parts, key=lambda part: part.startswith("that ")))
 
 
 def _of_the_soil(told: Told) -> list[str]:
