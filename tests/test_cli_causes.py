@@ -53,6 +53,25 @@ def test_the_water_of_a_bed(demo: Path) -> None:
     assert len(found) == len(own)
 
 
+def test_no_rain_or_watering_falls_between_the_rows_of_the_screen(tmp_path: Path) -> None:
+    days = [date(2024, 5, 1) + timedelta(number) for number in range(20)]
+    pn.Garden.create(tmp_path / "plot").record(
+        pn.Site("home", latitude=51.5), pn.Bed("long bed", "home", area_m2=10, soil="loam"),
+        pn.Sown("B1", "2024-05-01", crop="Phaseolus coccineus", bed="long bed"),
+        pn.Watered("2024-05-05", bed="long bed", litres=130),
+        *(pn.Weather(on, site="home", t_min_c=8.0, t_max_c=18.0, rain_mm=2.25 if on.day == 4 else 0.0) for on in days
+          if on.day != 18),
+    )  # fmt: skip
+    code, out, _ = run("water", str(tmp_path / "plot"), "long bed", "--season", "2024")
+    first, second, third = (line.split() for line in out.splitlines() if line.startswith("2024-05"))
+    assert (code, first[:2], first[6:8]) == (0, ["2024-05-01", "2024-05-07"], ["2.25", "13"])
+    assert second[6:8] == ["0", "0"]
+    assert third[6:8] == ["·", "0"]
+    assert "a temperature is not recorded" in " ".join(third)
+    higher = run("water", str(tmp_path / "plot"), "long bed", "--season", "2024", "--kc", "0.7", "1.2", "1")[1]
+    assert [line.split()[4] for line in higher.splitlines() if line.startswith("2024-05")] == ["0.7"] * 3
+
+
 def test_the_growers_figures_of_soil_and_roots_count(demo: Path) -> None:
     words = ["water", str(demo), "Gate bed", "--season", "2023", "--since", "2023-12-01"]
     given = rows(*words, "--theta-fc", "0.4", "--theta-wp", "0.1", "--root-depth", "0.5")
@@ -74,6 +93,25 @@ def test_degree_days_of_a_site_and_of_a_bed(demo: Path) -> None:
         own = degree_days(garden, SITE, 8, 30, "double sine", since="2024-01-01", until="2024-01-31").table
     assert [row["sum"] for row in found[:30]] == pytest.approx(own["sum"].tolist()[:30])
     assert (len(found), found[-1]["sum"]) == (31, None)
+
+
+def test_the_sum_of_the_last_day_is_on_the_screen(demo: Path) -> None:
+    words = ["degree-days", str(demo), SITE, "--base", "8", "--since", "2024-01-01", "--until", "2024-01-30"]
+    shown = [line.split()[0] for line in run(*words)[1].splitlines() if line.startswith("2024-01")]
+    assert shown == ["2024-01-01", "2024-01-08", "2024-01-15", "2024-01-22", "2024-01-29", "2024-01-30"]
+
+
+def test_where_no_day_can_be_named_the_years_are_shown(tmp_path: Path) -> None:
+    days = [date(2024, 4, 1) + timedelta(number) for number in range(200) if number not in (3, 9)]
+    pn.Garden.create(tmp_path / "plot").record(
+        pn.Site("plot", latitude=48.0), *(pn.Weather(on, site="plot", t_min_c=-1.0 if on.day == 6 and on.month == 4
+                                                     else 6.0) for on in days),
+    )  # fmt: skip
+    code, out, _ = run("frost", str(tmp_path / "plot"), "plot")
+    assert code == 0
+    assert "2024-04-06" in out
+    assert "withheld" not in out
+    assert "No year that can be counted shows the last frost of spring" in out
 
 
 def test_frosts_of_a_site(cold: Path) -> None:

@@ -39,7 +39,9 @@ def degree_days_(
             result = degree_days(source, place, base, upper, method, since=since, until=until)
         if written(result.table, as_json, as_csv):
             return
-        show(attrs.evolve(result, table=result.table.iloc[::step]), _DEGREE_DAYS, console())
+        # the last day is shown too, for its sum is what was asked for
+        days = result.table[(result.table.index % step == 0) | (result.table.index == len(result.table) - 1)]
+        show(attrs.evolve(result, table=days), _DEGREE_DAYS, console())
 
 
 @main.command()
@@ -63,6 +65,11 @@ def frost(
         if written(result.years if by_year else result.table, as_json, as_csv):
             return
         screen = console()
+        nothing_named = bool(result.table["day"].isna().all())
+        if nothing_named:
+            # the years are all there is to see: a table of shares without a day says six times that there is none
+            show(attrs.evolve(result, table=result.years), list(result.years.columns), screen)
+            return
         if by_year:
             print_table(result.years, list(result.years.columns), screen)
             screen.print()
