@@ -6,11 +6,13 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import click
+import pandas as pd
 
 from perennia.analysis.causes import explain_shortfall
 from perennia.cli.group import as_of_option, formats, garden_argument, main
-from perennia.cli.questions import growing_years
+from perennia.cli.questions import growing_years, what_there_is
 from perennia.cli.showing import console, heading, print_table, say_cautions, working, written
+from perennia.errors import UnknownLabelError
 from perennia.garden import Garden
 
 _SHOWN = ["candidate", "strength", "recorded", "contrast", "form"]
@@ -38,7 +40,10 @@ def explain(
     asked = bed_or_labels[0] if len(bed_or_labels) == 1 else list(bed_or_labels)
     with Garden.open(garden, read_only=True, as_of=as_of) as source:
         with working("weighing what the records show"):
-            result = explain_shortfall(source, asked, season, crop=crop, soil=soil, since=since)
+            try:
+                result = explain_shortfall(source, asked, season, crop=crop, soil=soil, since=since)
+            except UnknownLabelError as why:
+                raise UnknownLabelError(f"{why}. {_where_to_look(source)}") from why
         if written(result.forms if forms else result.table, as_json, as_csv):
             return
         screen = console()
@@ -51,5 +56,24 @@ def explain(
         heading(screen, "What would decide")
         for row in result.table.itertuples():
             if row.strength != "against":
-                screen.print(f"- {row.candidate}: {row.decides}. What these records cannot tell: {row.cannot_tell}.")
+                screen.print(f"- {row.candidate}: {row.decides}.")
+        heading(screen, "What these records cannot tell")
+        for text, candidates in _untold(result.table).items():
+            screen.print(f"- {', '.join(candidates)}: {text}.")
         say_cautions(screen, source, [result.crop])
+
+
+def _where_to_look(source: Garden) -> str:
+    """The beds and seasons of the garden, for someone who asked for others."""
+    beds = source.sql("select bed from beds order by bed")["bed"]
+    named = f"Its beds are {', '.join(beds)}" if len(beds) else "It has no bed"
+    return f"{named}; several labels are written one after another. {what_there_is(source)}"
+
+
+def _untold(table: pd.DataFrame) -> dict[str, list[str]]:
+    """What cannot be told whatever the records hold, each once, with the candidates it is true of."""
+    found: dict[str, list[str]] = {}
+    for row in table[table["strength"] != "against"].itertuples():
+        for text in str(row.cannot_tell).split("; "):
+            found.setdefault(text, []).append(str(row.candidate))
+    return found

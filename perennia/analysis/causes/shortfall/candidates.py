@@ -33,8 +33,9 @@ CANDIDATES = (
         "from bees bore 11 pods a plant against 96 (Free 1966, in McGregor 1976)",
         frozenset({"spell", "days", "slow"}), True,
         "days without visits are often days of bad weather, which may fail on its own",
-        "watch a bed for ten minutes on several days (Visits), and trip the flowers of every second truss by hand, the "
-        "trusses drawn by lot (HandPollinated with trusses): if those set no more, visits were enough",
+        "leave no net or fleece over them while they flower, watch a bed for ten minutes on several days (Visits), and "
+        "trip the flowers of every second truss by hand, the trusses drawn by lot (HandPollinated with trusses): if "
+        "those set no more, visits were enough",
     ),
     Candidate(
         "robbed flowers",
@@ -68,8 +69,9 @@ CANDIDATES = (
         "from first bud on cost 53 % of pods (abstract, authors not kept)",
         frozenset({"one day", "spell", "days", "slow"}), True,
         _ONE_SERIES + "; a shower on dry soil may not reach the roots",
-        "record watering with its amount (Watered) and soil and area of the bed, and keep half of the plants, drawn by "
-        "lot, at Ks 1 as water_balance reckons it",
+        "record each watering with its amount (Watered), soil and area of the bed, and temperatures and rain of every "
+        "day (the water balance of the bed names the days that lack them), and water half of the plants, drawn by lot, "
+        "so that they never go short",
     ),
     Candidate(
         "pods left to ripen",

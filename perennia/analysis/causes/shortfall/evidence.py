@@ -55,10 +55,11 @@ class Split:
         return "fewer set" if lower else "no fewer set"
 
     def words(self, there: str, elsewhere: str) -> str:
-        """Both shares with their numbers."""
-        return (
-            f"{_share(self.there_set, self.there)} set of those {there}, "
-            f"{_share(self.elsewhere_set, self.elsewhere)} of those {elsewhere}"
+        """Both shares with their numbers, or that one side has no flower to compare with."""
+        sides = ((there, self.there, self.there_set), (elsewhere, self.elsewhere, self.elsewhere_set))
+        return ", ".join(
+            f"{_share(k, n)} set of those {which}" if n else f"with no decided flowers {which} to compare with"
+            for which, n, k in sides
         )
 
 
@@ -118,4 +119,4 @@ def split_of(outcomes: list[tuple[bool, bool | None]]) -> Split:
 
 
 def _share(k: int, n: int) -> str:
-    return f"{100 * k / n:.0f} % of {counted(n, 'flower')}" if n else "none"
+    return f"{100 * k / n:.0f} % of {counted(n, 'flower')}" if n else "no decided flower"

@@ -17,7 +17,7 @@ from perennia.analysis.causes.shortfall.forms import (
     Shape,
     Shapes,
 )
-from perennia.analysis.causes.shortfall.weighing import Weighed, left_over
+from perennia.analysis.causes.shortfall.weighing import Fit, Weighed, left_over
 from perennia.analysis.measures import probability
 from perennia.analysis.units import Row
 from perennia.checking.words import counted
@@ -55,6 +55,12 @@ _SHAPE_WORDS: dict[Shape, str] = {
     "days": _FORM_WORDS["days"], "position": _FORM_WORDS["position"], "load": _FORM_WORDS["load"],
     "even": "the same chance for every flower",
 }  # fmt: skip
+_FIT_WORDS: dict[Fit, str] = {
+    "there": "; the flowers look like it",
+    "may be": "; the flowers may look like it",
+    "not there": "; the flowers do not look like it",
+    "cannot be told": "",
+}
 
 
 def explained(
@@ -76,7 +82,8 @@ def _looks_like(head: str, tests: FormTests | None, found: Shapes | None) -> lis
         return [f"{head}: how the flowers failed cannot be told: {tests.tests['one day'].reason}."]
     there = [_form(tests.tests[form]) for form in FORMS if tests.there(form)]
     size = f"n = {_size(tests)}"
-    shown = f"what stands out is {'; '.join(there)}" if there else "no form of failure stands out"
+    shown = f"what stands out in how the flowers failed is {'; '.join(there)}" if there else \
+            "nothing stands out in how the flowers failed"
     said = [f"{head}: {shown} ({size})."]
     if found.alone:
         said.append(f"The failures have one form: {_SHAPE_WORDS[found.alone]}; no other shows.")
@@ -85,7 +92,8 @@ def _looks_like(head: str, tests: FormTests | None, found: Shapes | None) -> lis
     if not kept:
         said.append("No single form fits: more than one thing is at work, or something that no form describes.")
     elif len(kept) > 1 or not found.enough:
-        said.append(f"Forms that may each be the only one: {'; '.join(_SHAPE_WORDS[shape] for shape in kept)}.")
+        kinds = "; ".join(_SHAPE_WORDS[shape] for shape in kept)
+        said.append(f"Each of these alone could have left such flowers: {kinds}.")
     else:
         said.append(f"One form fits alone, {_SHAPE_WORDS[kept[0]]}, but something else beside it is not ruled out.")
     said += [
@@ -134,7 +142,7 @@ def _verdict(head: str, order: Sequence[Weighed], cause: str | None, harm: Seque
     if strong:
         text += f"; the records speak most for {_and(strong)}"
     if untold:
-        text += f"; {_and(untold)} {'is' if len(untold) == 1 else 'are'} not recorded and so not ruled out"
+        text += f"; too little is recorded of {_and(untold)} to rule {'it' if len(untold) == 1 else 'them'} out"
     if harm:
         text += "; harm is on record that may have done it alone"
     return f"{text}."
@@ -151,7 +159,7 @@ def _decides(order: Sequence[Weighed], cause: str | None) -> list[str]:
 
 def _candidate(one: Weighed) -> str:
     name = one.candidate.name
-    text = f"{name[0].upper()}{name[1:]} ({one.strength}; its form in the flowers: {one.fit})"
+    text = f"{name[0].upper()}{name[1:]} ({one.strength}{_FIT_WORDS[one.fit]})"
     parts = [
         f"for: {'; '.join(one.evidence.told_for)}" if one.evidence.told_for else "",
         f"against: {'; '.join(one.evidence.told_against)}" if one.evidence.told_against else "",
