@@ -63,7 +63,8 @@ def _explained(books: Books, bed: str, found: Explanation) -> Iterator[Part]:
     looks, candidates = found.findings[: -len(found.table)], found.findings[-len(found.table) :]
     yield listed((*looks, *candidates))
     more = f"perennia explain --season {books.season}"
-    yield tabled(found.table, _CANDIDATES, f"Candidates for a shortfall in {bed}", more=more, folded=True)
+    table = tabled(found.table, _CANDIDATES, f"Candidates for a shortfall in {bed}", more=more, folded=True)
+    yield from drawn(found, f"Candidates for a shortfall in {bed}, by how strongly the records speak for them", table)
     if found.cautions:
         yield Cautions(by_crop(found.cautions, found))
 
