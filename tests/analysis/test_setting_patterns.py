@@ -342,6 +342,7 @@ def test_one_plant_with_two_trusses_cannot_tell_anything() -> None:
     assert found.table["reason"].str.startswith("2 of the 6 trusses").all()
     assert found.table["pattern"].tolist() == list(patterns.PATTERNS)
     assert sum("cannot be told" in text for text in found.findings) == len(patterns.PATTERNS)
+    assert not any("adjusted p below" in text for text in found.findings)
     assert any("None of the patterns can be told from these flowers" in text for text in found.cautions)
 
 
@@ -372,6 +373,16 @@ def test_a_day_that_stops_all(stopped: SettingPatterns) -> None:
     assert "this is no verdict" in text
     assert "that flowered on through it did" in text
     assert "one bed's weather is one series" in text
+
+
+def test_what_to_read_first_goes_by_the_adjusted_p(stopped: SettingPatterns) -> None:
+    rows = [dict(row) for row in stopped.table.astype(object).to_dict("records")]
+    told = [row for row in rows if not pd.isna(row["p"])]
+    rare = [str(row["pattern"]) for row in told if row["p_adjusted"] < 0.05]
+    assert rare
+    assert stopped.findings[0].endswith(
+        f"of {len(told)} patterns that can be told these have an adjusted p below 0.05: {'; '.join(rare)}."
+    )
 
 
 def test_p_are_adjusted_for_their_number(stopped: SettingPatterns) -> None:

@@ -15,6 +15,8 @@ _MANY = (
     "Several patterns are looked at in one season, and one p in twenty is below 0.05 by chance alone: p_adjusted "
     "allows for their number."
 )
+_NO_PLACE = 0.005
+"""Part of a truss that would be written as 0.00."""
 _NO_CAUSE = (
     "A pattern is no cause: causes that make the same pattern in these flowers are not told apart, and a pattern that "
     "does not stand out is not ruled out."
@@ -38,15 +40,34 @@ def pattern_findings(
         if row["pattern"] == patterns.GAP and row["p"] is not None and gap:
             text += f". {_resumed(gap)}"
         said.append(f"{text}.")
-    return [*said, *_aligned(head, {row["pattern"]: row for row in rows})]
+    return [*_in_short(head, rows), *said, *_aligned(head, {row["pattern"]: row for row in rows})]
+
+
+def _in_short(head: str, rows: Sequence[Mapping[str, Any]]) -> list[str]:
+    """What to read first; nothing where no pattern can be told."""
+    told = [row for row in rows if row["p"] is not None]
+    if not told:
+        return []
+    rare = [row["pattern"] for row in told if _adjusted(row) < patterns.TELLABLE]
+    among = f"of {counted(len(told), 'pattern')} that can be told"
+    if not rare:
+        return [f"{head}: {among} none has an adjusted p below {patterns.TELLABLE:g}: none is told from chance."]
+    return [f"{head}: {among} these have an adjusted p below {patterns.TELLABLE:g}: {'; '.join(rare)}."]
+
+
+def _adjusted(row: Mapping[str, Any]) -> float:
+    return float(row["p"] if row["p_adjusted"] is None else row["p_adjusted"])
 
 
 def seen(row: Mapping[str, Any]) -> str:
     """What the flowers of a season show of one pattern, without its p; the days of the row are plain dates."""
     value = row["statistic"]
     if row["pattern"] == patterns.RUNS:
-        return f"{value:.0f} runs, {row['expected']:.1f} expected by shuffles within plant and day"
+        expected = f"{row['expected']:.1f} expected by shuffles within plant and day"
+        return f"{value:.0f} runs of flowers alike in fate, {expected}"
     if row["pattern"] == patterns.POSITION:
+        if abs(value) < _NO_PLACE:
+            return "of flowers of one plant and day, those that set stood no higher and no lower than those that failed"
         place = "lower" if value < 0 else "higher"
         return f"of flowers of one plant and day, those that set stood {abs(value):.2f} of a truss {place}"
     way = "fewer" if value < 0 else "more"
