@@ -259,7 +259,7 @@ def test_one_plant_with_two_trusses_cannot_tell() -> None:
     assert (result.cause, result.form, result.enough) == (None, None, False)
     assert result.forms["p"].isna().all()
     assert (result.table["form"] == "cannot be told").all()
-    assert "how the flowers failed cannot be told: 2 of the 6 trusses" in result.findings[0]
+    assert "how the flowers failed cannot be told: 2 of the 6 trusses" in result.findings[2]
 
 
 def test_truss_counts_show_no_form_and_are_said_to_be_counts() -> None:
@@ -272,7 +272,7 @@ def test_truss_counts_show_no_form_and_are_said_to_be_counts() -> None:
 
 def test_nothing_on_record_is_an_answer() -> None:
     result = asked(*sowings(LABELS))
-    assert result.findings[0].endswith("no flower or truss is on record, so that nothing is known of how they failed.")
+    assert result.findings[2].endswith("no flower or truss is on record, so that nothing is known of how they failed.")
     assert (result.cause, result.shapes.empty) == (None, True)
     assert told(result, "hot nights or days")["unknown"] == "nothing shows when they flowered"
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from perennia.analysis.causes.setting import pattern_rows as patterns
 from perennia.analysis.causes.setting.flowers import FlowerBook, FlowerBooks
-from perennia.analysis.causes.setting.pod_set_wording import trusses_counted
+from perennia.analysis.causes.setting.pod_set_wording import stood, trusses_counted
 from perennia.analysis.measures import probability
 from perennia.checking.words import counted
 
@@ -15,8 +15,6 @@ _MANY = (
     "Several patterns are looked at in one season, and one p in twenty is below 0.05 by chance alone: p_adjusted "
     "allows for their number."
 )
-_NO_PLACE = 0.005
-"""Part of a truss that would be written as 0.00."""
 _NO_CAUSE = (
     "A pattern is no cause: causes that make the same pattern in these flowers are not told apart, and a pattern that "
     "does not stand out is not ruled out."
@@ -66,10 +64,7 @@ def seen(row: Mapping[str, Any]) -> str:
         expected = f"{row['expected']:.1f} expected by shuffles within plant and day"
         return f"{value:.0f} runs of flowers alike in fate, {expected}"
     if row["pattern"] == patterns.POSITION:
-        if abs(value) < _NO_PLACE:
-            return "of flowers of one plant and day, those that set stood no higher and no lower than those that failed"
-        place = "lower" if value < 0 else "higher"
-        return f"of flowers of one plant and day, those that set stood {abs(value):.2f} of a truss {place}"
+        return stood(value)
     way = "fewer" if value < 0 else "more"
     if row["pattern"] == patterns.PLANT_LOAD:
         return (

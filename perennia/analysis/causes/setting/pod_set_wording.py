@@ -141,3 +141,15 @@ def _percent(share: float) -> str:
 
 def _level(row: Mapping[str, Any]) -> str:
     return f"{100 * float(row['level']):g} %"
+
+
+def stood(change: float) -> str:
+    """Where on the truss flowers that set stood, beside those of the same plant and day that failed."""
+    beside = "of flowers of one plant and day those that set stood"
+    if abs(change) < _NO_PLACE:
+        return f"{beside} no higher and no lower than those that failed"
+    return f"{beside} {abs(change):.2f} of a truss {'lower' if change < 0 else 'higher'}"
+
+
+_NO_PLACE = 0.005
+"""Part of a truss that would be written as 0.00."""

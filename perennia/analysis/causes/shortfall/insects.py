@@ -107,7 +107,8 @@ def _shut(asked: Asked, shut: Mapping[str, set[date]]) -> Evidence | None:
     split = by_flower(asked, lambda one: one.opened_on in shut.get(one.plant, ()))
     days = {day for each in shut.values() for day in each}
     over = "them" if len(shut) == len(asked.plants) else f"{counted(len(shut), 'plant')} of {len(asked.plants)}"
-    text = f"a net or fleece lay over {over} on {counted(len(days), 'day')} of flowering, which shuts insects out"
+    lay = f"a net or fleece lay over {over} on {counted(len(days), 'day')} of flowering"
+    text = f"{lay}, which shuts insects out unless its mesh is wide"
     if split.there and split.elsewhere:
         text += f"; {split.words('opened under it', 'opened in the open')}"
     if split.contrast == "no fewer set":

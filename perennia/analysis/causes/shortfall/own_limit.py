@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from perennia import crops
 from perennia.analysis.causes.setting.flowers import FlowerBooks
 from perennia.analysis.causes.setting.pod_set import pod_set_of
+from perennia.analysis.causes.setting.pod_set_wording import stood
 from perennia.analysis.causes.shortfall.asked import Asked
 from perennia.analysis.causes.shortfall.evidence import Evidence, Set
 from perennia.analysis.causes.shortfall.form_tests import FormTest
@@ -28,8 +29,7 @@ def own_limit_evidence(source: Source, asked: Asked, position: FormTest | None) 
     told_for, told_against, unknown = list[str](), list[str](), list[str]()
     contrast: Set = "no contrast"
     if position is not None and position.p is not None and position.change is not None:
-        place = f"of flowers of one plant and day those that set stood {abs(position.change):.2f} of a truss " \
-                f"{'lower' if position.change < 0 else 'higher'} (p {position.p:.2g})"
+        place = f"{stood(position.change)} (p {position.p:.2g})"
         if position.p <= 0.01 and position.change < 0:
             contrast = "fewer set"
             told_for.append(place)

@@ -67,10 +67,10 @@ def explained(
     plants: Asked, order: Sequence[Weighed], tests: FormTests | None, found: Shapes | None, cause: str | None,
     harm: Sequence[Row],
 ) -> tuple[str, ...]:
-    """What the failures look like, then the verdict or why there is none, then each candidate."""
+    """The verdict or why there is none, what to do next, then what the failures look like, then each candidate."""
     head = f"{plants.crop}, {plants.name}, {plants.season_name}"
     return (
-        *_looks_like(head, tests, found), _verdict(head, order, cause, harm), *_decides(order, cause),
+        _verdict(head, order, cause, harm), *_decides(order, cause), *_looks_like(head, tests, found),
         *(_candidate(one) for one in order),
     )  # fmt: skip
 
