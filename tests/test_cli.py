@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -164,3 +166,9 @@ def test_the_list_of_commands_has_a_whole_sentence_for_each() -> None:
         assert sentence
         assert f" {name} {sentence}" in listed
     assert "history" in run("-h")[1]
+
+
+def test_the_command_runs_as_a_module() -> None:
+    done = subprocess.run([sys.executable, "-m", "perennia", "--help"], capture_output=True, text=True, check=True)
+    assert done.stdout.startswith("Usage: ")
+    assert "take-in" in done.stdout
