@@ -310,9 +310,12 @@ def test_a_name_that_is_a_bed_and_a_label_is_asked_back() -> None:
     assert asked(*records, of=["B1"]).n == 1
 
 
-def test_too_few_draws_are_refused() -> None:
-    with source_of(*two_plants()) as source, pytest.raises(AnalysisError, match="399 or more"):
-        explain_shortfall(source, BED, SEASON, draws=99)
+def test_too_few_and_too_many_draws_are_refused() -> None:
+    with source_of() as source:
+        with pytest.raises(AnalysisError, match="399 or more"):
+            explain_shortfall(source, BED, SEASON, draws=99)
+        with pytest.raises(AnalysisError, match="20000 or fewer"):
+            explain_shortfall(source, BED, SEASON, draws=10**8)
 
 
 def one_cause_alone(visits_recorded: bool) -> list[Record]:

@@ -39,13 +39,21 @@ any_tests = st.builds(
     [("stop", "one day", False), ("spell", "spell", False), ("stress", "slow", False), ("none", "days", False),
      ("position", "position", False), ("load", "load", True), ("whole trusses", "trusses", False),
      ("every third flower", "neighbours", False), ("weak plants", "plants", False),
-     ("some plants slowly", "drift", False)],
+     ("some plants slowly", "drift", False), ("rise and fall", "curve", False)],
 )  # fmt: skip
 def test_each_form_is_found_where_it_is_and_not_where_flowers_fail_at_random(
     cause: str, form: Form, unequal: bool
 ) -> None:
     assert form_tests(garden(cause, 2, unequal_picking=unequal), DRAWS, SEED).there(form)
     assert not form_tests(garden("random", 2, unequal_picking=unequal), DRAWS, SEED).there(form)
+
+
+def test_some_plants_that_fail_for_a_week_are_found_in_most_gardens_and_not_among_others() -> None:
+    def found(cause: str) -> int:
+        return sum(form_tests(garden(cause, seed), DRAWS, SEED).there("patches") for seed in range(3, 9))
+
+    assert found("some plants for a week") >= 5
+    assert found("random") == 0
 
 
 def test_the_day_of_a_stop_and_the_days_of_a_spell_are_told() -> None:
@@ -135,6 +143,10 @@ def test_an_unclear_second_form_withholds_the_verdict() -> None:
     assert shapes(with_p(60, slow=0.001, load=0.5)).alone == "slow"
     assert shapes(with_p(60, slow=0.001, load=None)).alone is None
     assert shapes(with_p(60, load=0.001)).alone is None
+    for form in ("curve", "patches"):
+        assert shapes(with_p(60, position=0.001, load=0.5, **{form: ABSENT})).alone is None
+    assert shapes(with_p(60, days=0.001, load=0.5, spell=0.02)).alone == "days"
+    assert shapes(with_p(60, days=0.001, load=0.5, curve=0.01)).alone is None
     assert shapes(with_p(60, load=0.5)).alone == "even"
 
 

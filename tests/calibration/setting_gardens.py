@@ -39,9 +39,11 @@ CAUSES = {
     "one plant gives up": frozenset({"one plant"}),
     "some plants slowly": frozenset({"some slowly"}),
     "weak plants": frozenset({"weak plants"}),
+    "rise and fall": frozenset({"hump"}),
+    "some plants for a week": frozenset({"some briefly"}),
 }
 """By name, what works in the garden: days are good and bad ones, correlated from day to day, with no other cause; a
-spell is six opening days on which next to nothing sets. The last five are mechanisms that no form of failure has."""
+spell is six opening days on which next to nothing sets. The last seven are mechanisms that no form of failure has."""
 _NUMBERS = {
     "load": 0, "none": 1, "position": 2, "position and days": 3, "random": 4, "stop": 5, "stop and position": 6,
     "stress": 7, "stress and load": 8, **{cause: place for place, cause in enumerate(CAUSES) if place >= 9},
@@ -123,6 +125,11 @@ def _outside_the_forms(
         logits += (stand.plant < 2) * 4.0 * (0.5 - stand.opened / last)
     if "weak plants" in works:
         logits -= 2.5 * (stand.plant < 2)
+    if "hump" in works:
+        logits += 1.2 - 3.0 * np.abs(2 * stand.opened / last - 1)
+    if "some briefly" in works:
+        first = int(random.integers(last // 3, 2 * last // 3))
+        logits -= 4.0 * ((stand.plant < 2) & (stand.opened >= first) & (stand.opened < first + SPELL_DAYS))
     return logits
 
 

@@ -31,7 +31,7 @@ CANDIDATES = (
         "too few visits",
         "flowers drop by the day they opened, before any pod is to be seen, on all plants alike; runner beans kept "
         "from bees bore 11 pods a plant against 96 (Free 1966, in McGregor 1976)",
-        frozenset({"spell", "days", "slow"}), True,
+        frozenset({"spell", "days", "slow", "curve"}), True,
         "days without visits are often days of bad weather, which may fail on its own",
         "leave no net or fleece over them while they flower, watch a bed for ten minutes on several days (Visits), and "
         "trip the flowers of every second truss by hand, the trusses drawn by lot (HandPollinated with trusses): if "
@@ -41,7 +41,7 @@ CANDIDATES = (
         "robbed flowers",
         "as too few visits, with flowers slit at the base; robbed flowers set no better than unvisited ones (Kendall "
         "and Smith 1977, Journal of Applied Ecology)",
-        frozenset({"spell", "days", "slow"}), True,
+        frozenset({"spell", "days", "slow", "curve"}), True,
         "a slit flower may have been visited as well",
         "look at the base of twenty open flowers on several days and write down how many are slit (Visits with robbed)",
     ),
@@ -49,7 +49,7 @@ CANDIDATES = (
         "hot nights or days",
         "flowers that opened within about ten days after heat drop, most of them as flowers or pods under 3 cm, on "
         "all plants alike, under water enough as well (Konsens, Ofir and Kigel 1991, Annals of Botany)",
-        frozenset({"spell", "days", "one day", "slow"}), True,
+        frozenset({"spell", "days", "one day", "slow", "curve"}), True,
         _ONE_SERIES,
         "record the lowest and highest temperature in the bed each day (Weather), and shade half of the plants, drawn "
         "by lot, in the next heat",
@@ -58,7 +58,7 @@ CANDIDATES = (
         "cold nights",
         "flowers that opened after cold nights fail, on all plants alike: pollen germinates less and ovules suffer "
         "(Dickson and Boettger 1984)",
-        frozenset({"spell", "days", "one day", "slow"}), True,
+        frozenset({"spell", "days", "one day", "slow", "curve"}), True,
         _ONE_SERIES,
         "record the lowest temperature in the bed each night (Weather), and cover half of the plants, drawn by lot, "
         "on cold nights, open to insects by day",
@@ -67,7 +67,7 @@ CANDIDATES = (
         "water deficit",
         "open flowers and young pods drop together in a dry spell, the upper and later ones first; half the water "
         "from first bud on cost 53 % of pods (abstract, authors not kept)",
-        frozenset({"one day", "spell", "days", "slow"}), True,
+        frozenset({"one day", "spell", "days", "slow", "curve"}), True,
         _ONE_SERIES + "; a shower on dry soil may not reach the roots",
         "record each watering with its amount (Watered), soil and area of the bed, and temperatures and rain of every "
         "day (the water balance of the bed names the days that lack them), and water half of the plants, drawn by lot, "
@@ -78,7 +78,7 @@ CANDIDATES = (
         "flowers fail where and when many pods already hang: later on the truss and the plant; plants picked clean go "
         "on setting (of later pepper flowers 78, 56, 28 and 6 % set beside 0, 1, 2 and 4 fruits, Heuvelink and "
         "Marcelis)",
-        frozenset({"load", "slow", "days", "spell"}), False,
+        frozenset({"load", "slow", "curve", "days", "spell"}), False,
         "where all plants were picked alike, load rises with the date and is not told from it",
         "pick half of the plants, drawn by lot, every other day and young, the others as usual, and follow the flowers "
         "of both",
@@ -86,7 +86,7 @@ CANDIDATES = (
     Candidate(
         "neighbours' demand",
         "plants beside a large or thirsty neighbour set less than those that stand free, more so as it grows",
-        frozenset({"plants", "drift", "slow"}), True,
+        frozenset({"plants", "drift", "slow", "curve"}), True,
         "plants beside a neighbour differ in light, soil and water together",
         "write down which plants have a neighbour (Neighbour), and cut it back beside half of them, drawn by lot",
     ),
@@ -94,7 +94,7 @@ CANDIDATES = (
         "feeding",
         "too little: few flowers and early end; too much nitrogen: leaf instead of flower, over the whole season "
         "(common practice, no source)",
-        frozenset({"plants", "slow", "drift"}), True,
+        frozenset({"plants", "slow", "curve", "drift"}), True,
         "what was given says nothing of what the soil held",
         "have the soil tested, or feed half of the plants, drawn by lot, and write down what and how much (Fed)",
     ),

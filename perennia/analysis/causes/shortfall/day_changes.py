@@ -52,6 +52,28 @@ def slow_change(series: DaySeries, draws: int, seed: int) -> DayChange:
     return DayChange(float(change[0]), as_far / (draws + 1), max(taken - 1, 0.0))
 
 
+def curved_change(series: DaySeries, draws: int, seed: int) -> float:
+    """p of a bend in the season beside a straight rise or fall, as a hump or hollow, of good and bad days that hang
+    together but bend nowhere: what is smooth and not straight is neither a slow change nor good and bad days."""
+    full = trend(series)
+    bent, _ = fitted_chances(series.events[None, :], series.trials, full, series.offset)
+    day = (series.days - series.days.mean()) / max(float(np.ptp(series.days)), 1.0)
+    straight = _flat(attrs.evolve(series, beside=np.column_stack([day, series.beside])))
+    line, _ = fitted_chances(series.events[None, :], series.trials, straight, series.offset)
+    drawn = drawn_series(series, line[0], day_effects(series, bent[0], full.shape[1]), draws, seed)
+    every = np.concatenate([series.events[None, :], drawn])
+    fitted, _ = fitted_chances(every, series.trials, straight, series.offset)
+    weights = np.maximum(series.trials * fitted * (1 - fitted), _NEAR)
+    bends = np.column_stack([day**2, day**3])
+    inner = np.einsum("sd,di,dj->sij", weights, straight, straight) + _NEAR * np.eye(straight.shape[1])
+    along = np.linalg.solve(inner, np.einsum("sd,di,dk->sik", weights, straight, bends))
+    left = bends - np.einsum("di,sik->sdk", straight, along)
+    score = np.einsum("sdk,sd->sk", left, every - series.trials * fitted)
+    spread = np.einsum("sd,sdk,sdl->skl", weights, left, left) + _NEAR * np.eye(bends.shape[1])
+    squares = np.einsum("sk,sk->s", score, np.linalg.solve(spread, score[:, :, None])[:, :, 0])
+    return float((squares >= squares[0] * (1 - _NEAR)).sum() / (draws + 1))
+
+
 def uneven_days(series: DaySeries, draws: int, seed: int) -> DayChange:
     """Days that differ from their smooth trend by more than the chance of each flower would have them."""
     design = trend(series)

@@ -35,6 +35,8 @@ if TYPE_CHECKING:
 _BY_THE_BED = ("too few visits", "robbed flowers", "hot nights or days", "cold nights", "water deficit")
 FEWEST_DRAWS = 399
 """Draws below which no p could be small enough to be held against a form."""
+MOST_DRAWS = 20_000
+"""Draws beyond which those of a garden of a thousand flowers would fill the memory of a small machine."""
 
 COLUMNS = {
     "candidate": "string", "strength": "string", "recorded": "string", "contrast": "string", "form": "string",
@@ -47,9 +49,10 @@ FORM_COLUMNS = {
 }  # fmt: skip
 """Columns of Explanation.forms; one row a form that failures take.
 
-form: one day (a burst of losses), spell (a date or a stretch of opening days), slow (a change over the season), days
-(good and bad days), position (place on the truss), load (pods on the plant), neighbours (flowers beside each other
-alike or unlike), trusses and plants (that differ), drift (plants that draw apart). p: of one at least as marked; there:
+form: one day (a burst of losses), spell (a date or a stretch of opening days), slow (a change over the season), curve
+(a rise and fall over it), days (good and bad days), position (place on the truss), load (pods on the plant), neighbours
+(flowers beside each other alike or unlike), trusses and plants (that differ), drift (plants that draw apart), patches
+(some plants that differ for some days). p: of one at least as marked; there:
 whether it stands out; change: on the logit scale, for position a part of the truss and for load pods; reason: why it
 cannot be told.
 """
@@ -106,16 +109,19 @@ def explain_shortfall(
     One row is one candidate; columns as help(perennia.Explanation) tells. bed_or_labels: the name of a bed, a label, or
     several labels. crop: needed where the bed held several. soil: a texture for the water balance, in place of the
     bed's own; since: the day on which that balance begins with the soil full, in place of the season's first. draws:
-    shuffles and series behind each p of a form, 399 at least; seed: of them.
+    shuffles and series behind each p of a form, 399 to 20000; seed: of them.
 
     A form of failure is sought in flowers followed one by one (FlowerFate); truss counts alone show none. What is not
     recorded is never taken as absent. No cause is named by an information criterion, and none where another fits alike.
 
     Raises UnknownLabelError where nothing of that name grew in the season, AnalysisError where several crops did or
-    for too few draws, ArgumentError for what is of another kind.
+    for too few or too many draws, ArgumentError for what is of another kind.
     """
     if arguments.a_whole_number(draws, "draws", DRAWS) < FEWEST_DRAWS:
         raise AnalysisError(f"draws is {draws}; give {FEWEST_DRAWS} or more, or no p could be small enough")
+    if draws > MOST_DRAWS:
+        raise AnalysisError(f"draws is {draws}; give {MOST_DRAWS} or fewer, for every draw of every flower is held at "
+                            "once")  # fmt: skip
     start = abs(arguments.a_whole_number(seed, "seed", SEED))
     texture = None if soil is None else arguments.a_name(soil, "soil")
     plants = asked(source, bed_or_labels, season, crop)

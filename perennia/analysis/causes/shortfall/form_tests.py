@@ -28,10 +28,13 @@ from perennia.analysis.causes.setting.flowers import FlowerBook
 from perennia.analysis.causes.setting.pattern_rows import LONGEST_GAP_DAYS, UNEQUAL_AT_LEAST
 from perennia.analysis.causes.setting.proportions import fitted_chances
 from perennia.analysis.causes.setting.within_days import FlowerArrays
-from perennia.analysis.causes.shortfall.day_changes import slow_change, uneven_days
+from perennia.analysis.causes.shortfall.day_changes import curved_change, slow_change, uneven_days
 from perennia.analysis.permutation import Floats, Integers
 
-Form = Literal["one day", "spell", "slow", "days", "position", "load", "neighbours", "trusses", "plants", "drift"]
+Form = Literal[
+    "one day", "spell", "slow", "curve", "days", "position", "load", "neighbours", "trusses", "plants", "drift",
+    "patches",
+]  # fmt: skip
 FORMS: tuple[Form, ...] = get_args(Form)
 
 TRUSSES_NEEDED = 6
@@ -45,6 +48,9 @@ _TRUSSES_OVER = 4
 _FEW_OVER = "too few trusses a plant to hold the difference between plants against"
 _PARTS = 8
 """Parts of a truss whose shares stand for the effect of place: a curve of the third power misses its bends."""
+_PATCH_DAYS = 6
+"""Days in a row in which the flowers of one plant are held against those of the others (own rule)."""
+_NEAR = 1e-9
 _OLDEST = 0.05
 """Share of the losses of a day that may be of older flowers than those it is taken to have hit."""
 
@@ -99,7 +105,7 @@ def form_tests(book: FlowerBook, draws: int, seed: int) -> FormTests:
     series = _series_beside(rest, left, position, load)
     tests = {one.form: one for one in (
         burst, *_between_days(series, draws, seed), position, load, _neighbours(left, position, draws, seed),
-        _trusses(left, draws, seed), _plants(left), _drift(left),
+        _trusses(left, draws, seed), _plants(left), _drift(left), _patches(left, draws, seed),
     )}  # fmt: skip
     return FormTests({form: tests[form] for form in FORMS}, *sizes, 0 if series is None else series.days.size)
 
@@ -203,7 +209,7 @@ def _daily_mean(days: Integers, values: Floats) -> Floats:
 
 def _between_days(series: DaySeries | None, draws: int, seed: int) -> Sequence[FormTest]:
     """A spell of opening days, a slow change, and good and bad days beside both."""
-    names: tuple[Form, ...] = ("spell", "slow", "days")
+    names: tuple[Form, ...] = ("spell", "slow", "curve", "days")
     if series is None:
         why = f"fewer than the {date_null.DAYS_NEEDED} days with flowers that it takes"
         return [FormTest(form, None, reason=why) for form in names]
@@ -222,7 +228,10 @@ def _between_days(series: DaySeries | None, draws: int, seed: int) -> Sequence[F
             inside = series.days >= test.last
         rest = attrs.evolve(series, beside=np.column_stack([series.beside, inside.astype(np.float64)]))
     slow, days = slow_change(rest, draws, seed), uneven_days(rest, draws, seed)
-    return [spell, FormTest("slow", slow.p, slow.weight, slow.size), FormTest("days", days.p, days.weight, days.size)]
+    return [
+        spell, FormTest("slow", slow.p, slow.weight, slow.size), FormTest("curve", curved_change(rest, draws, seed)),
+        FormTest("days", days.p, days.weight, days.size),
+    ]  # fmt: skip
 
 
 def _neighbours(flowers: FlowerArrays, position: FormTest, draws: int, seed: int) -> FormTest:
@@ -239,16 +248,52 @@ def _trusses(flowers: FlowerArrays, draws: int, seed: int) -> FormTest:
     """Whether whole trusses of one plant differ among flowers of one day, a curve of position taken off."""
     strata = within_days.plant_days(flowers)
     left = within_days.beside(flowers.kept, flowers.rank, strata)
-    number = np.unique(flowers.truss, return_inverse=True)[1]
-    of = np.bincount(number)
-    shuffled = within_days.shuffles(left, strata, draws, seed)
-    sums = np.zeros((shuffled.shape[0], of.size))
-    for truss in range(of.size):
-        sums[:, truss] = shuffled[:, number == truss].sum(1)
-    squares = (sums**2 / of).sum(1)
-    if np.ptp(squares) < 1e-9:
+    p = _uneven_groups(left, strata, np.unique(flowers.truss, return_inverse=True)[1], draws, seed)
+    if p is None:
         return FormTest("trusses", None, reason="no two trusses of a plant opened flowers on one day")
-    return FormTest("trusses", float((squares >= squares[0] - 1e-9).sum() / (draws + 1)))
+    return FormTest("trusses", p)
+
+
+def _patches(flowers: FlowerArrays, draws: int, seed: int) -> FormTest:
+    """Whether some plants fail for some days: the days in a row of one plant that differ most from those of the others,
+    beside what its place on the truss, its day and its plant bring a flower."""
+    left = within_days.within(within_days.beside(flowers.kept, flowers.rank, flowers.opened), flowers.plant)
+    plant, day = np.unique(flowers.plant, return_inverse=True)[1], flowers.opened - flowers.opened.min()
+    size = (plant.max() + 1, int(day.max()) + 1)
+    shuffled = within_days.shuffles(left, flowers.opened, draws, seed)
+    if np.ptp(shuffled, axis=0).max() < _NEAR:
+        return FormTest("patches", None, reason="no two plants opened flowers on one day")
+    sums = _summed(shuffled, plant * size[1] + day, size[0] * size[1]).reshape(-1, *size)
+    of = np.bincount(plant * size[1] + day, minlength=size[0] * size[1]).reshape(size)
+    inside, number = (_in_a_row(each, _PATCH_DAYS) for each in (sums, of))
+    most = np.abs(inside / np.sqrt(np.maximum(number, 1))).max(axis=(1, 2))
+    return FormTest("patches", float((most >= most[0] - _NEAR).sum() / (draws + 1)))
+
+
+def _in_a_row(by_day: Floats | Integers, days: int) -> Floats:
+    """Sums of so many days in a row, over the last axis."""
+    total = np.cumsum(np.concatenate([np.zeros((*by_day.shape[:-1], 1)), by_day], axis=-1), axis=-1)
+    days = min(days, by_day.shape[-1])
+    return np.asarray(total[..., days:] - total[..., :-days], dtype=np.float64)
+
+
+def _summed(values: Floats, group: Integers, groups: int) -> Floats:
+    """Of each row of values the sums by group."""
+    order = np.argsort(group, kind="stable")
+    of = np.bincount(group, minlength=groups)
+    found = np.zeros((values.shape[0], groups))
+    there = of > 0
+    found[:, there] = np.add.reduceat(values[:, order], (np.cumsum(of) - of)[there], axis=1)
+    return found
+
+
+def _uneven_groups(values: Floats, strata: Integers, group: Integers, draws: int, seed: int) -> float | None:
+    """p of the sums of groups, among shuffles within strata; None where no shuffle changes them."""
+    of = np.bincount(group)
+    squares = (_summed(within_days.shuffles(values, strata, draws, seed), group, of.size) ** 2 / of).sum(1)
+    if np.ptp(squares) < _NEAR:
+        return None
+    return float((squares >= squares[0] - _NEAR).sum() / (draws + 1))
 
 
 def _plants(flowers: FlowerArrays) -> FormTest:

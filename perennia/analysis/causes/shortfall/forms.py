@@ -31,11 +31,11 @@ _EVEN_P = 0.011
 _OWN: dict[Shape, tuple[Form, ...]] = {
     "even": (),
     "one day": ("one day",),
-    "spell": ("spell", "days"),
-    "slow": ("slow",),
-    "days": ("days", "spell", "slow"),
+    "spell": ("spell", "days", "curve"),
+    "slow": ("slow", "curve"),
+    "days": ("days", "spell", "slow", "curve"),
     "position": ("position", "neighbours"),
-    "load": ("load", "spell", "slow", "days", "plants", "drift"),
+    "load": ("load", "spell", "slow", "curve", "days", "plants", "drift", "patches"),
 }
 """Forms that each shape brings with it: only others stand against it. The search for a spell and a slow change holds
 good and bad days against chance already, so that the few found among them are not held against days."""
@@ -137,14 +137,16 @@ def _alone(tests: FormTests, kept: dict[Shape, bool], enough: bool) -> Shape | N
     if not enough or len(named) != 1:
         return None
     shape = named[0]
-    others = [test.p for form, test in tests.tests.items() if form != shape and form not in _BLIND.get(shape, ())]
-    if any(p is not None and p <= ABSENT for p in others):
-        return None
+    for form, test in tests.tests.items():
+        # what a shape may bring with it need not be absent, but is not plain to see either
+        most = PRESENT if form in _BLIND.get(shape, ()) else ABSENT
+        if form != shape and test.p is not None and test.p <= most:
+            return None
     # where load cannot be told, a change between days may be its doing; where it can, a slow change beside it cannot
     if shape == "load" or (shape in BETWEEN_DAYS and tests.p("load") is None):
         return None
     return shape
 
 
-_BLIND: dict[Shape, tuple[Form, ...]] = {"position": ("neighbours",), "days": ("spell", "slow")}
-"""Forms that a shape may bring with it, and that need not be absent for it to be named."""
+_BLIND: dict[Shape, tuple[Form, ...]] = {"position": ("neighbours",), "days": ("spell", "slow", "curve")}
+"""Forms that a shape may bring with it, and that need not be absent for it to be named, only not plain to see."""

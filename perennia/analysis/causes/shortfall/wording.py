@@ -31,7 +31,8 @@ UNITS = (
 )
 METHOD = (
     "Forms of failure: a burst of losses on one day is sought first and its flowers set aside; place on the truss, "
-    "load and neighbouring flowers by shuffles among flowers of one day; a spell, a slow change and good and bad days "
+    "load and neighbouring flowers by shuffles among flowers of one day, and so are some plants that fail for some "
+    "days; a spell, a slow change, a rise and fall and good and bad days "
     "by parametric bootstrap, place and load taken off; trusses by shuffles, plants by the spread between trusses. A "
     "form fits alone unless another stands out that it does not bring (p at most 0.003), and is named alone only where "
     "enough flowers were followed and every other is absent (p above 0.1). Candidates: what the records show of each, "
@@ -42,6 +43,7 @@ _FORM_WORDS: dict[Form, str] = {
     "one day": "a burst of losses on one day",
     "spell": "a date or spell by day of opening",
     "slow": "a slow change over the season",
+    "curve": "a rise and fall over the season",
     "days": "good and bad days",
     "position": "a fall along the truss",
     "load": "less set on plants that carried more",
@@ -49,6 +51,7 @@ _FORM_WORDS: dict[Form, str] = {
     "trusses": "whole trusses that differ",
     "plants": "plants that differ more than is usual",
     "drift": "plants that draw apart as the season goes on",
+    "patches": "some plants that differ for some days",
 }
 _SHAPE_WORDS: dict[Shape, str] = {
     "one day": _FORM_WORDS["one day"], "spell": _FORM_WORDS["spell"], "slow": _FORM_WORDS["slow"],
