@@ -182,3 +182,36 @@ def test_shares_of_few_flowers_are_not_held_against_each_other() -> None:
     assert Split(19, 0, 500, 400).contrast == "no contrast"
     assert Split(20, 0, 20, 19).contrast == "fewer set"
     assert Split(20, 10, 20, 10).contrast == "no fewer set"
+
+
+def strength_of(name: str, what: Evidence, **dated: FormTest) -> str:
+    """How strong a candidate is with that evidence, where these forms stand out."""
+    tests = with_p(60, load=0.5)
+    tests = attrs.evolve(tests, tests={**tests.tests, **{one.form: one for one in dated.values()}})
+    (candidate,) = [one for one in CANDIDATES if one.name == name]
+    return weighed(candidate, what, tests, shapes(tests), usual=True).strength
+
+
+def test_a_spell_or_a_stop_on_other_days_does_not_make_a_candidate_strong() -> None:
+    spell = FormTest("spell", 0.0025, on_from=FIRST, on_to=FIRST + timedelta(5))
+    for start, strength in ((0, "strong"), (3, "strong"), (4, "some"), (20, "some"), (-3, "strong"), (-4, "some")):
+        days = frozenset(FIRST + timedelta(start + n) for n in range(6))
+        assert strength_of("hot nights or days", Evidence("seen", "fewer set", days=days), spell=spell) == strength, start
+    stop = FormTest("one day", 0.0025, on_from=FIRST, on_to=FIRST)
+    for day, strength in ((-11, "some"), (-10, "strong"), (0, "strong"), (1, "some")):
+        hit = Evidence("seen", "fewer set", days=frozenset({FIRST + timedelta(day)}))
+        assert strength_of("water deficit", hit, stop=stop) == strength, day
+
+
+def test_a_change_on_all_plants_is_not_the_doing_of_what_some_of_them_have() -> None:
+    beside = Evidence("seen", "fewer set", by_plants=True)
+    assert strength_of("neighbours' demand", beside, slow=FormTest("slow", 0.0025)) == "some"
+    assert strength_of("neighbours' demand", beside, plants=FormTest("plants", 0.0025)) == "strong"
+
+
+def test_what_takes_all_flowers_alike_is_ruled_out_by_a_form_only_where_as_many_set_as_usual() -> None:
+    tests = with_p(60, position=0.001, load=0.5)
+    visits = CANDIDATES[0]
+    found = [weighed(visits, Evidence("not recorded"), tests, shapes(tests), usual).strength
+             for usual in (True, False, None)]  # fmt: skip
+    assert found == ["against", "not recorded", "not recorded"]
