@@ -196,7 +196,8 @@ def test_a_spell_or_a_stop_on_other_days_does_not_make_a_candidate_strong() -> N
     spell = FormTest("spell", 0.0025, on_from=FIRST, on_to=FIRST + timedelta(5))
     for start, strength in ((0, "strong"), (3, "strong"), (4, "some"), (20, "some"), (-3, "strong"), (-4, "some")):
         days = frozenset(FIRST + timedelta(start + n) for n in range(6))
-        assert strength_of("hot nights or days", Evidence("seen", "fewer set", days=days), spell=spell) == strength, start
+        got = strength_of("hot nights or days", Evidence("seen", "fewer set", days=days), spell=spell)
+        assert got == strength, start
     stop = FormTest("one day", 0.0025, on_from=FIRST, on_to=FIRST)
     for day, strength in ((-11, "some"), (-10, "strong"), (0, "strong"), (1, "some")):
         hit = Evidence("seen", "fewer set", days=frozenset({FIRST + timedelta(day)}))
