@@ -196,8 +196,8 @@ def test_a_spell_or_a_stop_on_other_days_does_not_make_a_candidate_strong() -> N
     spell = FormTest("spell", 0.0025, on_from=FIRST, on_to=FIRST + timedelta(5))
     for start, strength in ((0, "strong"), (3, "strong"), (4, "some"), (20, "some"), (-3, "strong"), (-4, "some")):
         days = frozenset(FIRST + timedelta(start + n) for n in range(6))
-        got = strength_of("hot nights or days", Evidence("seen", "fewer set", days=days), spell=spell)
-        assert got == strength, start
+        hot = Evidence("seen", "fewer set", days=days)
+        assert strength_of("hot nights or days", hot, spell=spell) == strength, start
     stop = FormTest("one day", 0.0025, on_from=FIRST, on_to=FIRST)
     for day, strength in ((-11, "some"), (-10, "strong"), (0, "strong"), (1, "some")):
         hit = Evidence("seen", "fewer set", days=frozenset({FIRST + timedelta(day)}))
@@ -216,3 +216,15 @@ def test_what_takes_all_flowers_alike_is_ruled_out_by_a_form_only_where_as_many_
     found = [weighed(visits, Evidence("not recorded"), tests, shapes(tests), usual).strength
              for usual in (True, False, None)]  # fmt: skip
     assert found == ["against", "not recorded", "not recorded"]
+
+
+def test_harm_on_record_keeps_any_cause_from_being_named() -> None:
+    tests = with_p(60, spell=0.001, load=0.5)
+    fits = shapes(tests)
+    weights = [
+        weighed(one, Evidence("seen", "fewer set") if one.name == "cold nights" else Evidence("not seen"), tests, fits,
+                usual=True)
+        for one in CANDIDATES
+    ]  # fmt: skip
+    assert the_cause(weights, fits, harmed=False) == "cold nights"
+    assert the_cause(weights, fits, harmed=True) is None
