@@ -6,6 +6,7 @@ import hashlib
 import io
 import re
 import warnings
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree
 
@@ -20,6 +21,7 @@ _TAG = re.compile(r"<[^>]*>")
 _GROUP_ID = re.compile(r'<g id="[^"]*"')
 _DECIMALS = re.compile(r"\d+\.\d{3,}")
 _BETWEEN_TAGS = re.compile(r">\s+<")
+_ID = re.compile(r"""( id="|href="#|url\(#)([^")]+)""")
 _REFERENCE = re.compile(r"url\(#([^)]+)\)")
 _NOT_XML = re.compile(r"[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _WRITING: dict[Any, Any] = {"svg.fonttype": "none", "svg.hashsalt": "perennia", "font.sans-serif": ["DejaVu Sans"]}
@@ -64,7 +66,17 @@ def _lean(drawn: str) -> str:
     than what two layouts of one figure differ by, without ids of groups, which nothing refers to and of which several
     may be alike, and with nothing between tags."""
     plain = _TAG.sub(lambda tag: _DECIMALS.sub(_hundredths, _GROUP_ID.sub("<g", tag[0])), drawn)
-    return _BETWEEN_TAGS.sub("><", plain)
+    return _BETWEEN_TAGS.sub("><", _TAG.sub(_numbered_ids(), plain))
+
+
+def _numbered_ids() -> Callable[[re.Match[str]], str]:
+    """Names ids by their order: matplotlib makes them of coordinates down to the last digit, where layouts differ."""
+    numbers: dict[str, str] = {}
+
+    def named(found: re.Match[str]) -> str:
+        return found[1] + numbers.setdefault(found[2], f"n{len(numbers)}")
+
+    return lambda tag: _ID.sub(named, tag[0])
 
 
 def _hundredths(number: re.Match[str]) -> str:

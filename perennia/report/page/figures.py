@@ -11,6 +11,7 @@ from perennia.report.page.parts import Drawn, Part, Said, Tabled
 from perennia.report.plotting import plot
 from perennia.report.svg import as_svg
 
+
 def drawn(result: Result, caption: str, table: Tabled, *, name: str = "", **options: Any) -> tuple[Part, ...]:
     """A figure over its table; where it cannot be drawn, the reason and the table alone.
 
