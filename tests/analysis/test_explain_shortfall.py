@@ -311,10 +311,10 @@ def test_a_name_that_is_a_bed_and_a_label_is_asked_back() -> None:
 
 
 def test_too_few_and_too_many_draws_are_refused() -> None:
-    with source_of() as source:
+    with source_of(*two_plants()) as source:
         with pytest.raises(AnalysisError, match="399 or more"):
             explain_shortfall(source, BED, SEASON, draws=99)
-        with pytest.raises(AnalysisError, match="20000 or fewer"):
+        with pytest.raises(AnalysisError, match="750000 draws or fewer, not 100000000"):
             explain_shortfall(source, BED, SEASON, draws=10**8)
 
 

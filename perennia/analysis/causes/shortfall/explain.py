@@ -35,8 +35,8 @@ if TYPE_CHECKING:
 _BY_THE_BED = ("too few visits", "robbed flowers", "hot nights or days", "cold nights", "water deficit")
 FEWEST_DRAWS = 399
 """Draws below which no p could be small enough to be held against a form."""
-MOST_DRAWS = 20_000
-"""Draws beyond which those of a garden of a thousand flowers would fill the memory of a small machine."""
+MOST_HELD = 60_000_000
+"""Draws times flowers, all held at once, beyond which they would fill the memory of a small machine."""
 
 COLUMNS = {
     "candidate": "string", "strength": "string", "recorded": "string", "contrast": "string", "form": "string",
@@ -109,7 +109,7 @@ def explain_shortfall(
     One row is one candidate; columns as help(perennia.Explanation) tells. bed_or_labels: the name of a bed, a label, or
     several labels. crop: needed where the bed held several. soil: a texture for the water balance, in place of the
     bed's own; since: the day on which that balance begins with the soil full, in place of the season's first. draws:
-    shuffles and series behind each p of a form, 399 to 20000; seed: of them.
+    shuffles and series behind each p of a form, 399 at least and as many as memory holds; seed: of them.
 
     A form of failure is sought in flowers followed one by one (FlowerFate); truss counts alone show none. What is not
     recorded is never taken as absent. No cause is named by an information criterion, and none where another fits alike.
@@ -119,18 +119,28 @@ def explain_shortfall(
     """
     if arguments.a_whole_number(draws, "draws", DRAWS) < FEWEST_DRAWS:
         raise AnalysisError(f"draws is {draws}; give {FEWEST_DRAWS} or more, or no p could be small enough")
-    if draws > MOST_DRAWS:
-        raise AnalysisError(f"draws is {draws}; give {MOST_DRAWS} or fewer, for every draw of every flower is held at "
-                            "once")  # fmt: skip
     start = abs(arguments.a_whole_number(seed, "seed", SEED))
     texture = None if soil is None else arguments.a_name(soil, "soil")
     plants = asked(source, bed_or_labels, season, crop)
-    tests = form_tests(plants.book, draws, start) if plants.book is not None else None
+    tests = None
+    if plants.book is not None:
+        _must_fit(len(plants.book.flowers), draws)
+        tests = form_tests(plants.book, draws, start)
     found = None if tests is None else shapes(tests)
     evidence = _evidence(source, plants, tests, texture, arguments.a_day(since, "since"))
     usual = sets_as_usual(source, plants)
     weights = [weighed(one, evidence[one.name], tests, found, usual) for one in CANDIDATES]
     return _answer(source, plants, weights, tests, found)
+
+
+def _must_fit(flowers: int, draws: int) -> None:
+    """Raises AnalysisError where so many draws of so many flowers would not fit into memory."""
+    if flowers * draws > MOST_HELD:
+        most = MOST_HELD // flowers
+        better = f"give {most} draws or fewer" if most >= FEWEST_DRAWS else "ask for fewer plants at once"
+        raise AnalysisError(
+            f"{flowers} flowers were followed, and every draw of every flower is held at once; {better}, not {draws}"
+        )
 
 
 def _evidence(
