@@ -60,10 +60,11 @@ def season_report(source: Source, season: int | None = None, today: date | str |
 def write_season_report(
     source: Source, path: str | Path, season: int | None = None, today: date | str | None = None
 ) -> Path:
-    """Write the season report into a new file that ends in .html, and return its path.
+    """Write the season report into a new file, and return its path.
 
-    Raises as season_report does, and IntakeError where the file is there already, its name ends otherwise, or it cannot
-    be written.
+    path: of the file, ending in .html; season, today: as season_report takes them. Raises IntakeError where the file is
+    there already, its name ends otherwise or it cannot be written, and ArgumentError or AnalysisError as season_report
+    does.
     """
     named = new_path(path, ".html", "the season report")
     write_new(named, season_report(source, season, today).encode())

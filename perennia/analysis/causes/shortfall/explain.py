@@ -80,6 +80,7 @@ class Explanation(Result):
     nothing rules out. forms, shapes: what the failures look like (columns in FORM_COLUMNS and SHAPE_COLUMNS). form: the
     one form that can be named, None where there is none. enough: whether flowers enough were followed to rule a form
     out.
+    crop, season, season_name: what was asked.
     """
 
     cause: str | None
