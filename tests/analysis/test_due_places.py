@@ -11,6 +11,7 @@ import pytest
 
 import perennia as pn
 from perennia.analysis.causes import Due, due, frost_dates, water_balance
+from perennia.analysis.causes.due.own_days import own_days
 from perennia.errors import AnalysisError, ArgumentError, ReadOnlyError, UnknownLabelError
 from tests.analysis.built_source import source_over
 
@@ -229,3 +230,14 @@ def test_what_is_no_day_or_no_risk_is_refused(tmp_path: Path) -> None:
         due(garden, "2024-05-01", soils={"B1": "mud"})
     with pytest.raises(AnalysisError, match="9999"):
         due(garden, "9999-12-31")
+
+
+@pytest.mark.parametrize("year", [2023, 2024])
+def test_days_of_earlier_seasons_keep_their_month_and_day_over_leap_years(year: int) -> None:
+    days = [date(2020, 10, 12), date(2021, 10, 12), date(2022, 10, 20)]
+    told = own_days(days, year, "01-01", earliest=0)
+    assert told is not None
+    assert (told.first, told.last, told.seasons) == (date(year, 10, 12), date(year, 10, 20), 3)
+    around = own_days([date(2020, 2, 29), date(2020, 12, 31), date(2019, 12, 31)], year, "01-01")
+    assert around is not None
+    assert (around.first, around.last, around.seasons) == (date(year - 1, 12, 31), date(year, 2, 28), 2)

@@ -12,6 +12,7 @@ from perennia.analysis.causes.due.wording import day_in_year
 from perennia.checking.words import counted
 
 _YEAR_DAYS = 365
+_NO_LEAP_YEAR = 2001
 
 
 @attrs.frozen
@@ -55,6 +56,18 @@ def _month_and_day(starts: str) -> tuple[int, int]:
     return int(month), int(number)
 
 
+def _number(day: date) -> int:
+    """The number of a day in a year of 365 days, so that a month and day is the same in leap years and others."""
+    return day.replace(year=_NO_LEAP_YEAR, day=28 if (day.month, day.day) == (2, 29) else day.day).timetuple().tm_yday
+
+
+def _on(begins: date, offset: int) -> date:
+    """The day so many days from another on, leap days not counted."""
+    years, number = divmod(_number(begins) - 1 + offset, _YEAR_DAYS)
+    inside = date(_NO_LEAP_YEAR, 1, 1) + timedelta(days=number)
+    return inside.replace(year=begins.year + years)
+
+
 def own_days(days: Iterable[date], season: int, starts: str, earliest: int = -90) -> OwnDays | None:
     """The days on which a thing was done before, as days about the season asked for; None where it never was.
 
@@ -65,7 +78,7 @@ def own_days(days: Iterable[date], season: int, starts: str, earliest: int = -90
     seasons: set[int] = set()
     for day in days:
         year = growing_year(day, starts)
-        offset = (day - first_day(year, starts)).days
+        offset = (_number(day) - _number(first_day(year, starts))) % _YEAR_DAYS
         turns = (offset - earliest) // _YEAR_DAYS
         offsets.append(offset - turns * _YEAR_DAYS)
         seasons.add(year + turns)
@@ -73,6 +86,6 @@ def own_days(days: Iterable[date], season: int, starts: str, earliest: int = -90
         return None
     begins = first_day(season, starts)
     first, middle, last = (
-        begins + timedelta(days=number) for number in (min(offsets), statistics.median_low(offsets), max(offsets))
+        _on(begins, number) for number in (min(offsets), statistics.median_low(offsets), max(offsets))
     )
     return OwnDays(first, middle, last, n=len(offsets), seasons=len(seasons))
