@@ -241,3 +241,16 @@ def test_days_of_earlier_seasons_keep_their_month_and_day_over_leap_years(year: 
     around = own_days([date(2020, 2, 29), date(2020, 12, 31), date(2019, 12, 31)], year, "01-01")
     assert around is not None
     assert (around.first, around.last, around.seasons) == (date(year - 1, 12, 31), date(year, 2, 28), 2)
+
+
+def test_what_was_seen_of_a_root_in_an_earlier_winter_is_of_that_winter() -> None:
+    life = [
+        pn.Sown("A1", "2021-05-01", crop=BEAN, bed="B1"), pn.Lifted("A1", "2021-10-01", root_g=300.0),
+        pn.Stored("A1", "2021-10-02", place="bare root", box="X"),
+        pn.StoreChecked("A1", "2022-01-10", condition="soft"),
+        pn.Replanted("A1", "2022-05-01", bed="B1"), pn.Regrew("A1", "2022-05-20"),
+        pn.Stored("A1", "2022-10-20", place="bare root", box="X"),
+    ]  # fmt: skip
+    soon, later = _asked([*PLOT, *life], "2022-10-30", "2022-11-25")
+    assert "store check" not in _kinds(soon)
+    assert "soft" not in _only(later, "store check")["why"]

@@ -19,8 +19,8 @@ CHECK_DAYS, PROBLEM_DAYS = 30, 7
 _LATEST_DAYS = 61
 """After two months `perennia check` asks whether anybody looked."""
 _SEEN = (
-    'select plant, "on", event, condition from life where not inferred '
-    "and event in ('lifted', 'stored', 'store_checked') order by plant, ordinal"
+    'select plant, "on", event, condition, inferred from life '
+    "where event in ('lifted', 'stored', 'store_checked') order by plant, ordinal, inferred desc"
 )
 _DO = {
     "rotten": "Take it out at once, look at those beside it, and record a StoreChecked, or Died.",
@@ -59,9 +59,9 @@ def store_checks(today: Today) -> Found:
 
 
 def _last_look(row: Row, seen: Sequence[Row]) -> Look:
-    # what was seen before it was lifted is of another rest
+    # what was seen before it was lifted is of another rest, also where only what followed shows that it was
     lifted = max((place for place, one in enumerate(seen) if one["event"] == "lifted"), default=0)
-    own = seen[lifted:]
+    own = [one for one in seen[lifted:] if not one["inferred"]]
     condition = next((one["condition"] for one in reversed(own) if one["condition"] is not None), None)
     return Look(row, max((one["on"] for one in own), default=row["state_since"]), condition)
 
