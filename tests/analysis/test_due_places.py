@@ -254,3 +254,23 @@ def test_what_was_seen_of_a_root_in_an_earlier_winter_is_of_that_winter() -> Non
     soon, later = _asked([*PLOT, *life], "2022-10-30", "2022-11-25")
     assert "store check" not in _kinds(soon)
     assert "soft" not in _only(later, "store check")["why"]
+
+
+def test_a_root_lifted_in_spring_does_not_put_off_those_in_store() -> None:
+    life: list[pn.Record] = []
+    for label in ("A1", "A2"):
+        life += [
+            pn.Sown(label, "2021-05-01", crop=BEAN, bed="B1"), pn.Lifted(label, "2021-10-20", root_g=300.0),
+            pn.Replanted(label, "2022-05-10", bed="B1"), pn.Regrew(label, "2022-05-20"),
+        ]  # fmt: skip
+    life += [pn.Lifted("A1", "2022-10-20", root_g=300.0), pn.Lifted("A2", "2023-05-14", root_g=300.0)]
+    (found,) = _asked([*PLOT, *life], "2023-05-16")
+    start = _only(found, "starting")
+    assert (start["labels"], start["by"].date(), start["standing"]) == ("A1", date(2023, 5, 10), "overdue")
+
+
+def test_a_root_lifted_after_the_frosts_waits_for_the_next_spring(cold: list[pn.Record]) -> None:
+    lifted = [pn.Sown("R2", "2020-05-01", crop=BEAN, bed="B1"), pn.Lifted("R2", "2021-06-15", root_g=1.0)]
+    summer, spring = _asked([*cold, *lifted], "2021-06-20", "2022-05-10")
+    assert _only(summer, "starting")["labels"] == "R1"
+    assert "R2" in ", ".join(spring.table[spring.table["kind"] == "starting"]["labels"]).split(", ")

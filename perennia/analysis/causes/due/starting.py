@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from perennia.analysis.causes.due.frosts import FrostDay, Frosts
 from perennia.analysis.causes.due.matters import Found, Matter
-from perennia.analysis.causes.due.own_days import OwnDays, own_days
+from perennia.analysis.causes.due.own_days import OwnDays, growing_year, own_days
 from perennia.analysis.causes.due.today import Today
 from perennia.analysis.causes.due.wording import beds_of, listed
 from perennia.analysis.units import Row
@@ -23,15 +23,20 @@ _AHEAD_DAYS = 28
 
 
 def roots_to_start(today: Today, frosts: dict[str | None, Frosts]) -> Found:
-    """One matter a crop and site: its roots out of the ground, once four weeks are left to the day they go out."""
-    resting: dict[tuple[str | None, str | None], list[Row]] = defaultdict(list)
+    """One matter a crop, site and growing year in which they were put away: its roots out of the ground, once four
+    weeks are left to the day they go out."""
+    resting: dict[tuple[str | None, str | None, int], list[Row]] = defaultdict(list)
     for row in today.in_state("lifted", "stored"):
-        resting[row["site"], row["crop"]].append(row)
+        spring = frosts[row["site"]].spring
+        # lifted after the frosts of this spring, it waits for the next
+        if spring is None or row["state_since"] < spring.on:
+            put_away_in = growing_year(row["state_since"], str(row["season_starts"]))
+            resting[row["site"], row["crop"], put_away_in].append(row)
     if not resting:
         return Found()
     replanted = today.rows(_REPLANTED)
     found, lacking = [], 0
-    for (site, crop), rows in resting.items():
+    for (site, crop, _), rows in resting.items():
         put_away = max(row["state_since"] for row in rows)
         own = _own(today, rows[0], [row["on"] for row in replanted if row["crop"] == crop], put_away)
         frost = frosts[site].spring
