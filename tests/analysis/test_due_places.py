@@ -274,3 +274,12 @@ def test_a_root_lifted_after_the_frosts_waits_for_the_next_spring(cold: list[pn.
     summer, spring = _asked([*cold, *lifted], "2021-06-20", "2022-05-10")
     assert _only(summer, "starting")["labels"] == "R1"
     assert "R2" in ", ".join(spring.table[spring.table["kind"] == "starting"]["labels"]).split(", ")
+
+
+def test_a_mulch_of_last_winter_marks_no_keeper_of_the_next() -> None:
+    life = [
+        pn.Sown("A1", "2021-05-01", crop=BEAN, bed="B1"), pn.Emerged("A1", "2021-05-20"),
+        pn.DiedBack("A1", "2021-10-12", cause="frost"), pn.Mulched("A1", "2022-01-10"), pn.Regrew("A1", "2022-05-20"),
+    ]  # fmt: skip
+    (found,) = _asked([*PLOT, *life], "2022-10-01")
+    assert _only(found, "keepers")["labels"] == "A1"

@@ -19,14 +19,15 @@ _AHEAD_DAYS = 28
 
 
 def keepers(today: Today, frosts: dict[str | None, Frosts]) -> Found:
-    """One matter a crop and site: its plants in growth that nobody has marked or mulched this season."""
+    """One matter a crop and site: its plants in growth that nobody has marked this season or mulched this autumn."""
     growing = [row for row in today.in_state("growing") if in_autumn(today, frosts[row["site"]])]
     if not growing:
         return Found()
     marked, mulched = marks(today), mulched_on(today)
     open_: dict[tuple[str | None, str], list[Row]] = defaultdict(list)
     for row in growing:
-        stays = today.in_season(mulched.get(row["plant"], date.min), row)
+        # a mulch of last winter, taken off or not, says nothing of the winter to come
+        stays = mulched.get(row["plant"], date.min) >= (frosts[row["site"]].autumn_from or date.max)
         if row["crop"] is not None and row["plant"] not in marked and not stays:
             open_[row["site"], str(row["crop"])].append(row)
     found, lacking = [], 0
