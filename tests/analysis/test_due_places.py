@@ -283,3 +283,16 @@ def test_a_mulch_of_last_winter_marks_no_keeper_of_the_next() -> None:
     ]  # fmt: skip
     (found,) = _asked([*PLOT, *life], "2022-10-01")
     assert _only(found, "keepers")["labels"] == "A1"
+
+
+def test_a_crop_without_a_profile_is_lifted_as_it_was_put_away_before() -> None:
+    """Of a crop first put away this autumn nothing is told of earlier years."""
+    crop, frost = "Apios americana", pn.DiedBack("Z0", "2021-10-12", cause="frost")
+    life: list[pn.Record] = [pn.Sown("Z0", "2021-05-01", crop=crop, bed="B1"), frost]
+    for label in ("Z1", "Z2", "Z3", "Z4"):
+        life += [pn.Sown(label, "2022-05-01", crop=crop, bed="B1"), pn.Emerged(label, "2022-05-15")]
+    stored = [pn.Lifted("Z4", "2022-10-01", root_g=1.0), pn.Stored("Z4", "2022-10-02", place="bare root", box="X")]
+    (found,) = _asked([*PLOT, *life, *stored], "2022-10-05")
+    lift = _only(found, "lifting")
+    assert set(lift["labels"].split(", ")) == {"Z1", "Z2", "Z3"}
+    assert "it was put away for the winter in 1 year (records)" in lift["why"]

@@ -52,6 +52,13 @@ class Ranked:
 
 def why_tender(today: Today, crop: str | None) -> str | None:
     """Why plants of a crop are kept from frost, in words; None where nothing says that they are."""
+    # asked plant by plant, looked up crop by crop
+    if crop not in today.tender:
+        today.tender[crop] = _why_tender(today, crop)
+    return today.tender[crop]
+
+
+def _why_tender(today: Today, crop: str | None) -> str | None:
     profile = today.profile(crop)
     if profile is not None:
         figure = profile.storage_min_c
@@ -59,7 +66,7 @@ def why_tender(today: Today, crop: str | None) -> str | None:
             return None
         return f"its roots or pots are wintered above {figure.value:g} degrees C (crop profile: {figure.source})"
     years = next((int(row["years"]) for row in today.rows(_STORED) if row["crop"] == crop), 0)
-    return f"it was put away for the winter in {counted(years, 'earlier year')} (records)" if years else None
+    return f"it was put away for the winter in {counted(years, 'year')} (records)" if years else None
 
 
 def marks(today: Today) -> dict[str, str]:

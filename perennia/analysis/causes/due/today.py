@@ -36,7 +36,7 @@ class Today:
 
     standing: rows of the view standing, days as dates; what bore since it was sown or came to rest is growing. sites:
     rows of sites by name. frost_risk: the chance of frost to be taken. keep_lists: tables of keep lists by crop and
-    season, filled as they are asked for.
+    season, and tender: why a crop is kept from frost, both filled as they are asked for.
     """
 
     source: Source
@@ -45,6 +45,7 @@ class Today:
     sites: Mapping[str, Row]
     frost_risk: float
     keep_lists: dict[tuple[str, int], pd.DataFrame] = attrs.field(factory=dict, init=False)
+    tender: dict[str | None, str | None] = attrs.field(factory=dict, init=False)
 
     def in_state(self, *states: str) -> list[Row]:
         """The plants in one of these states."""
