@@ -296,3 +296,13 @@ def test_a_crop_without_a_profile_is_lifted_as_it_was_put_away_before() -> None:
     lift = _only(found, "lifting")
     assert set(lift["labels"].split(", ")) == {"Z1", "Z2", "Z3"}
     assert "it was put away for the winter in 1 year (records)" in lift["why"]
+
+
+def test_plants_of_a_site_without_a_latitude_are_counted_with_the_reason() -> None:
+    places = [pn.Site("heath"), pn.Bed("H1", "heath")]
+    life = [pn.Sown("A1", "2022-05-01", crop=BEAN, bed="H1"), pn.Emerged("A1", "2022-05-15")]
+    (found,) = _asked([*places, *life], "2022-10-10")
+    text = " ".join(found.cautions)
+    assert "1 tender plant in the open: heath has no latitude, so by when they are to be lifted is not known." in text
+    assert "1 plant to choose keepers among: heath has no latitude, so" in text
+    assert "ten years of minima" not in text

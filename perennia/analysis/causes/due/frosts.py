@@ -6,7 +6,7 @@ that the books say took tops in earlier years. Without either there is none.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
 import attrs
@@ -16,6 +16,7 @@ from perennia.analysis.causes.due.today import Today
 from perennia.analysis.causes.due.wording import day_in_year
 from perennia.analysis.causes.warmth.frost_dates import frost_dates
 from perennia.analysis.units import Row
+from perennia.checking.words import counted
 from perennia.errors import AnalysisError
 
 _HARMED = (
@@ -64,6 +65,22 @@ def frosts_of(today: Today) -> dict[str | None, Frosts]:
 def in_autumn(today: Today, frosts: Frosts) -> bool:
     """Whether the day lies in the autumn half of the frost year, or nobody knows which half that is."""
     return frosts.autumn_from is None or today.day >= frosts.autumn_from
+
+
+def without_frost(
+    plants: Mapping[str | None, int], frosts: Mapping[str | None, Frosts], noun: str, which: str, so: str
+) -> list[str]:
+    """Plants, by site, of which no frost can be reckoned with, counted in sentences: those without minima or earlier
+    frosts together, those of a site nobody can place by why. noun and which: what they are, so: what is not known."""
+    placed = sum(n for site, n in plants.items() if frosts[site].autumn_from is not None)
+    told = [] if not placed else [
+        f"{counted(placed, noun)} {which}: neither ten years of minima nor frost in earlier autumns is on record at "
+        f"their site, so {so}."
+    ]  # fmt: skip
+    return told + [
+        f"{counted(n, noun)} {which}: {frosts[site].lacking}, so {so}." for site, n in plants.items()
+        if frosts[site].autumn_from is None
+    ]  # fmt: skip
 
 
 def _frosts(today: Today, site: str, harmed: Sequence[Row]) -> Frosts:

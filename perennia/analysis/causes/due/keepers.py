@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date, timedelta
 
-from perennia.analysis.causes.due.frosts import FrostDay, Frosts, in_autumn
+from perennia.analysis.causes.due.frosts import FrostDay, Frosts, in_autumn, without_frost
 from perennia.analysis.causes.due.matters import Found, Matter
 from perennia.analysis.causes.due.tender import COMPOST, KEEP, marks, mulched_on, ranked, why_tender
 from perennia.analysis.causes.due.today import Today
@@ -30,19 +30,19 @@ def keepers(today: Today, frosts: dict[str | None, Frosts]) -> Found:
         stays = mulched.get(row["plant"], date.min) >= (frosts[row["site"]].autumn_from or date.max)
         if row["crop"] is not None and row["plant"] not in marked and not stays:
             open_[row["site"], str(row["crop"])].append(row)
-    found, lacking = [], 0
+    found: list[Matter] = []
+    lacking: dict[str | None, int] = defaultdict(int)
     for (site, crop), rows in open_.items():
         autumn = frosts[site].autumn
         if why_tender(today, crop) is None:
             continue
         if autumn is None:
-            lacking += len(rows)
+            lacking[site] += len(rows)
         elif today.day >= autumn.on - timedelta(days=_AHEAD_DAYS):
             found.append(_matter(today, rows, autumn, marked))
-    return Found(tuple(found), () if not lacking else (
-        f"{counted(lacking, 'plant')} to choose keepers among: neither ten years of minima nor frost in earlier "
-        "autumns is on record at their site, so by when frost kills the tops is not known.",
-    ))  # fmt: skip
+    return Found(tuple(found), tuple(without_frost(
+        lacking, frosts, "plant", "to choose keepers among", "by when frost kills the tops is not known"
+    )))  # fmt: skip
 
 
 def _matter(today: Today, rows: list[Row], autumn: FrostDay, marked: dict[str, str]) -> Matter:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date, timedelta
 
-from perennia.analysis.causes.due.frosts import FrostDay, Frosts, in_autumn
+from perennia.analysis.causes.due.frosts import FrostDay, Frosts, in_autumn, without_frost
 from perennia.analysis.causes.due.matters import Found, Matter
 from perennia.analysis.causes.due.tender import COMPOST, marks, mulched_on, ranked, why_tender
 from perennia.analysis.causes.due.today import Today
@@ -35,22 +35,21 @@ def lifting(today: Today, frosts: dict[str | None, Frosts]) -> Found:
             lost_sight[str(row["crop"])] += 1
         elif RAIN_THROUGH[row["cover"]] > 0:
             standing[row["site"], str(row["crop"])].append(row)
-    found, lacking = [], 0
+    found: list[Matter] = []
+    lacking: dict[str | None, int] = defaultdict(int)
     for (site, _), rows in standing.items():
         autumn = frosts[site].autumn
         if autumn is None:
-            lacking += len(rows)
+            lacking[site] += len(rows)
         elif today.day >= autumn.on - timedelta(days=_AHEAD_DAYS):
             found.append(_matter(today, rows, autumn, marked))
     unknown = [
         f"{crop}: where {counted(n, 'plant')} in growth {'stands' if n == 1 else 'stand'} is not recorded, so whether "
         f"to lift {'it' if n == 1 else 'them'} before frost is not known." for crop, n in sorted(lost_sight.items())
     ]  # fmt: skip
-    if lacking:
-        unknown.append(
-            f"{counted(lacking, 'tender plant')} in the open: neither ten years of minima nor frost in earlier autumns "
-            "is on record at their site, so by when they are to be lifted is not known."
-        )
+    unknown += without_frost(
+        lacking, frosts, "tender plant", "in the open", "by when they are to be lifted is not known"
+    )  # fmt: skip
     return Found(tuple(found), (*unknown, *unseen))
 
 
@@ -68,9 +67,12 @@ def _unseen(today: Today, frosts: dict[str | None, Frosts]) -> tuple[str, ...]:
 
 
 def _in_the_way(row: Row, today: Today, frosts: Frosts) -> bool:
-    """Whether a plant is in growth in the autumn half of the year, or came to rest in that half where it stands."""
-    if row["crop"] is None or frosts.autumn_from is None or not in_autumn(today, frosts):
+    """Whether a plant is in growth in the autumn half of the year, or came to rest in that half where it stands; in
+    growth at all where nobody knows which half it is."""
+    if row["crop"] is None or not in_autumn(today, frosts):
         return False
+    if frosts.autumn_from is None:
+        return bool(row["state"] == "growing")
     return bool(row["state"] != "dormant" or row["state_since"] >= frosts.autumn_from)
 
 
