@@ -131,7 +131,7 @@ def test_a_silent_root_is_looked_for(on: Ask) -> None:
     (silent,) = matters(on("2023-05-28"), "regrowth")
     assert (silent["labels"], silent["standing"]) == ("P5", "now")
     assert (silent["since"].date(), silent["by"].date()) == (date(2023, 5, 26), date(2023, 5, 31))
-    assert "half had regrown 14 days after replanting" in silent["why"]
+    assert "So far half had regrown 14 days after replanting" in silent["why"]
     assert matters(on("2023-06-02"), "regrowth")[0]["standing"] == "overdue"
     assert not matters(on("2023-07-13"), "regrowth")
 

@@ -126,7 +126,7 @@ def _since(rows: Sequence[Row], basis: Basis, again: bool) -> tuple[date | None,
             return None, f"{when} Too few waits are on record to say how long it takes here."
         middle = statistics.median_high(basis.waits)
         return first + timedelta(days=middle), (
-            f"{when} In earlier seasons half had regrown {counted(middle, 'day')} after replanting, the last after "
+            f"{when} So far half had regrown {counted(middle, 'day')} after replanting, the last after "
             f"{max(basis.waits)} (n = {len(basis.waits)})."
         )
     if basis.regrew is None or basis.regrew.n < _FEWEST:
