@@ -306,3 +306,16 @@ def test_plants_of_a_site_without_a_latitude_are_counted_with_the_reason() -> No
     assert "1 tender plant in the open: heath has no latitude, so by when they are to be lifted is not known." in text
     assert "1 plant to choose keepers among: heath has no latitude, so" in text
     assert "ten years of minima" not in text
+
+
+def test_plants_missing_from_a_stand_that_came_through_are_sown_for() -> None:
+    life = [
+        pn.Sown("S1", "2021-05-02", crop=BEAN, bed="B1", plants=10), pn.Counted("S1", "2021-06-10", alive=10),
+        pn.DiedBack("S1", "2021-10-12", cause="frost"), pn.Mulched("S1", "2021-10-14"),
+        pn.Regrew("S1", "2022-04-20"), pn.Counted("S1", "2022-04-24", alive=6),
+    ]  # fmt: skip
+    before, after = _asked([*PLOT, *life], "2022-04-22", "2022-04-26")
+    assert "sowing" not in _kinds(before)
+    loss = _only(after, "sowing")
+    assert "of 10 plants that entered the winter before 2022 4 fewer were counted in what" in loss["why"]
+    assert "Sow for 4 plants" in loss["do"]

@@ -11,9 +11,17 @@ import attrs
 from perennia.analysis.causes.due.matters import Found, Matter
 from perennia.analysis.causes.due.own_days import OwnDays, growing_year, own_days
 from perennia.analysis.causes.due.today import Today
-from perennia.analysis.causes.due.wording import listed
+from perennia.analysis.causes.due.wording import joined, listed
 from perennia.analysis.decisions.keeping.keep_seed import seed_rows, seeds_for
-from perennia.analysis.decisions.surviving.root_winters import DIED, NOT_REGROWN, OPEN, Winter, share_alive, winters_of
+from perennia.analysis.decisions.surviving.root_winters import (
+    DIED,
+    NOT_REGROWN,
+    OPEN,
+    SURVIVED,
+    Winter,
+    share_alive,
+    winters_of,
+)  # fmt: skip
 from perennia.analysis.units import Row
 from perennia.checking.words import counted
 
@@ -30,14 +38,16 @@ _ASSURANCE = 0.9
 
 @attrs.frozen(eq=False)
 class Losses:
-    """The roots of one crop at one site and the season that they were to grow in: lost ones, those whose winter is not
-    over, all plants that entered it, and plants sown for that season that live."""
+    """The roots of one crop at one site and the season that they were to grow in: lost ones, stands that came through
+    with fewer plants, those whose winter is not over, all plants that entered it, and plants sown for that season that
+    live."""
 
     crop: str
     site: str | None
     season: int
     starts: str
     lost: tuple[Winter, ...]
+    thinned: tuple[Winter, ...]
     open_: tuple[Winter, ...]
     entered: int
     sown: int
@@ -45,7 +55,12 @@ class Losses:
     @property
     def lost_plants(self) -> int:
         """Plants lost, stands by the plants in them."""
-        return sum(winter.plants for winter in self.lost)
+        return sum(winter.plants for winter in self.lost) + self.fewer
+
+    @property
+    def fewer(self) -> int:
+        """Plants that were no longer counted in stands that came through."""
+        return sum(winter.plants - int(winter.plants_after or 0) for winter in self.thinned)
 
     @property
     def wanting(self) -> int:
@@ -95,6 +110,7 @@ def _losses(today: Today, every: Sequence[Row], winters: Sequence[Winter]) -> li
         Losses(
             crop, site, season, starts[crop, site],
             tuple(winter for winter in own if _lost(today, winter)),
+            tuple(winter for winter in own if _thinned(winter)),
             tuple(winter for winter in own if winter.outcome == OPEN and not _lost(today, winter)),
             sum(winter.plants for winter in own),
             sum(int(row["plants"]) for row in every if (row["crop"], row["site"], row["season"]) == (crop, site, season)
@@ -110,6 +126,11 @@ def _lost(today: Today, winter: Winter) -> bool:
     return winter.outcome in (DIED, NOT_REGROWN) or (winter.outcome == OPEN and late)
 
 
+def _thinned(winter: Winter) -> bool:
+    """Whether a stand came through with fewer plants than entered the winter, by its first count after it."""
+    return winter.outcome == SURVIVED and winter.plants_after is not None and winter.plants_after < winter.plants
+
+
 def _own(losses: Losses, every: Sequence[Row]) -> OwnDays | None:
     """The days on which the crop was sown for earlier seasons, as days about this one."""
     days = [row["on"] for row in every if row["crop"] == losses.crop and row["season"] < losses.season]
@@ -117,12 +138,14 @@ def _own(losses: Losses, every: Sequence[Row]) -> OwnDays | None:
 
 
 def _matter(today: Today, losses: Losses, own: OwnDays | None, winters: Sequence[Winter]) -> Matter:
-    labels = tuple(winter.label for winter in losses.lost)
+    lost = (*losses.lost, *losses.thinned)
+    labels = tuple(winter.label for winter in lost)
     died = sum(winter.plants for winter in losses.lost if winter.outcome == DIED)
-    silent = losses.lost_plants - died
+    silent = losses.lost_plants - died - losses.fewer
     took = [
         *([f"{died} died"] if died else []),
         *([f"{silent} let the latest day of regrowth pass"] if silent else []),
+        *([f"{losses.fewer} fewer were counted in what came through"] if losses.fewer else []),
     ]  # fmt: skip
     when = "When to sow is not known: it was never sown for an earlier season here." if own is None else (
         own.told("It was sown for earlier seasons") + "."
@@ -132,7 +155,7 @@ def _matter(today: Today, losses: Losses, own: OwnDays | None, winters: Sequence
         by=None if own is None else own.last,
         why=(
             f"{losses.crop}: of {counted(losses.entered, 'plant')} that entered the winter before "
-            f"{losses.lost[0].winter_name} {' and '.join(took)} ({listed(labels)}); {losses.sown or 'none'} sown for "
+            f"{lost[0].winter_name} {joined(took)} ({listed(labels)}); {losses.sown or 'none'} sown for "
             f"that season so far.{_still_open(losses, winters)} {when}"
         ),
         do=f"Sow for {counted(losses.wanting, 'plant')}{_seeds(today, losses)}, and record Sown.",
