@@ -13,9 +13,13 @@ from perennia.report.page.parts import Cautions, Headed, Listed, Part, Said, Sec
 from perennia.report.page.tables import tabled
 
 _STOCK = [
-    "crop", "season_name", "basis", "measure", "n_arm", "n_against", "mean_arm", "mean_against", "raw_gap", "shift",
-    "shift_low", "shift_high", "level", "p", "smallest_p", "confounded_with",
+    "crop", "season_name", "basis", "measure", "n_overwintered", "n_fresh", "mean_overwintered", "mean_fresh",
+    "raw_gap", "shift", "shift_low", "shift_high", "level", "p", "smallest_p", "confounded_with",
 ]  # fmt: skip
+_BY_STOCK = {
+    "n_arm": "n_overwintered", "n_against": "n_fresh", "mean_arm": "mean_overwintered", "mean_against": "mean_fresh",
+}  # fmt: skip
+"""The sides of the first comparison by their names; the other two have none of these columns."""
 _SEASONS = [
     "crop", "plant_season", "basis", "measure", "n_pairs", "mean_first", "mean_later", "raw_gap", "shift", "shift_low",
     "shift_high", "level", "p", "smallest_p", "confounded_with",
@@ -65,8 +69,9 @@ def _compared(
     def parts(found: Result) -> Iterator[Part]:
         yield Listed(by_crop(found.findings, found))
         if not found.table.empty:
-            shown = [column for column in columns if column in found.table]
-            table = tabled(found.table, shown, f"{name}: the figures", more=more, folded=True)
+            frame = found.table.rename(columns=_BY_STOCK)
+            shown = [column for column in columns if column in frame]
+            table = tabled(frame, shown, f"{name}: the figures", more=more, folded=True)
             yield from drawn(found, name, table)
         if found.cautions:
             yield Cautions(by_crop(found.cautions, found))

@@ -35,8 +35,8 @@ def _listed(books: Books, found: KeepList) -> Iterator[Part]:
     )
     yield Listed(by_crop(found.findings, found))
     more = f"perennia keep --season {books.season}"
-    table = tabled(found.table, _KEEP, "The keep list", more=more, rows=_SHOWN, folded=True)
+    table = tabled(found.table, _KEEP, "The keep list, crops in g a plant", more=more, rows=_SHOWN, folded=True)
     yield from drawn(found, "What each plant should bear next season", table)
-    yield Said(f"keep: {'; '.join(f'{keep}, {text}' for keep, text in CHOICES.items())}.")
+    yield Said(f"In the column keep: {'; '.join(f'{keep}, {text}' for keep, text in CHOICES.items())}.")
     if found.cautions:
         yield Cautions(by_crop(found.cautions, found))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 
 import attrs
@@ -97,7 +97,8 @@ def _sheet(
     if curve.table.empty:
         yield Said("Nothing was picked off it, so there is no curve.")
     else:
-        behind = tabled(_weekly(curve.table), _CURVE, f"The curves of {label}, a row a week", folded=True)
+        named = dict(zip(every.table["season"], every.table["season_name"], strict=True))
+        behind = tabled(_weekly(curve.table, named), _CURVE, f"The curves of {label}, a row a week", folded=True)
         yield from drawn(curve, f"How the crop of {label} came in", behind, name=plant, show="cumulative")
     yield from _entries(books, plant, label)
 
@@ -126,11 +127,11 @@ def _own(frame: pd.DataFrame, plant: str) -> pd.DataFrame:
     return frame[frame["plant"] == plant].reset_index(drop=True)
 
 
-def _weekly(frame: pd.DataFrame) -> pd.DataFrame:
-    """The last of every seven rows of a season, and its last."""
+def _weekly(frame: pd.DataFrame, named: Mapping[int, str]) -> pd.DataFrame:
+    """The last of every seven rows of a season, and its last; the seasons by their names."""
     place = frame.groupby("season").cumcount()
     last = ~frame.duplicated("season", keep="last")
-    return frame[(place % 7 == 6) | last]
+    return frame[(place % 7 == 6) | last].assign(season=lambda rows: rows["season"].map(named).astype("string"))
 
 
 def _entries(books: Books, plant: str, label: str) -> Iterator[Part]:

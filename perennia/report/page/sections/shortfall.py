@@ -23,6 +23,10 @@ _FLOWERS = [
     "growing", "set_share", "full_share",
 ]  # fmt: skip
 _CANDIDATES = ["candidate", "strength", "recorded", "contrast", "form", "predicts", "cannot_tell", "decides"]
+_PATTERNS = [
+    "crop", "season_name", "pattern", "on_from", "on_to", "p", "p_adjusted", "smallest_p", "n_flowers", "n_trusses",
+    "n_plants", "why_not_told", "caution",
+]  # fmt: skip
 _FOLLOWED = """
 select distinct named.bed, named.crop from flowering join plant_seasons as named using (plant, season)
 where season = ? and named.bed is not null and named.crop is not null order by named.bed, named.crop
@@ -91,7 +95,8 @@ def _set(books: Books, found: PodSet) -> Iterator[Part]:
 def _patterns(found: SettingPatterns) -> Iterator[Part]:
     yield listed(found.findings or ("Too few flowers were followed one by one to look for a pattern.",))
     if not found.table.empty:
-        table = tabled(found.table, list(found.table.columns), "Patterns looked for", folded=True)
+        frame = found.table.rename(columns={"reason": "why_not_told"})
+        table = tabled(frame, _PATTERNS, "Patterns looked for", folded=True)
         yield from drawn(found, "Patterns of failure looked for", table)
     if found.cautions:
         yield Cautions(by_crop(found.cautions, found))

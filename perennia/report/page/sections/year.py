@@ -23,7 +23,9 @@ _PLANTS = [
     "finished", "ended_how",
 ]  # fmt: skip
 _CURVES = ["label", "crop", "stock", "on", "cumulative", "per_day", "measure"]
-_PROJECTED = ["label", "crop", "measure", "as_of", "to_date", "projected", "low", "high", "n", "basis"]
+_PROJECTED = [
+    "label", "crop", "measure", "as_of", "to_date", "projected", "low", "high", "finished_seasons_used", "resting_on",
+]  # fmt: skip
 _CROPS = {
     "crop": "string", "also called": "string", "plants in growth": "Int64", "plants picked": "Int64",
     "total_kg": "Float64", "count": "Int64", "weight not known of": "Int64", "first_pick": "datetime64[s]",
@@ -113,7 +115,9 @@ def _curves(found: SeasonTable) -> Iterator[Part]:
 
 
 def _projected(found: Projections) -> Iterator[Part]:
-    frame = found.table[found.table["projected"].notna()]
+    frame = found.table[found.table["projected"].notna()].rename(
+        columns={"n": "finished_seasons_used", "basis": "resting_on"}
+    )
     if frame.empty:
         return
     yield Headed("may-come-to", "What running seasons may come to")
