@@ -65,7 +65,7 @@ def test_the_contents_name_every_section_and_lead_there(seen: Read) -> None:
     assert links == [(f"#{head.get('id')}", said(head)) for head in seen.all("h2")]
     assert _heads(seen) == [
         "The season so far", "What changed", "What is due", "Comparisons", "Survival", "Why a plant fell short",
-        "Which roots to keep", "Plant by plant", "What in the books asks for a look", "Cautions for these crops",
+        "Which roots to keep", "What in the books asks for a look", "Cautions for these crops", "Plant by plant",
         "How the numbers were made",
     ]  # fmt: skip
 

@@ -23,7 +23,7 @@ from perennia.report.page.sections.surviving import surviving
 from perennia.report.page.sections.year import year
 
 SECTIONS: tuple[Callable[[Books], Section | None], ...] = (
-    year, changed, what_is_due, comparing, surviving, shortfall, keeping, plants, asked_of_books, crop_cautions,
+    year, changed, what_is_due, comparing, surviving, shortfall, keeping, asked_of_books, crop_cautions, plants,
     numbers,
 )  # fmt: skip
 """numbers lists what the others asked, so it comes last."""
