@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from perennia.analysis.check import BooksCheck, check
-from perennia.report.page.asking import Books
+from perennia.report.page.asking import Books, sentence
 from perennia.report.page.parts import Part, Said, Section, listed
 from perennia.report.page.tables import ROWS
 
@@ -18,7 +18,7 @@ def asked_of_books(books: Books) -> Section:
 
 def _check(found: BooksCheck) -> Iterator[Part]:
     yield Said(" ".join(found.findings))
-    texts = [str(text) for text in found.table["text"]][::-1]
+    texts = [sentence(str(text)) for text in found.table["text"]][::-1]
     if len(texts) > ROWS:
         texts = [*texts[:ROWS], f"And {len(texts) - ROWS} more; perennia check shows them all."]
     yield listed(tuple(texts), shown=10)
