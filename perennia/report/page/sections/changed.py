@@ -19,12 +19,14 @@ from perennia.report.page.tables import tabled, texts_tabled
 LATELY_DAYS = 14
 _NAMED = 40
 _ENTRIES = " union all ".join(
-    f"select on_to, event, label, {grams} as grams, {counts} as counted from {view} where on_to <= $today"
+    f"select on_to, event, label, {grams} as grams, {counts} as counted from {view} "
+    "where on_to <= $today and event <> 'books_kept'"
     for view, grams, counts in (
         ("life", "null", "null"), ("harvest", "grams", '"count"'), ("flowering", "null", "null"),
         ("care", "null", "null"),
     )
 )  # fmt: skip
+"""That the books are complete up to a day is no entry of that day."""
 _LATELY = (
     f"with entries as ({_ENTRIES}), latest as (select max(on_to) as day from entries) "
     "select on_to as day, event, count(*) as entries, count(distinct label) as plants, "
@@ -135,8 +137,9 @@ def _lately(books: Books) -> tuple[Part, ...]:
     frame["plants"] = [_of_plants(list(labels), int(n)) for labels, n in frame[["labels", "plants"]].to_numpy()]
     frame["event"] = frame["event"].str.replace("_", " ")
     frame["plants"] = frame["plants"].astype("string")
+    frame = frame.rename(columns={"grams": "total_g", "counted": "count"})
     caption = f"What was written down in the {LATELY_DAYS} days up to the last entry"
-    columns = ["day", "event", "entries", "plants", "grams", "counted"]
+    columns = ["day", "event", "entries", "plants", "total_g", "count"]
     return (
         Said(f"The last entry is of {last.day} {last:%B %Y}. Below are the {LATELY_DAYS} days up to it, newest first."),
         tabled(frame, columns, caption, rows=60, folded=len(frame) > 20),
@@ -147,4 +150,4 @@ def _of_plants(labels: list[str | None], n: int) -> str:
     named = sorted((label for label in labels if label is not None), key=in_order)
     if len(named) > 6:
         return f"{n} plants: {', '.join(named[:5])} ..."
-    return ", ".join(named)
+    return ", ".join(named) or "none named"
