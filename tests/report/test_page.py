@@ -161,8 +161,8 @@ def test_nothing_later_than_the_day_is_looked_at(odd: tuple[pn.Garden, str], see
 
 def test_a_plant_lost_or_new_or_lately_picked_is_told(seen: Read) -> None:
     text = seen.text()
-    assert "Gone, died: 1 plant (Phaseolus coccineus): gone." in text
-    assert f"New, seed: 2 plants (Crop of <no> profile, Phaseolus coccineus): 豆 ١ שעועית, {LONG}." in text
+    assert "Died: 1 plant (Phaseolus coccineus): gone." in text
+    assert f"New from seed: 2 plants (Crop of <no> profile, Phaseolus coccineus): 豆 ١ שעועית, {LONG}." in text
     assert "no comparison of anything" in text
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import date
 
 import pandas as pd
@@ -18,6 +19,9 @@ from perennia.report.page.tables import tabled, texts_tabled
 
 LATELY_DAYS = 14
 _NAMED = 40
+_FROM_WHAT = "it is not known from what"
+_NO_END = "Gone, with no end on record"
+_GONE = {"died": "Died", "removed": "Taken out", "divided": "Divided"}
 _ENTRIES = " union all ".join(
     f"select on_to, event, label, {grams} as grams, {counts} as counted from {view} "
     "where on_to <= $today and event <> 'books_kept'"
@@ -61,6 +65,7 @@ def _plants(books: Books, found: SeasonTable) -> Iterator[Part]:
         "Since the season before: which plants are new, which are gone, and which stand elsewhere. A plant is gone "
         "when it died, was taken out or divided, or shows nothing since."
     )
+    twice = _twice({**before, **now}.values())
     new = [row for plant, row in now.items() if plant not in before]
     gone = [row for plant, row in before.items() if plant not in now]
     lost = [row for plant, row in now.items() if plant in before and row["grew"] is False]
@@ -71,9 +76,9 @@ def _plants(books: Books, found: SeasonTable) -> Iterator[Part]:
         and (row["bed"], row["cover"]) != (before[plant]["bed"], before[plant]["cover"])
     ]  # fmt: skip
     lines = [
-        *(_named(f"New, {raised}", own) for raised, own in _by(new, "raised_from", "it is not known from what")),
-        *(_named(f"Gone, {how}", own) for how, own in _by(gone, "ended_how", "with no end on record")),
-        _named("Did not come through the winter", lost), _named("Not seen yet this season", unseen),
+        *(_named(_new(raised), own, twice) for raised, own in _by(new, "raised_from", _FROM_WHAT)),
+        *(_named(_GONE.get(how, how), own, twice) for how, own in _by(gone, "ended_how", _NO_END)),
+        _named("Did not come through the winter", lost, twice), _named("Not seen yet this season", unseen, twice),
         *(f"{to['label']} stands in {_place(to)}; the season before it stood in {_place(then)}." for then, to in moved),
     ]
     yield listed(tuple(line for line in lines if line) or ("The same plants, in the same places.",), shown=20)
@@ -84,11 +89,22 @@ def _by(rows: Sequence[Row], name: str, unknown: str) -> list[tuple[str, list[Ro
     return [(kind, [row for row in rows if str(row[name] or unknown) == kind]) for kind in kinds]
 
 
-def _named(what: str, rows: Sequence[Row]) -> str:
-    """Plants in a sentence, by crop; none for none."""
+def _new(raised: str) -> str:
+    return f"New, {raised}" if raised == _FROM_WHAT else f"New from {raised}"
+
+
+def _twice(rows: Iterable[Row]) -> set[str]:
+    """Labels that more than one of these plants bears, as a label given again after its plant had gone."""
+    borne = Counter(str(row["label"]) for row in rows)
+    return {label for label, plants in borne.items() if plants > 1}
+
+
+def _named(what: str, rows: Sequence[Row], twice: Collection[str]) -> str:
+    """Plants in a sentence, by crop; none for none. twice: labels beside which the year a plant began is said."""
     if not rows:
         return ""
-    labels = [str(row["label"]) for row in sorted(rows, key=lambda row: (str(row["crop"]), in_order(row["label"])))]
+    ordered = sorted(rows, key=lambda row: (str(row["crop"]), in_order(row["label"])))
+    labels = [str(row["plant"] if row["label"] in twice else row["label"]) for row in ordered]
     more = f" and {len(labels) - _NAMED} more" if len(labels) > _NAMED else ""
     crops = ", ".join(sorted({str(row["crop"]) for row in rows}))
     return f"{what}: {counted(len(rows), 'plant')} ({crops}): {', '.join(labels[:_NAMED])}{more}."
@@ -111,8 +127,9 @@ def _crops(books: Books, found: SeasonTable) -> Iterator[Part]:
             _kilograms(now) + (", still running" if running else ""),
         ])  # fmt: skip
     yield texts_tabled(
-        ["crop", "plants the season before", "crop, kg", f"plants in {books.season_name}", "crop, kg"], rows,
-        "The crop beside that of the season before",
+        ["crop", "plants the season before", "crop the season before, kg", f"plants in {books.season_name}",
+         f"crop in {books.season_name}, kg"],
+        rows, "The crop beside that of the season before",
     )  # fmt: skip
     yield Said(
         "These are sums of what was weighed. The plants, their ages, their places and the weather were not the same in "
