@@ -28,8 +28,8 @@ _PROJECTED = [
 ]  # fmt: skip
 _CROPS = {
     "crop": "string", "also called": "string", "plants in growth": "Int64", "plants picked": "Int64",
-    "total_kg": "Float64", "count": "Int64", "weight not known of": "Int64", "first_pick": "datetime64[s]",
-    "last_pick": "datetime64[s]", "still running": "Int64",
+    "total_kg": "Float64", "count": "Int64", "plants not weighed in full": "Int64",
+    "first_pick": "datetime64[s]", "last_pick": "datetime64[s]", "still running": "Int64",
 }  # fmt: skip
 _FOLDED_FROM = 40
 """Rows above which the projections stand behind a line."""
@@ -57,13 +57,17 @@ def _summary(books: Books, found: SeasonTable) -> Iterator[Part]:
     running = int((~frame["finished"]).fillna(False).sum())
     grew = int(frame["grew"].fillna(False).sum())
     said = f"{counted(grew, 'plant')} in growth in season {books.season_name}"
-    yield Said(f"{said}, the season of {running} of them still running." if running else f"{said}. The season is over.")
+    lost = int((~frame["grew"]).fillna(False).sum())
+    yield Said(
+        (f"{said}; for {running} of them the season is still running." if running else f"{said}. The season is over.")
+        + (f" Of {counted(lost, 'more plant')} the root was kept and did not grow." if lost else "")
+    )
     each = _by_crop(books, frame)
     yield listed(tuple(_crop_sentence(row) for row in each.to_dict("records")))
     yield tabled(each, list(each.columns), "Each crop as a whole")
     if found.cautions:
         yield Cautions(by_crop(found.cautions, found))
-    yield Headed("by-plant", "Plant by plant")
+    yield Headed("by-plant", "When each plant cropped")
     every = tabled(
         frame, _PLANTS, "Each plant of the season", more=f"perennia summary --season {books.season}", folded=True
     )
@@ -80,7 +84,7 @@ def _by_crop(books: Books, frame: pd.DataFrame) -> pd.DataFrame:
             "plants in growth": int(own["grew"].fillna(False).sum()), "plants picked": int((own["picks"] > 0).sum()),
             "total_kg": float(weighed.sum()) / 1000 if len(weighed) else None,
             "count": round(float(counts.sum())) if len(counts) else None,
-            "weight not known of": int((own["total_g"].isna() & own["grew"].fillna(False)).sum()),
+            "plants not weighed in full": int((own["total_g"].isna() & own["grew"].fillna(False)).sum()),
             "first_pick": _or_none(own["first_pick"].min()), "last_pick": _or_none(own["last_pick"].max()),
             "still running": int((~own["finished"]).fillna(False).sum()),
         })  # fmt: skip
@@ -97,8 +101,8 @@ def _crop_sentence(row: dict[Any, Any]) -> str:
         said += f", {row['total_kg']:.1f} kg in all"
     if not pd.isna(row["first_pick"]):
         said += f", from {_day(row['first_pick'])} to {_day(row['last_pick'])}"
-    unknown = row["weight not known of"]
-    return f"{said}; of {unknown} the weight is not known and is in no sum." if unknown else f"{said}."
+    unknown = row["plants not weighed in full"]
+    return f"{said}; {counted(unknown, 'plant')} not weighed in full left out of it." if unknown else f"{said}."
 
 
 def _day(value: pd.Timestamp) -> str:
