@@ -15,6 +15,8 @@ _FIGURES = [
     "crop", "wintering", "n_roots", "n_boxes", "alive", "dead", "not_regrown", "interval_censored", "open", "left",
     "share", "low", "high",
 ]  # fmt: skip
+_LIVES_BEGIN = "whole lives:"
+"""With it a sentence on whole lives begins, which is said of all winters and not of one."""
 _LIVES = ["crop", "plant_season", "part", "at_risk", "deaths", "censored", "share", "low", "high"]
 
 
@@ -32,7 +34,9 @@ def _last_winter(found: Survival) -> Iterator[Part]:
     if found.table.empty:
         yield Said("No root was kept over that winter, or none is on record.")
         return
+    yield Listed(by_crop([line for line in found.findings if _LIVES_BEGIN not in line.lower()], found))
     yield tabled(found.table, _FIGURES, "Roots of that winter")
+    yield Said("The cautions below hold for this winter too, and one winter says little of the next.")
 
 
 def _all_winters(found: Survival) -> Iterator[Part]:
