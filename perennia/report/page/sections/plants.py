@@ -112,10 +112,10 @@ def _names(rows: Sequence[Row]) -> list[str]:
 
 
 def _facts(row: Row) -> Iterator[tuple[str, str]]:
-    yield "Crop", f"{row['crop']}, {row['cultivar']}" if row["cultivar"] else str(row["crop"])
+    yield "Crop", f"{row['crop']} '{row['cultivar']}'" if row["cultivar"] else str(row["crop"])
     if row["plant_season"] is not None:
         yield "Plant season", str(row["plant_season"])
-    for name, said in (("raised_from", "Raised from"), ("bed", "Bed"), ("cover", "Cover"), ("wintering", "Wintered")):
+    for name, said in (("raised_from", "Grew from"), ("bed", "Bed"), ("cover", "Cover"), ("wintering", "Wintered")):
         if row[name] is not None:
             yield said, str(row[name])
     if row["plants"] is not None and row["plants"] > 1:
@@ -137,7 +137,7 @@ def _weekly(frame: pd.DataFrame, named: Mapping[int, str]) -> pd.DataFrame:
 def _entries(books: Books, plant: str, label: str) -> Iterator[Part]:
     frame = books.source.history(plant)
     of_life = frame["table"].isin(_OF_LIFE)
-    yield _entries_table(frame[of_life], f"The life of {label}")
+    yield _entries_table(frame[of_life], f"What is written of the life of {label}")
     season = frame[~of_life & (frame["season"] == books.season)]
     if not season.empty:
         caption = f"Pickings, flowers and care of {label}, {books.season_name}"
