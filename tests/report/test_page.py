@@ -16,9 +16,11 @@ from hypothesis import strategies as st
 
 import perennia as pn
 from perennia import crops
+from perennia.analysis.measures import MEASURES
 from perennia.analysis.shown import MISSING_MEANS
 from perennia.errors import AnalysisError, ArgumentError, IntakeError, QueryLimitError
 from perennia.report.page import season_report, write_season_report
+from perennia.report.page.measure_words import in_words
 from tests.report.page_gardens import LONG, NASTY, NASTY_TEXT, ODD_DAY, odd_garden, one_plant, row_of_plants
 from tests.report.page_reader import Read, read, said
 
@@ -94,7 +96,7 @@ def test_each_answer_is_listed_with_its_n_units_and_method(odd: tuple[pn.Garden,
     assert result.cautions
     for caution in result.cautions:
         # the crop's name may stand over it, so that it begins otherwise
-        assert caution.removeprefix("Phaseolus coccineus")[4:] in text
+        assert in_words(caution).removeprefix("Phaseolus coccineus")[4:] in text
 
 
 def test_the_cautions_of_the_crops_stand_there_with_their_sources(seen: Read) -> None:
@@ -280,3 +282,19 @@ def test_sentences_by_crop_are_all_there_once(lines: list[str]) -> None:
     assert [line for group in groups if not group.name for line in group.lines].count("A b, A b c: y") == lines.count(
         "A b, A b c: y"
     )
+
+
+def test_a_measure_is_named_in_words_and_another_count_left_alone() -> None:
+    said_of = "2024, per survivor, {}: overwintered 3 a plant, count them"
+    for name, measure in MEASURES.items():
+        assert in_words(said_of.format(name)) == said_of.format(measure.meaning)
+    missing = "3 units left out, {} is missing."
+    assert in_words(missing.format("total_g")) == missing.format("crop of the season by weight")
+    assert in_words("a stand, count of its plants") == "a stand, count of its plants"
+
+
+def test_no_comparison_names_a_column(tmp_path: Path, no_figures: None) -> None:
+    page = read(season_report(one_plant(tmp_path / "one"), today=ODD_DAY))
+    (compared,) = (said(part) for part in page.all("section") if part.get("aria-labelledby") == "comparisons")
+    assert "per survivor, crop of the season by weight: " in compared
+    assert "total_g" not in compared

@@ -9,6 +9,7 @@ from perennia.analysis.result import Result
 from perennia.report.page.asking import Books
 from perennia.report.page.by_crop import by_crop
 from perennia.report.page.figures import drawn
+from perennia.report.page.measure_words import IN_WORDS, in_words
 from perennia.report.page.parts import Cautions, Headed, Listed, Part, Said, Section
 from perennia.report.page.tables import tabled
 
@@ -37,7 +38,7 @@ _HOW_TO_READ = (
 )
 _WORDS = (
     "Per survivor speaks of the plants that lived to be picked; per root kept counts those lost in the winter as no "
-    "crop. total_g is the crop of a season in grams, count its pieces, first_pick the day of the first picking."
+    "crop."
 )
 
 
@@ -67,13 +68,14 @@ def _compared(
     books: Books, name: str, anchor: str, asked: str, question: Callable[[], Result], columns: Sequence[str], more: str
 ) -> tuple[Part, ...]:  # fmt: skip
     def parts(found: Result) -> Iterator[Part]:
-        yield Listed(by_crop(found.findings, found))
+        yield Listed(by_crop([in_words(line) for line in found.findings], found))
         if not found.table.empty:
             frame = found.table.rename(columns=_BY_STOCK)
+            frame["measure"] = frame["measure"].replace(IN_WORDS)
             shown = [column for column in columns if column in frame]
             table = tabled(frame, shown, f"{name}: the figures", more=more, folded=True)
             yield from drawn(found, name, table)
         if found.cautions:
-            yield Cautions(by_crop(found.cautions, found))
+            yield Cautions(by_crop([in_words(line) for line in found.cautions], found))
 
     return (Headed(anchor, name), Said(asked), *books.told(name, question, parts))
