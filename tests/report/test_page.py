@@ -168,6 +168,24 @@ def test_a_plant_lost_or_new_or_lately_picked_is_told(seen: Read) -> None:
     assert "no comparison of anything" in text
 
 
+def test_a_label_given_again_is_told_with_its_year_and_complete_books_are_no_entry(
+    tmp_path: Path, no_figures: None
+) -> None:
+    garden = pn.Garden.create(tmp_path / "again")
+    garden.record(
+        pn.Site("home", latitude=51.5), pn.Bed("long bed", "home"),
+        pn.Sown("B1", "2023-05-10", crop="Phaseolus coccineus", bed="long bed"), pn.Died("B1", "2023-09-10"),
+        pn.Sown("B2", "2023-05-10", crop="Phaseolus coccineus", bed="long bed"), pn.Died("B2", "2023-09-10"),
+        pn.Sown("B1", "2024-05-10", crop="Phaseolus coccineus", bed="long bed"), pn.Picked("B1", "2024-08-01", 180),
+        pn.BooksKept("long bed", "2024-05-01", "2024-10-01"),
+    )  # fmt: skip
+    text = read(season_report(garden, today=ODD_DAY)).text()
+    assert "Died: 2 plants (Phaseolus coccineus): B1/2023, B2." in text
+    assert "New from seed: 1 plant (Phaseolus coccineus): B1/2024." in text
+    assert "The last entry is of 1 August 2024." in text
+    assert "books kept" not in text
+
+
 @pytest.mark.parametrize(("most_pages", "sheets"), [(3, 3), (2, 0)])
 def test_a_page_a_plant_only_up_to_a_number_that_is_stated(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, no_figures: None, most_pages: int, sheets: int
