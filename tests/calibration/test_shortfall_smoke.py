@@ -2,7 +2,7 @@
 
 A few gardens a cause, seeds fixed. By hand, for more and with the figures:
 
-    PERENNIA_GARDENS=300 python -m pytest -s -n 2 tests/calibration/test_shortfall_smoke.py
+    PERENNIA_GARDENS=300 python -m pytest -s tests/calibration/test_shortfall_smoke.py
 """
 
 from __future__ import annotations
