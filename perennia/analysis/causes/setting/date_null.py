@@ -79,10 +79,14 @@ def trend(series: DaySeries) -> Floats:
     span = np.ptp(series.days)
     x = 2 * (series.days - series.days.min()) / (span or 1.0) - 1
     degree = min(_DEGREE, series.days.size // _DAYS_A_DEGREE)
-    design = np.polynomial.legendre.legvander(x, degree)
-    for column in series.beside.T:
+    return with_columns(np.polynomial.legendre.legvander(x, degree), series.beside)
+
+
+def with_columns(design: Floats, columns: Floats) -> Floats:
+    """A design with those further columns that it does not hold already."""
+    for column in columns.T:
         left = column - design @ np.linalg.lstsq(design, column, rcond=None)[0]
-        # a column that the trend already holds would leave the equations without one answer
+        # a column that the design already holds would leave the equations without one answer
         if np.ptp(column) > _NEAR and float(left @ left) > 0.02 * float(((column - column.mean()) ** 2).sum()):
             design = np.column_stack([design, column])
     return design

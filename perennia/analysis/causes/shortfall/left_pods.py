@@ -10,7 +10,7 @@ from perennia import crops
 from perennia.analysis.causes.setting.truss_counts import day_of
 from perennia.analysis.causes.shortfall.asked import Asked
 from perennia.analysis.causes.shortfall.evidence import Evidence, Seen, Set
-from perennia.analysis.causes.shortfall.form_tests import FormTest
+from perennia.analysis.causes.shortfall.form_tests import PRESENT, FormTest
 from perennia.analysis.causes.shortfall.forms import ABSENT
 from perennia.analysis.units import rows_of
 from perennia.checking.words import counted, named_few
@@ -87,7 +87,7 @@ def _by_load(load: FormTest | None) -> tuple[Set, tuple[str, ...]]:
         return "no contrast", ()
     words = f"picking had left {abs(load.change):.1f} pods {'fewer' if load.change < 0 else 'more'} on the plants of " \
             f"flowers that set than of those that failed on the same day (p {load.p:.2g})"
-    if load.p <= 0.01 and load.change < 0:
+    if load.p <= PRESENT and load.change < 0:
         return "fewer set", (words,)
     if load.p > ABSENT:
         return "no fewer set", (words,)

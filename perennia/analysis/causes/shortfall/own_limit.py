@@ -10,7 +10,7 @@ from perennia.analysis.causes.setting.pod_set import pod_set_of
 from perennia.analysis.causes.setting.pod_set_wording import stood
 from perennia.analysis.causes.shortfall.asked import Asked
 from perennia.analysis.causes.shortfall.evidence import Evidence, Set
-from perennia.analysis.causes.shortfall.form_tests import FormTest
+from perennia.analysis.causes.shortfall.form_tests import PRESENT, FormTest
 from perennia.analysis.causes.shortfall.forms import ABSENT
 from perennia.analysis.units import rows_of
 
@@ -30,7 +30,7 @@ def own_limit_evidence(source: Source, asked: Asked, position: FormTest | None) 
     contrast: Set = "no contrast"
     if position is not None and position.p is not None and position.change is not None:
         place = f"{stood(position.change)} (p {position.p:.2g})"
-        if position.p <= 0.01 and position.change < 0:
+        if position.p <= PRESENT and position.change < 0:
             contrast = "fewer set"
             told_for.append(place)
         elif position.p > ABSENT or position.change > 0:
