@@ -19,7 +19,7 @@ from perennia.analysis.causes.shortfall.form_tests import FORMS, FormTests, form
 from perennia.analysis.causes.shortfall.forms import Shapes, shapes
 from perennia.analysis.causes.shortfall.insects import robbing_evidence, visits_evidence
 from perennia.analysis.causes.shortfall.left_pods import left_pods_evidence
-from perennia.analysis.causes.shortfall.own_limit import own_limit_evidence, sets_as_usual
+from perennia.analysis.causes.shortfall.own_limit import own_limit_evidence, sets_as_usual, share_set
 from perennia.analysis.causes.shortfall.standing import broken_roots_evidence, feeding_evidence, neighbour_evidence
 from perennia.analysis.causes.shortfall.temperature import cold_evidence, heat_evidence
 from perennia.analysis.causes.shortfall.weighing import STRENGTHS, Weighed, left_over, the_cause, weighed
@@ -128,8 +128,9 @@ def explain_shortfall(
         _must_fit(len(plants.book.flowers), draws)
         tests = form_tests(plants.book, draws, start)
     found = None if tests is None else shapes(tests)
-    evidence = _evidence(source, plants, tests, texture, arguments.a_day(since, "since"))
-    usual = sets_as_usual(source, plants)
+    share = share_set(plants)
+    evidence = _evidence(source, plants, tests, texture, arguments.a_day(since, "since"), share)
+    usual = sets_as_usual(source, plants, share)
     weights = [weighed(one, evidence[one.name], tests, found, usual) for one in CANDIDATES]
     return _answer(source, plants, weights, tests, found)
 
@@ -145,7 +146,7 @@ def _must_fit(flowers: int, draws: int) -> None:
 
 
 def _evidence(
-    source: Source, plants: Asked, tests: FormTests | None, soil: str | None, since: date | None
+    source: Source, plants: Asked, tests: FormTests | None, soil: str | None, since: date | None, share: float | None
 ) -> dict[str, Evidence]:
     """What the records hold of each candidate, by its name."""
     load, position = (None if tests is None else tests.tests[form] for form in ("load", "position"))
@@ -159,7 +160,7 @@ def _evidence(
         "neighbours' demand": neighbour_evidence(source, plants),
         "feeding": feeding_evidence(source, plants),
         "broken roots": broken_roots_evidence(source, plants),
-        "the plant's own limit": own_limit_evidence(source, plants, position),
+        "the plant's own limit": own_limit_evidence(source, plants, position, share),
     }
     return {name: _beyond_the_bed(plants, name, one) for name, one in evidence.items()}
 

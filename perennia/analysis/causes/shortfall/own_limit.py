@@ -21,11 +21,13 @@ _TRUSS_CARRIES = {"Phaseolus coccineus": (3, 5)}
 """Pods that a truss usually carries to full size, seldom over 7: common practice, no source."""
 
 
-def own_limit_evidence(source: Source, asked: Asked, position: FormTest | None) -> Evidence:
-    """Whether as many set as the crop usually sets, and whether it is the upper flowers of a truss that fail."""
+def own_limit_evidence(
+    source: Source, asked: Asked, position: FormTest | None, share: float | None
+) -> Evidence:
+    """Whether as many set as the crop usually sets, and whether it is the upper flowers of a truss that fail. share: of
+    the flowers that set, as share_set has it."""
     if asked.book is None:
         return Evidence("not recorded", unknown=("no flower or truss is on record",))
-    share = _share_set(asked)
     told_for, told_against, unknown = list[str](), list[str](), list[str]()
     contrast: Set = "no contrast"
     if position is not None and position.p is not None and position.change is not None:
@@ -39,7 +41,7 @@ def own_limit_evidence(source: Source, asked: Asked, position: FormTest | None) 
             unknown.append(f"{place}, which is neither plain to see nor absent")
     profile = crops.profile(asked.crop, source.profiles)
     low, high = (profile and profile.setting_share_min), (profile and profile.setting_share_max)
-    usual = sets_as_usual(source, asked)
+    usual = sets_as_usual(source, asked, share)
     if share is not None and low and high:
         words = f"{100 * share:.0f} % of flowers set, as the mean of plants, where {100 * low.value:.0f} to " \
                 f"{100 * high.value:.0f} % is usual"
@@ -58,15 +60,16 @@ def own_limit_evidence(source: Source, asked: Asked, position: FormTest | None) 
     return Evidence("not seen", contrast, tuple(told_for), tuple(told_against), tuple(unknown))
 
 
-def sets_as_usual(source: Source, asked: Asked) -> bool | None:
+def sets_as_usual(source: Source, asked: Asked, share: float | None) -> bool | None:
     """Whether as many flowers set, as the mean of plants, as the crop's profile holds usual; None where either is not
     known."""
-    share, profile = _share_set(asked), crops.profile(asked.crop, source.profiles)
+    profile = crops.profile(asked.crop, source.profiles)
     low = profile and profile.setting_share_min
     return None if share is None or not low else bool(share >= low.value)
 
 
-def _share_set(asked: Asked) -> float | None:
+def share_set(asked: Asked) -> float | None:
+    """The share of flowers that set, as the mean of plants; None where none is decided."""
     if asked.book is None:
         return None
     found = pod_set_of(FlowerBooks((asked.book,), 0, ()))
