@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import Any
 
 import attrs
 import numpy as np
+import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
+from perennia.analysis.measures import MEASURES
 from perennia.report.look import BLUE, INK, SMALL_PT
+from perennia.report.measure_axis import gap_unit
 from perennia.report.sheet import grid
 
 BESIDE, _ALONE = 44, 105
@@ -67,8 +71,13 @@ def effect_rows(
     ax.set_xlabel(f"difference, {unit}")
 
 
-def effects_alone(groups: Sequence[tuple[str, Sequence[Effect], str]]) -> Figure:
-    """A sheet of effects without the units behind them; a group: its title, its effects, their unit."""
+def effects_alone(table: pd.DataFrame, effect: Callable[[Any], Effect]) -> Figure:
+    """A sheet of effects without the units behind them, one axes a measure; effect: that of a row of the table."""
+    groups = []
+    for name, own in table.groupby("measure", sort=True):
+        measure = MEASURES[str(name)]
+        effects = [effect(row) for row in own.to_dict("records")]
+        groups.append((measure.meaning, effects, gap_unit(measure)))
     heights = [height_in(effects, _ALONE) for _, effects, _ in groups]
     figure, axes = grid(len(groups), 1, height_in=sum(heights) + 0.6 * len(heights), height_ratios=heights)
     for (title, effects, unit), (ax,) in zip(groups, axes, strict=True):

@@ -83,12 +83,7 @@ def _units(ax: Axes, units: pd.DataFrame, row: Any) -> None:
 
 
 def _gaps_alone(table: pd.DataFrame) -> Figure:
-    groups = []
-    for name, own in table.groupby("measure", sort=True):
-        measure = MEASURES[str(name)]
-        effects = [_effect(row, several=True) for row in own.to_dict("records")]
-        groups.append((measure.meaning, effects, gap_unit(measure)))
-    return effects_alone(groups)
+    return effects_alone(table, lambda row: _effect(row, several=True))
 
 
 def _effect(row: Any, *, several: bool) -> Effect:

@@ -64,12 +64,7 @@ def season_comparison(result: SeasonComparison) -> Figure:
 
 def _effects_alone(result: SeasonComparison) -> Figure:
     """A row a crop, season and basis; one axes a measure."""
-    groups = []
-    for name, own in result.table.groupby("measure", sort=True):
-        measure = MEASURES[str(name)]
-        effects = [_effect(row, several=True) for row in own.to_dict("records")]
-        groups.append((measure.meaning, effects, gap_unit(measure)))
-    figure = effects_alone(groups)
+    figure = effects_alone(result.table, lambda row: _effect(row, several=True))
     head(figure, "Later seasons less the first of the same plants")
     said = [f"Over {MOST_ANSWERS} answers; ask for one crop to see every plant.", _RAW]
     notes(figure, [*said, *first_cautions(result, _CAUTIONS)])

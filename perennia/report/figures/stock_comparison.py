@@ -143,12 +143,7 @@ def _bound(value: Any) -> float | None:
 
 def _effects_alone(result: StockComparison) -> Figure:
     """A row a crop, season and basis; one axes a measure."""
-    groups = []
-    for name, own in result.table.groupby("measure", sort=True):
-        measure = MEASURES[str(name)]
-        effects = [_effect(row, several=True) for row in own.to_dict("records")]
-        groups.append((measure.meaning, effects, gap_unit(measure)))
-    figure = effects_alone(groups)
+    figure = effects_alone(result.table, lambda row: _effect(row, several=True))
     head(figure, f"{result.arms[0].capitalize()} less {result.arms[1]} stock, season by season")
     _say(figure, result, 0, f"Over {MOST_ANSWERS} answers; ask for one crop and season to see every plant.")
     return figure
