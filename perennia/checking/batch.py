@@ -139,6 +139,8 @@ class _Found:
 
 def _doubtful(connection: duckdb.DuckDBPyConnection, touched: Collection[str], searched: Collection[str]) -> list[str]:
     """Of the labels of a large batch, those to be looked at closely."""
+    # rows in Arrow files are taken for a single one, and a join would be turned round to keep all of them in memory
+    connection.execute("SET disabled_optimizers = 'build_side_probe_side'")
     built: set[str] = set()
     settle(connection, followed(connection, searched), built)
     build(connection, ["doubtful_labels", "unbegun_entries"], built)
@@ -182,7 +184,7 @@ def _touched(tables: Mapping[str, Candidates]) -> set[str]:
 
 
 def _column(rows: Candidates, name: str) -> pa.ChunkedArray:
-    return rows[name] if isinstance(rows, pa.Table) else rows.to_table(columns=[name])[name]
+    return rows[name] if isinstance(rows, pa.Table) else rows.to_table(columns=[name])[name].unify_dictionaries()
 
 
 def _doubts(connection: duckdb.DuckDBPyConnection, seen: Rows, built: set[str]) -> Iterator[Doubt]:

@@ -21,6 +21,7 @@ _SYSTEM = frozenset({"record_id", "content", "event", "batch", "recorded_at", "y
 _NUMBERS = {
     "text": "F2", "label": "F3", "labels": "F3", "number": "F4", "whole": "F5", "flag": "F6", "day": "F7", "span": "F8",
 }  # fmt: skip
+_PLAIN_LABEL = r"^[A-Za-z0-9]([A-Za-z0-9 ._-]{0,58}[A-Za-z0-9])?$"
 # a record written just past midnight in another time zone may be dated a day ahead
 _GRACE = timedelta(days=1)
 # "about this year" written on its first day reaches so far ahead; a span that reaches further is a slip
@@ -149,7 +150,10 @@ def _odd_label(column: pa.ChunkedArray, rule: FieldRule) -> pa.ChunkedArray:
     if pa.types.is_list(column.type):
         return pc.is_valid(column)
     # anything but plain letters, digits and a few marks is looked at one by one
-    return pc.invert(pc.match_substring_regex(column, r"^[A-Za-z0-9]([A-Za-z0-9 ._-]{0,58}[A-Za-z0-9])?$"))
+    odd = pc.invert(pc.and_(pc.ascii_is_alnum(column), pc.less_equal(pc.binary_length(column), _LONGEST["label"])))
+    if pc.any(odd).as_py():
+        odd = pc.and_(odd, pc.invert(pc.match_substring_regex(column, _PLAIN_LABEL)))
+    return odd
 
 
 _SIEVES: dict[str, Callable[[pa.ChunkedArray, FieldRule], pa.ChunkedArray]] = {

@@ -23,6 +23,7 @@ from perennia.store.schemas import PARTITIONED
 
 _FLAGS = {"true": True, "false": False, "yes": True, "no": False}
 _DITTO = ('"', "''", "“", "”", "″", "〃", '-"-', "-''-", "ditto", "Ditto", "DITTO", "do.", "Do.", "DO.")
+_LONGEST_DITTO = max(len(mark.encode()) for mark in _DITTO)
 _NO_DITTO = "write out what it stands for in every row: rows get sorted and mended"
 # longer than any day, number or flag: what is read digit by digit would take for ever
 _LONGEST = 1000
@@ -135,6 +136,9 @@ class _Reader:
         if self.manner.exact:
             return texts
         texts = pc.utf8_trim_whitespace(texts)
+        shortest = pc.min(pc.binary_length(texts)).as_py()
+        if shortest is None or shortest > _LONGEST_DITTO:
+            return texts
         ditto = pc.is_in(texts, value_set=pa.array(_DITTO))
         if pc.any(ditto).as_py():
             self._note(ditto, "is a ditto mark", _NO_DITTO)
@@ -161,7 +165,7 @@ class _Reader:
         """The labels of each row, as a list."""
         self._missing(self.field.cells)
         texts = self._texts()
-        if not pc.any(pc.match_substring(texts, ",")).as_py():
+        if not _has_comma(texts):
             one = pc.is_valid(texts).to_numpy(zero_copy_only=False)
             offsets = pa.array(np.concatenate([[0], np.cumsum(one)]), pa.int32())
             return pa.ListArray.from_arrays(offsets, texts.drop_null(), mask=pc.is_null(texts))
@@ -232,6 +236,12 @@ class _Reader:
             return numbers
         decimal = "." if typed else self.manner.decimal
         return self._each(texts, lambda text: _number(text, self.rule, unit, decimal), kind)
+
+
+def _has_comma(texts: pa.Array) -> bool:
+    """Whether any text has a comma: no byte of another sign looks like one, so that bytes need no reading as text."""
+    said = texts.buffers()[2]
+    return said is not None and bool((np.frombuffer(said, np.uint8) == ord(",")).any())
 
 
 def _whole_offsets(lists: pa.Array) -> pa.Array:

@@ -106,13 +106,12 @@ def _tables(written: Written, numbered: tuple[pa.Array, Part]) -> tuple[pa.Array
     """The positions of one part, its candidate rows, and what was found in it."""
     positions, part = numbered
     tables: dict[str, list[pa.Table]] = {}
-    events, real = _events(written, part)
-    found = Found(rows=pc.sum(real).as_py() or 0)
-    for event in pc.unique(events.filter(real)).to_pylist():
-        same = pc.is_null(events) if event is None else pc.fill_null(pc.equal(events, event), False)
-        chosen = pc.and_(same, real)
-        if _known_event(event, positions.filter(chosen), found.cells):
-            table = _event_rows(written, class_of(event), part, positions, chosen, found.cells)
+    found = Found()
+    for event, chosen in _events(written, part):
+        rows = positions if pc.all(chosen).as_py() else positions.filter(chosen)
+        found.rows += len(rows)
+        if _known_event(event, rows, found.cells):
+            table = _event_rows(written, class_of(event), part, rows, chosen, found.cells)
             tables.setdefault(class_of(event).table, []).append(table)
     return positions, {name: in_order(parts) for name, parts in tables.items()}, found
 
@@ -142,18 +141,21 @@ def places(book: Sequence[Written], positions: pa.Array) -> Iterator[tuple[int, 
                 yield position, Place(written, row, tuple(texts))
 
 
-def _events(written: Written, part: Part) -> tuple[pa.Array, pa.Array]:
-    """The event of each row as it is named here, and whether the row is one of the book, not an example."""
+def _events(written: Written, part: Part) -> Iterator[tuple[str | None, pa.Array]]:
+    """Each event as it is named here, None where it is not, and which rows have it; examples are no rows."""
     column = next((column for column in written.columns if column.field == EVENT), None)
     if column is None:
-        return pa.repeat(pa.scalar(written.event), len(part.rows)), pa.repeat(True, len(part.rows))
+        yield written.event, pa.repeat(True, len(part.rows))
+        return
     encoded = as_texts(part.cells[column.place]).dictionary_encode()
-    different = pc.utf8_trim_whitespace(encoded.dictionary)
-    examples = pc.starts_with(pc.utf8_lower(different), EXAMPLE)
-    real = pc.invert(pc.fill_null(examples.take(encoded.indices), False))
-    known = [text if plain(text) not in RECORDS else plain(text) for text in different.to_pylist()]
-    named = pa.array(known, pa.string()).take(encoded.indices)
-    return (named if written.event is None else pc.fill_null(named, written.event)), real
+    numbers = encoded.indices.fill_null(-1).to_numpy()
+    different: dict[str | None, list[int]] = {written.event: [-1]} if encoded.null_count else {}
+    for number, cell in enumerate(encoded.dictionary.to_pylist()):
+        text = cell.strip()
+        if not text.lower().startswith(EXAMPLE):
+            different.setdefault(plain(text) if plain(text) in RECORDS else text, []).append(number)
+    for event, own in different.items():
+        yield event, pa.array(numbers == own[0] if len(own) == 1 else np.isin(numbers, own))
 
 
 def _known_event(event: str | None, positions: pa.Array, cells: Cells) -> bool:
@@ -172,10 +174,9 @@ def _known_event(event: str | None, positions: pa.Array, cells: Cells) -> bool:
 
 
 def _event_rows(
-    written: Written, cls: type[Record], part: Part, positions: pa.Array, chosen: pa.Array, cells: Cells
+    written: Written, cls: type[Record], part: Part, rows: pa.Array, chosen: pa.Array, cells: Cells
 ) -> pa.Table:
     """The candidate rows of one event among the rows of a part."""
-    rows = positions if pc.all(chosen).as_py() else positions.filter(chosen)
     given = {
         column.field: Field(_chosen(part.cells[column.place], chosen, len(rows)), column.heading, column.unit)
         for column in written.columns

@@ -40,7 +40,7 @@ from perennia.store.schemas import POSITION, uuid7
 
 _NO_RECEIPT = Receipt(0, (), 0, 0, ())
 # so many rows of small sheets go on together
-_ROWS_TOGETHER = 200_000
+_ROWS_TOGETHER = 100_000
 Tables = dict[str, pa.Table]
 
 

@@ -33,7 +33,7 @@ class Entry:
 
 def write_files(root: Path, table: str, rows: pa.Table, *, changes_data: bool = True) -> tuple[AddAction, ...]:
     """Write rows into new files of a table, one a year where it is partitioned, sorted, and on the disk."""
-    rows = rows.select(TABLES[table].names).cast(TABLES[table])
+    rows = rows.select(TABLES[table].names)
     if table in PARTITIONED:
         years = sorted(pc.unique(rows["year"]).to_pylist())
         alone = len(years) == 1
@@ -53,7 +53,8 @@ def _write_file(root: Path, table: str, year: int | None, rows: pa.Table, change
     if year is not None:
         (root / table / f"year={year}").mkdir(exist_ok=True)
         rows = rows.drop_columns(["year"])
-    size = write_parquet(root / table / path, rows.schema, sorted_pieces(rows, SORTED_BY[table]))
+    schema = pa.schema([TABLES[table].field(column) for column in rows.column_names])
+    size = write_parquet(root / table / path, schema, sorted_pieces(rows, schema, SORTED_BY[table]))
     stats: dict[str, object] = {"numRecords": rows.num_rows}
     if table == "batches":
         newest = pc.max(rows["batch"]).as_py()

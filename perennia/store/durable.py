@@ -39,11 +39,14 @@ def write_parquet(path: Path, schema: pa.Schema, tables: Iterable[pa.Table]) -> 
 
     The folder entry is not waited for: the caller does that once for all files of a folder.
     """
-    # ids and hashes all differ and look random: no dictionary and no compression makes them smaller
+    # ids and hashes all differ and look random: no dictionary and no compression makes them smaller,
+    # and the least and the greatest of a row group rule out none
     kinds = {field.name: field.type for field in schema}
     compression = {name: "none" if pa.types.is_binary(kind) else "zstd" for name, kind in kinds.items()}
     repeating = [name for name, kind in kinds.items() if not pa.types.is_binary(kind)]
-    with pq.ParquetWriter(path, schema, compression=compression, use_dictionary=repeating) as file:
+    with pq.ParquetWriter(
+        path, schema, compression=compression, use_dictionary=repeating, write_statistics=repeating
+    ) as file:
         for table in tables:
             file.write_table(table, ROWS_A_GROUP)
     fsync_file(path)

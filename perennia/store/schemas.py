@@ -101,7 +101,10 @@ TABLES: dict[str, pa.Schema] = {
     "batches": _BATCHES,
 }
 Candidates = pa.Table | ds.Dataset
-"""Candidate rows of one table, in memory or in files: all columns of the schema, then batch_position."""
+"""Candidate rows of one table, in memory or in files: all columns of the schema, then batch_position.
+
+In files texts are numbers of those that differ, and ids have no other length than theirs.
+"""
 PLACES = {"sites": "site", "beds": "bed"}
 """Tables of places, which have names and no days, by what one row is."""
 SORTED_BY: dict[str, tuple[str, ...]] = {

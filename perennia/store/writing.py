@@ -181,7 +181,7 @@ def _filled(table: str, rows: pa.Table, entry: Entry) -> pa.Table:
     lacking = [name for name in schema.names if name not in known and name not in rows.column_names]
     if lacking:
         raise StoreError(f"rows for {table} lack the columns {', '.join(lacking)}; nothing was stored")
-    filled = pa.table({name: known[name]() if name in known else rows[name] for name in schema.names}).cast(schema)
+    filled = pa.table({name: known[name]() if name in known else rows[name] for name in schema.names})
     empty = [name for name in _NEVER_NULL if name in schema.names and filled[name].null_count]
     if empty:
         raise StoreError(f"rows for {table} have nothing in {', '.join(empty)}; nothing was stored")
