@@ -12,7 +12,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from perennia.analysis.decisions.comparing.change import compare_change
 from perennia.analysis.decisions.comparing.later_seasons import SeasonComparison, compare_seasons
+from perennia.analysis.decisions.comparing.stock import compare_stock
 from perennia.analysis.exact import exact_paired, ratio_paired
 from perennia.errors import AnalysisError
 from tests.analysis.seasons_frame import FrameSource, lost, overwintered, row
@@ -42,6 +44,17 @@ def test_pairs_give_the_exact_paired_test() -> None:
     assert (found["n_pairs"], found["tested_pairs"], found["years"], result.n) == (6, 6, "2021 to 2022", 6)
     assert found["raw_gap"] == pytest.approx(sum(differences) / 6)
     assert "age and year are not told apart" in result.summary()
+
+
+def test_a_first_season_in_which_no_crop_is_due_is_told_first() -> None:
+    rhubarb = [one | {"crop": "Rheum x hybridum"} for one in lives([0.0, 120.0, 90.0], [800.0, 900.0, 700.0])]
+    result = asked(rhubarb + lives(FIRST, SECOND, start=2020))
+    told = [caution for caution in result.cautions if "no crop is due" in caution]
+    assert told == [result.cautions[0]]
+    assert told[0].startswith("Rheum x hybridum: in its first season no crop is due, for it first crops")
+    change = compare_change(FrameSource([*rhubarb, row("new", 2022, total_g=50.0, crop="Rheum x hybridum")]))
+    assert change.cautions[0] == told[0]
+    assert compare_stock(FrameSource(rhubarb), crop="Rheum x hybridum").cautions[0] == told[0]
 
 
 crops = st.integers(0, 900).map(float)

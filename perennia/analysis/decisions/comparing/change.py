@@ -14,6 +14,7 @@ from perennia.analysis.decisions.comparing import effect as eff
 from perennia.analysis.decisions.comparing.asked_rows import asked_rows
 from perennia.analysis.decisions.comparing.by_unit import CHANGE_UNITS, change_unit_rows, place_of
 from perennia.analysis.decisions.comparing.change_wording import change_cautions, change_finding
+from perennia.analysis.decisions.comparing.coming_of_age import too_young
 from perennia.analysis.decisions.comparing.fresh_change import (
     SMALLEST_ARM,
     FreshPlace,
@@ -135,7 +136,7 @@ def changes_of(
         n=max((sum(each) for each in _sizes(answers).values()), default=0),
         method=_METHOD,
         units=_UNITS,
-        cautions=change_cautions(answers),
+        cautions=(*too_young((answer.row["crop"] for answer in answers), profiles), *change_cautions(answers)),
         findings=tuple(change_finding(answer, MEASURES[answer.row["measure"]]) for answer in answers)
         or ("No root has both its first season and a later one on record.",),
         measure=measures_named((answer.row for answer in answers), measured),

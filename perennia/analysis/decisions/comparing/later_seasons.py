@@ -11,6 +11,7 @@ import pandas as pd
 from perennia.analysis.decisions.comparing import effect as eff
 from perennia.analysis.decisions.comparing.asked_rows import asked_rows
 from perennia.analysis.decisions.comparing.by_unit import PAIR_UNITS, pair_unit_rows
+from perennia.analysis.decisions.comparing.coming_of_age import too_young
 from perennia.analysis.decisions.comparing.families import answered_first, with_holm
 from perennia.analysis.decisions.comparing.overall import OVERALL, overall_finding, seasons_overall
 from perennia.analysis.decisions.comparing.pairs import (
@@ -127,7 +128,7 @@ def compare_pairs(
         }),
         method=_method(answers),
         units=_UNITS,
-        cautions=pair_cautions(answers),
+        cautions=(*too_young((answer.crop for answer in answers), profiles), *pair_cautions(answers)),
         findings=tuple(
             pair_finding(answer, MEASURES[str(answer.row["measure"])], several=len(measured) > 1)
             for answer in answered_first(answers)

@@ -12,6 +12,7 @@ from perennia.analysis import layout as lay
 from perennia.analysis.decisions.comparing import effect as eff
 from perennia.analysis.decisions.comparing.asked_rows import asked_rows
 from perennia.analysis.decisions.comparing.by_unit import STOCK_UNITS
+from perennia.analysis.decisions.comparing.coming_of_age import too_young
 from perennia.analysis.decisions.comparing.families import answered_first, with_holm
 from perennia.analysis.decisions.comparing.overall import OVERALL, overall_finding, stock_overall
 from perennia.analysis.decisions.comparing.small_shares import without_small_shares
@@ -155,6 +156,7 @@ def compare_units(
         method=_method(answers, arms, pooled),
         units=_UNITS,
         cautions=(
+            *(too_young((answer.crop for answer in answers), profiles) if "fresh" in arms else ()),
             *stock_cautions(answers, arms, beds_alike, [selection_caution(row) for row in chosen]),
             *mismatches(allotments, units_of(rows, MEASURES["total_g"])),
         ),
