@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
 from difflib import get_close_matches
 from typing import Any
 
 from perennia.lifecycle import FIRST_DAY
+from perennia.records.spans import unit_in_words
 from perennia.store.schemas import POSITION
 
 # to look for names like one among thousands takes milliseconds
@@ -34,12 +36,17 @@ def where(row: Mapping[str, Any]) -> str:
 
 
 def days(first: date | None, last: date | None) -> str:
-    """A day or span in words."""
+    """A day or span in words, as it would be said of what is written so: on 2024-03-05, about March 2024."""
     if last is None:
         return ""
-    if first == last:
-        return f"on {last}"
-    return f"by {last}" if first is None or first <= FIRST_DAY else f"between {first} and {last}"
+    if first is None or first <= FIRST_DAY:
+        return f"by {last}"
+    return unit_in_words(first, last) or f"between {first} and {last}"
+
+
+def days_in_cell(first: date | None, last: date | None) -> str:
+    """The same as a cell of a table has it: 2024-03-05, March 2024."""
+    return re.sub("^(on|in) ", "", days(first, last))
 
 
 def question(
@@ -62,8 +69,8 @@ def question(
             return f"{label}: nothing is recorded {days(on_from, on_to)}; record that it {what}, or how it ended"
         case "unplaced":
             return (
-                f"{label}: where it stood {days(on_from, on_to)}, after its winter in a pot, is not recorded; record a "
-                "Moved with its bed, for a plant without a bed is held against no other"
+                f"{label}: where it stood {days(on_from, on_to)}, after its winter in a pot, is not recorded; record "
+                "that it was moved, with its bed, for a plant without a bed is held against no other"
             )
         case "crop":
             return f"{label}: crop {crop!r} has no profile; near it: {near}; correct the record if it is meant"
@@ -73,7 +80,7 @@ def question(
                 "counts; take back what is wrong"
             )
         case "unchecked":
-            return f"{label}: no look at the root in store {days(on_from, on_to)}; record a StoreChecked if you looked"
+            return f"{label}: no look at the root in store {days(on_from, on_to)}; record the look (store_checked) if there was one"
     asked = "with its bed if you know when and where" if event == "replanted" else "if you know when"
     return f"{label}: {what} is not recorded but must have happened {days(on_from, on_to)}; record it {asked}"
 

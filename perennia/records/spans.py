@@ -91,7 +91,32 @@ def to_day_or_none(value: date | str | None) -> date | None:
     return span.end
 
 
+def unit_in_words(start: date, end: date) -> str | None:
+    """The one day, month or year, or about one, that to_span reads as these days: ``in March 2024``, ``about 2019``.
+
+    None where they are those of no unit, or cannot be right.
+    """
+    if not EARLIEST <= start <= end:
+        return None
+    middle = start + (end - start) / 2
+    for unit, text, about in (
+        ("day", middle.isoformat(), middle.isoformat()),
+        ("month", f"{middle:%Y-%m}", f"{calendar.month_name[middle.month]} {middle.year}"),
+        ("year", f"{middle:%Y}", str(middle.year)),
+    ):
+        if _days_of(text) == (start, end):
+            return f"{'on' if unit == 'day' else 'in'} {about}"
+        if _days_of(f"{text}~") == (start, end):
+            return f"about {about}"
+    return None
+
+
 def _unit(text: str) -> Span:
+    return Span(*_days_of(text))
+
+
+def _days_of(text: str) -> tuple[date, date]:
+    """First and last day of a day, month or year, or of about one."""
     match = _UNIT.fullmatch(text)
     if match is None:
         raise RecordError(f"{text!r} is not an ISO 8601 date; write it as 2024-04-15, 2024-04 or 2024")
@@ -109,4 +134,4 @@ def _unit(text: str) -> Span:
     if match["about"]:
         widen = timedelta(days=_HALF_UNIT_DAYS[unit])
         start, end = start - widen, min(end, date.max - widen) + widen
-    return Span(start, end)
+    return start, end

@@ -44,6 +44,13 @@ WHOLE = (
 )  # fmt: skip
 
 
+def test_what_the_book_has_to_within_a_span_is_told_so() -> None:
+    table = asked(sown("A1"), picked("A1", 70, 100.0), Died("A1", "2025-03~")).table
+    assert table["began"].tolist() == [str(day(0)), f"by {day(70)}", "about March 2025"]
+    assert table["until"].tolist()[:2] == [f"by {day(70)}", "about March 2025"]
+    assert table["earliest"].iloc[-1] == pd.Timestamp("2025-02-14")
+
+
 def test_a_life_worked_by_hand() -> None:
     found = asked(*WHOLE)
     assert list(found.table) == list(COLUMNS)
@@ -52,6 +59,8 @@ def test_a_life_worked_by_hand() -> None:
         ("stored", day(190), day(370), False), ("dormant", day(370), day(400), False), ("ended", day(400), None, False),
     ]  # fmt: skip
     assert found.table["ended_how"].dropna().tolist() == ["died"]
+    assert found.table["until"].tolist()[:-1] == found.table["began"].tolist()[1:]
+    assert found.table["began"].tolist() == [str(on.date()) for on in found.table["from"]]
     # a look that found nothing ripe is no picking
     assert found.pickings["on"].tolist() == [pd.Timestamp(day(70))]
     assert (found.n, found.seen_to) == (1, day(400))

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from perennia.errors import RecordError
-from perennia.records.spans import EARLIEST, Span, to_day_or_none, to_span, to_span_or_none
+from perennia.records.spans import EARLIEST, Span, to_day_or_none, to_span, to_span_or_none, unit_in_words
 from tests.records.field_values import DAYS, spans
 
 
@@ -117,6 +117,31 @@ def test_a_span_holds_the_day_it_was_written_for(day: date, form: str, about: bo
     wider = to_span(day.strftime(form) + "~")
     assert wider.start is not None
     assert wider.start <= span.start <= span.end <= wider.end
+
+
+def test_a_span_is_told_as_the_book_has_it() -> None:
+    told = {
+        "2024-03-05": "on 2024-03-05", "2024-03": "in March 2024", "2024-02": "in February 2024",
+        "2024-03~": "about March 2024", "2019": "in 2019", "2019~": "about 2019", "2024-03-05~": "about 2024-03-05",
+        "2024-07-02/2024-07-09": None,
+    }  # fmt: skip
+    for text, said in told.items():
+        span = to_span(text)
+        assert span.start is not None
+        assert unit_in_words(span.start, span.end) == said, text
+    # what is refused is told too, and then as it stands
+    assert unit_in_words(date(2024, 7, 16), date(2024, 7, 15)) is None
+    assert unit_in_words(date(1, 1, 1), date(1, 1, 1)) is None
+
+
+@given(DAYS, st.sampled_from(["%Y-%m-%d", "%Y-%m", "%Y"]), st.booleans())
+def test_every_unit_is_told_again_from_its_days(day: date, form: str, about: bool) -> None:
+    span = to_span(day.strftime(form) + ("~" if about else ""))
+    assert span.start is not None
+    said = unit_in_words(span.start, span.end)
+    assert said is not None
+    assert said.startswith("about ") == about
+    assert str(day.year) in said
 
 
 @given(DAYS, DAYS)

@@ -161,6 +161,14 @@ def test_nothing_later_than_the_day_is_looked_at(odd: tuple[pn.Garden, str], see
     assert "2024-08-20" not in page.text()
 
 
+def test_a_day_that_nobody_wrote_is_told_nowhere(tmp_path: Path, no_figures: None) -> None:
+    garden = one_plant(tmp_path / "garden")
+    garden.record(pn.Sown("B2", "2024-05-10", crop="Phaseolus coccineus"), pn.Died("B2", "2024-08~", cause="slugs"))
+    text = read(season_report(garden, today="2024-08-10")).text()
+    assert "B2/2024 died about August 2024" in text
+    assert "2024-09-15" not in text
+
+
 def test_a_plant_lost_or_new_or_lately_picked_is_told(seen: Read) -> None:
     text = seen.text()
     assert "Died: 1 plant (Phaseolus coccineus): gone." in text

@@ -13,7 +13,7 @@ import pandas as pd
 from perennia.analysis.result import Result, framed
 from perennia.analysis.units import Row, rows_of
 from perennia.checking import arguments
-from perennia.checking.words import counted
+from perennia.checking.words import counted, days_in_cell
 from perennia.lifecycle import ENDED
 
 if TYPE_CHECKING:
@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 
 COLUMNS = {
     "plant": "string", "label": "string", "crop": "string", "state": "string", "from": "datetime64[s]",
-    "to": "datetime64[s]", "inferred": "boolean", "ended_how": "string",
+    "to": "datetime64[s]", "earliest": "datetime64[s]", "began": "string", "until": "string",
+    "inferred": "boolean", "ended_how": "string",
 }  # fmt: skip
 PICKINGS = {"plant": "string", "on": "datetime64[s]"}
 """Columns of PlantLives.pickings; one row a plant and day on which it gave a crop."""
@@ -30,8 +31,9 @@ _CHOSEN = (
     "and ($crops is null or list_contains($crops, crop))"
 )
 _ACTS = (
-    'select life.plant, life.label, life.crop, life.event, life."on", life.ordinal, life.inferred, life.state, '
-    "plants.began_on, plants.ended_how from life join (select plant, began_on, ended_how from plants) as plants "
+    'select life.plant, life.label, life.crop, life.event, life."on", life.on_from, life.on_to, life.ordinal, '
+    "life.inferred, life.state, plants.began_on, plants.ended_how "
+    "from life join (select plant, began_on, ended_how from plants) as plants "
     f'using (plant) where {_CHOSEN} order by crop, label, began_on, plant, "on", ordinal, not inferred, event'
 )
 _PICKINGS = (
@@ -57,9 +59,10 @@ class PlantLives(Result):
 
     Columns of the table: one row a spell of a plant, in order. state: sown, growing, dormant (at rest in the ground),
     lifted, stored (bare root), sheltered (in its pot under cover), or ended. from: day it began, to: day the next one
-    did; missing for the last. inferred: it was shown by a later entry and not written down, or something that nobody
-    wrote down happened in it, so that it was over some day before to. ended_how: died, removed or divided, for the
-    spell ended.
+    did; missing for the last. earliest: first day on which it can have begun, missing where nobody knows. began, until:
+    from and to as the book has them, such as "about March 2024". inferred: it was shown by a later entry and not
+    written down, or something that nobody wrote down happened in it, so that it was over some day before to. ended_how:
+    died, removed or divided, for the spell ended.
     """
 
     pickings: pd.DataFrame
@@ -73,7 +76,8 @@ def plant_lives(
 
     One row is one spell of one plant; columns as help(perennia.PlantLives) tells. labels, crops: which plants to take,
     all unless given; labels may name plants, as ``A1/2021``. Days are those taken in the order of the plant's life (the
-    view life), so a spell whose ends are known to within a span only has the day taken for it. Raises ArgumentError
+    view life), so a spell whose ends are known to within a span only has the day taken for it, and the span in words in
+    began and until. Raises ArgumentError
     when a choice is of another kind.
     """
     chosen = {
@@ -116,10 +120,11 @@ def spells(acts: Sequence[Row]) -> Iterator[dict[str, Any]]:
             spell["inferred"] = True
         elif spell is None or state != spell["state"]:
             if spell is not None and spell["from"] < on:
-                yield spell | {"to": on}
+                yield spell | {"to": on, "until": _said(act)}
             ended_how = act["ended_how"] if state == ENDED else None
             spell = {
                 **{name: act[name] for name in ("plant", "label", "crop")}, "state": state, "from": on, "to": None,
+                "earliest": act["on_from"], "began": _said(act), "until": None,
                 "inferred": act["inferred"] is True, "ended_how": ended_how,
             }  # fmt: skip
     if spell is not None:
@@ -133,8 +138,13 @@ def come_up(spell: dict[str, Any], bore: Sequence[date]) -> Iterator[dict[str, A
     if spell["state"] != "sown" or first is None:
         yield spell
         return
-    yield spell | {"to": first, "inferred": True}
-    yield spell | {"state": "growing", "from": first, "inferred": True}
+    yield spell | {"to": first, "until": f"by {first}", "inferred": True}
+    yield spell | {"state": "growing", "from": first, "began": f"by {first}", "inferred": True}
+
+
+def _said(act: Row) -> str:
+    """When an act was, as the book has it."""
+    return days_in_cell(None if act["on_from"] is None else _day(act["on_from"]), _day(act["on_to"]))
 
 
 def _day(value: Any) -> date:

@@ -76,9 +76,11 @@ def _bars(ax: Axes, table: pd.DataFrame, start: Floats, stop: Floats) -> None:
                     alpha=_alpha(state) / (2 if unsure else 1), hatch=hatch or None, linewidth=0.6 if unsure else 0.0,
                     linestyle=":" if unsure else "-", gid=f"{state} inferred" if unsure else state,
                 )  # fmt: skip
+    earliest = ordinals_of(table["earliest"])
     for how, marker in _ENDS.items():
         own = table["ended_how"].eq(how).to_numpy(dtype=bool, na_value=False)
         if own.any():
+            ax.hlines(rows[own], earliest[own], start[own], color=INK, linewidth=0.8, gid=f"{how} between")
             ax.plot(start[own], rows[own], marker=marker, color=INK, linestyle="none", markersize=4.5, gid=how)
 
 
@@ -142,6 +144,8 @@ def _words(table: pd.DataFrame, several: bool) -> list[str]:
         said.append(
             "Pale with a dotted edge: a change of state within it was not written down, or only a later entry shows it."
         )
+    if not several and (table["ended_how"].notna() & (table["earliest"] < table["from"])).any():
+        said.append("A line that leads to an end: the day is not known, and lies somewhere on it.")
     if table["to"].isna().any():
         said.append("A life that goes on is drawn to the latest day on record.")
     return said

@@ -37,8 +37,12 @@ with recursive offspring as (
 select links.* from parentage as links join offspring on links.mother = offspring.plant order by all
 """
 _PLANTS = """
-select plant, label, crop, cultivar, origin, lot as sown_lot, plants, began_on, ended_on, ended_how, state
-from plants where plant in (select unnest(?))
+select
+    plants.plant, label, crop, cultivar, origin, lot as sown_lot, plants, began_on, ended_on, ended_how, state,
+    ended.on_from as ended_from, ended.on_to as ended_to
+from plants left join (select plant, on_from, on_to from life where state = 'ended') as ended
+    on plants.plant = ended.plant
+where plants.plant in (select unnest(?))
 """
 _CROPS = """
 select

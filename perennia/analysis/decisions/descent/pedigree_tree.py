@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 from perennia.analysis.decisions.descent.descent import Link, Way, links_from
 from perennia.analysis.units import Row
-from perennia.checking.words import counted, days
+from perennia.checking.words import counted, days, days_in_cell
 from perennia.lifecycle import STATE_WORDS
 
 _INDENT = "  "
@@ -34,7 +34,8 @@ def life_in_words(row: Row, beside: Row | None = None) -> str:
     if row["ended_on"] is None:
         end = STATE_WORDS[str(row["state"])]
     else:
-        end = f"{row['ended_how'] or 'ended'} {row['ended_on'].date()}"
+        first, last = (None if row[name] is None else row[name].date() for name in ("ended_from", "ended_to"))
+        end = f"{row['ended_how'] or 'ended'} {days_in_cell(first, last)}"
     said += [f"begun {row['began_on'].date()}", end]
     return f"{', '.join(said)}; {_crop_so_far(row)}"
 

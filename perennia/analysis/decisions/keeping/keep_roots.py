@@ -9,7 +9,7 @@ that rot spreads in a box: common practice, no source.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +17,8 @@ import attrs
 import pandas as pd
 
 from perennia.analysis.units import Row, rows_of
+from perennia.checking.words import days, days_in_cell
+from perennia.lifecycle import ENDED
 
 if TYPE_CHECKING:
     from perennia.source import Source
@@ -27,7 +29,7 @@ _CARE = (
     "select care.* from care left join plants on care.plant = plants.plant "
     "where (plants.crop = ? or care.bed is not null) and event in ('damage', 'noted') order by care.on_to"
 )
-_NOTES = "select plant, event, on_to, note from harvest where crop = ? and note is not null order by on_to"
+_NOTES = "select plant, event, on_from, on_to, note from harvest where crop = ? and note is not null order by on_to"
 
 DISEASES = ("virus", "fungus", "bacteria")
 """Causes of damage that are diseases; virus alone is a veto."""
@@ -84,7 +86,7 @@ def root_books(source: Source, crop: str, season: int, living: Sequence[Row]) ->
             first, last,
         )  # fmt: skip
         mother = lives[plant]["mother"] if plant in lives else None
-        inherited = [f"virus was recorded on its mother {mother} on {_day(one['on_to'])}"
+        inherited = [f"virus was recorded on its mother {mother} {_when(one)}"
                      for one in of_plants.get(mother or "", []) if one["cause"] == "virus"]  # fmt: skip
         roots[plant] = attrs.evolve(root, look_at=(*root.look_at, *inherited))
     return RootBooks(roots=roots, ended=ended)
@@ -106,9 +108,9 @@ def root_of(
     lifted = next((one for one in reversed(rooted) if one["event"] == "lifted" and _day(one["on"]) >= first), None)
     stored = next((one for one in reversed(lived) if one["event"] == "stored" and _day(one["on"]) >= first), None)
     cared = [one for one in care if _day(one["on_to"]) <= until]
-    vetoes = [f"virus was recorded on this plant on {_day(one['on_to'])}" for one in cared if one["cause"] == "virus"]
+    vetoes = [f"virus was recorded on this plant {_when(one)}" for one in cared if one["cause"] == "virus"]
     if seen is not None and seen["condition"] == "rotten":
-        vetoes.append(f"its root was found rotten on {_day(seen['on'])}")
+        vetoes.append(f"its root was found rotten {_when(seen)}")
     noted = [one for one in [*lived, *cared, *notes] if _day(one.get("on_to") or one["on"]) <= until]
     return Root(
         root_g=None if weighed is None else float(weighed["root_g"]),
@@ -125,7 +127,8 @@ def root_of(
             *_quoted(noted, _ILL, ("note", "what", "cause")),
         ])),
         words=tuple(dict.fromkeys([
-            *(f'kept because "{one["kept_because"]}" ({_day(one["on"])})' for one in lived if one["kept_because"]),
+            *(f'kept because "{one["kept_because"]}" ({_when(one, days_in_cell)})'
+              for one in lived if one["kept_because"]),
             *_quoted(noted, _FLAVOUR, ("note", "what")),
         ])),
     )  # fmt: skip
@@ -150,24 +153,30 @@ def _day(value: Any) -> date:
     return day
 
 
+def _when(row: Row, said: Callable[[date | None, date | None], str] = days) -> str:
+    """When a thing happened, as the book has it."""
+    first, last = (None if row[name] is None else _day(row[name]) for name in ("on_from", "on_to"))
+    return said(first, last)
+
+
 def _conditions(rooted: Sequence[Row], last: Row | None) -> list[str]:
     """Earlier rot, and a root last found soft."""
-    said = [f"its root was found rotten on {_day(one['on'])}" for one in rooted
+    said = [f"its root was found rotten {_when(one)}" for one in rooted
             if one["condition"] == "rotten" and one is not last]  # fmt: skip
     if last is not None and last["condition"] == "soft":
-        said.append(f"its root was found soft on {_day(last['on'])}")
+        said.append(f"its root was found soft {_when(last)}")
     return said
 
 
 def _diseases(care: Sequence[Row], what: str, *, whole: bool = False) -> list[str]:
     """Diseases on record that are no veto by themselves; virus too where it was noted for a whole bed."""
     causes = DISEASES if whole else [cause for cause in DISEASES if cause != "virus"]
-    return [f"{one['cause']} was recorded on {what} on {_day(one['on_to'])}" for one in care if one["cause"] in causes]
+    return [f"{one['cause']} was recorded on {what} {_when(one)}" for one in care if one["cause"] in causes]
 
 
 def _quoted(rows: Sequence[Row], pattern: re.Pattern[str], fields: Sequence[str]) -> list[str]:
     return [
-        f'"{one[field]}" ({_day(one.get("on_to") or one["on"])})'
+        f'"{one[field]}" ({_when(one, days_in_cell)})'
         for one in rows for field in fields
         if one.get(field) and not (field == "cause" and one["event"] == "damage") and pattern.search(str(one[field]))
     ]  # fmt: skip
@@ -175,4 +184,5 @@ def _quoted(rows: Sequence[Row], pattern: re.Pattern[str], fields: Sequence[str]
 
 def _ended(row: Row, life: Sequence[Row]) -> str:
     words = next((str(one[field]) for one in reversed(life) for field in ("cause", "reason") if one[field]), None)
-    return f"{row['ended_how']} on {_day(row['ended_on'])}" + (f' ("{words}")' if words else "")
+    end = next(one for one in reversed(life) if one["state"] == ENDED)
+    return f"{row['ended_how']} {_when(end)}" + (f' ("{words}")' if words else "")

@@ -13,8 +13,7 @@ from perennia.analysis.seasons import SeasonTable, season_curves, season_summary
 from perennia.analysis.seasons.plant_lives import PlantLives, plant_lives
 from perennia.analysis.shown import MISSING
 from perennia.analysis.units import Row, rows_of
-from perennia.checking.words import counted
-from perennia.lifecycle import FIRST_DAY
+from perennia.checking.words import counted, days_in_cell
 from perennia.report.page.asking import Books
 from perennia.report.page.by_crop import by_crop
 from perennia.report.page.figures import drawn
@@ -27,7 +26,7 @@ ROWS = 1000
 """The most plants of a table in which each has a row; above it a row is a bed and crop."""
 _LIFE = ["season_name", "stock", "wintering", "bed", "cover", "plants", "total_g", "count", "picks", "first_pick",
          "t50", "peak_on", "finished", "ended_how"]  # fmt: skip
-_SPELLS = ["state", "from", "to", "inferred", "ended_how"]
+_SPELLS = ["state", "began", "until", "inferred", "ended_how"]
 _LIVES = ["plant", "crop", *_SPELLS]
 _CURVE = ["season", "on", "cumulative", "per_day", "measure"]
 _ENTRIES = 150
@@ -158,9 +157,7 @@ def _entries_table(frame: pd.DataFrame, caption: str) -> Tabled:
 def _when(row: Row) -> str:
     """The day, or the span in which it happened."""
     first, last = (None if row[name] is None else row[name].date() for name in ("on_from", "on_to"))
-    if first == last or last is None:
-        return str(row["on"].date())
-    return f"by {last}" if first is None or first <= FIRST_DAY else f"{first} to {last}"
+    return str(row["on"].date()) if last is None else days_in_cell(first, last)
 
 
 def _event(row: Row) -> str:
