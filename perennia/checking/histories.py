@@ -140,7 +140,7 @@ def _was(state: str, since: date | None) -> str:
 def _words(refused: Refused, near: str) -> tuple[str, str, str]:
     label, event, state, since = refused.label, refused.event, refused.state, refused.since
     if state == "none":
-        begin = "record first how the plant began (Sown, AlreadyHere, Acquired, Divided or CuttingTaken)"
+        begin = "record first how the plant began (sown, already_here, acquired, divided or cutting_taken)"
         remedy = f"{begin}, or correct the label{near}"
         return f"no plant labelled {label} had begun by then", remedy, "L1"
     if state == "ended":
@@ -150,7 +150,7 @@ def _words(refused: Refused, near: str) -> tuple[str, str, str]:
     if refused.act and event in _BEGINNING_EVENTS:
         return (
             f"{label} {_was(state, since)} and is still there",
-            "record first how that plant ended (Died, Removed), or give the new one another label", "L2",
+            "record first how that plant ended (died, removed), or give the new one another label", "L2",
         )  # fmt: skip
     return (
         f"{label} {_was(state, since)}",

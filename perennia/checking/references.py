@@ -53,7 +53,7 @@ def _unknown(
             seen.add(row[POSITION])
             yield Problem(
                 row[POSITION], where(row), kind, f"no {kind} called {row[kind]!r} is known",
-                f"record it first with {kind.capitalize()}(...), or correct the name{near[row[kind]]}", rule,
+                f"record it first, or correct the name{near[row[kind]]}", rule,
             )  # fmt: skip
 
 
@@ -69,7 +69,7 @@ def _still_named(kind: str, table_name: str, rule: str, connection: duckdb.DuckD
             yield Problem(
                 -1, "the garden without the corrected record", kind,
                 f"{naming} {'record names' if naming == 1 else 'records name'} the {kind} {name!r}",
-                f"correct them first, or put a {kind.capitalize()}({name!r}, ...) in its place", rule,
+                f"correct them first, or put another {kind} {name!r} in its place", rule,
             )  # fmt: skip
 
 

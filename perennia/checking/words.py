@@ -80,7 +80,7 @@ def question(
                 "counts; take back what is wrong"
             )
         case "unchecked":
-            return f"{label}: no look at the root in store {days(on_from, on_to)}; record the look (store_checked) if there was one"
+            return f"{label}: no look at the root in store {days(on_from, on_to)}; record store_checked if you looked"
     asked = "with its bed if you know when and where" if event == "replanted" else "if you know when"
     return f"{label}: {what} is not recorded but must have happened {days(on_from, on_to)}; record it {asked}"
 

@@ -67,7 +67,7 @@ def test_ten_years_of_minima_say_when_to_lift_and_when_to_start(cold: list[pn.Re
     assert "(minima of plot)" in start["why"]
     assert f"{lift['by']:%Y-%m-%d}" == f"2021-{known.lift_by}"
     assert lift["labels"] == "K1, O1"
-    assert "Carry in what stands in a pot, K1, and record Stored" in lift["do"]
+    assert "Carry in what stands in a pot, K1, and write it down (event stored" in lift["do"]
     assert "In 10% of years the first frost of autumn" in lift["why"]
     assert set(_only(autumn, "keepers")["labels"].split(", ")) == {"O1", "T1", "K1"}
     assert f"{_only(bolder, 'lifting')['by']:%Y-%m-%d}" == f"2021-{half.lift_by}" > f"2021-{known.lift_by}"

@@ -60,7 +60,7 @@ def refused(*records: Record, **context: object) -> str:
 
 def test_a_bed_nobody_recorded_is_told_with_those_near_it() -> None:
     with pytest.raises(RefusedError, match=r"record 3: moved A1 on 2023-06-01, bed: no bed called 'bb' is known; "
-                       r"record it first with Bed\(\.\.\.\), or correct the name; near it: b \[B2\]"):  # fmt: skip
+                       r"record it first, or correct the name; near it: b \[B2\]"):  # fmt: skip
         checked(PLACES[0], PLACES[1], Moved("A1", "2023-06-01", "bb"), SOWN)
 
 
@@ -72,7 +72,7 @@ def test_a_bed_may_come_with_the_batch_or_before(tmp_path: Path) -> None:
 
 def test_a_site_nobody_recorded_is_told() -> None:
     told = refused(PLACES[0], Bed("c", "hone"))
-    assert "no site called 'hone' is known; record it first with Site(...), or correct the name" in told
+    assert "no site called 'hone' is known; record it first, or correct the name" in told
     assert "; near it: home [B3]" in told
 
 
@@ -86,7 +86,7 @@ def test_a_bed_or_site_taken_back_is_told_while_records_name_it(tmp_path: Path) 
         check(candidates(*instead), files, placed_labels=(), today=TODAY, withdrawn=[rows[name]])
 
     with pytest.raises(RefusedError, match=r"without the corrected record, bed: 2 records name the bed .b.; correct "
-                       r"them first, or put a Bed\('b', \.\.\.\) in its place \[B2\]"):  # fmt: skip
+                       r"them first, or put another bed 'b' in its place \[B2\]"):  # fmt: skip
         taken_back("b")
     with pytest.raises(RefusedError, match=r"2 records name the site 'home'; correct them first.*\[B3\]"):
         taken_back("home")
@@ -123,7 +123,7 @@ def test_a_label_still_in_use_is_told() -> None:
     again = Sown("A1", "2024-05-01", crop=BEAN)
     assert (
         "record 2: sown A1 on 2024-05-01, label: A1 was a sowing from 2023-05-10 on and is still there; "
-        "record first how that plant ended (Died, Removed), or give the new one another label [L2]"
+        "record first how that plant ended (died, removed), or give the new one another label [L2]"
     ) in refused(SOWN, again)
     checked(SOWN, again, Died("A1", "2023-11"))
     pickings = (Picked("A1", day, 90) for day in ("2024-08-01", "2024-08-09"))

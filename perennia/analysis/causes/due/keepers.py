@@ -56,5 +56,6 @@ def _matter(today: Today, rows: list[Row], autumn: FrostDay, marked: dict[str, s
             f"{rows[0]['crop']}: {counted(len(rows), 'plant')} in growth not marked to keep or to compost, "
             f"{order.told()}{named}. {autumn.why}."
         ),
-        do=f"Mark them while the tops tell them apart: a Noted of the label with what {KEEP!r} or {COMPOST!r}.",
+        do=f"Mark them while the tops tell them apart: write it down (event noted, column what: {KEEP} or "
+           f"{COMPOST}).",
     )  # fmt: skip

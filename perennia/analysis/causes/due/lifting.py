@@ -96,9 +96,10 @@ def _to_do(potted: list[str], in_ground: bool) -> str:
     said = []
     if in_ground:
         said.append(
-            "Lift in this order, weigh, and record Lifted with root_g, or Mulched for what stays. A frost that "
-            "blackens tops leaves roots alive, frozen ground does not (common practice, no source)."
+            "Lift in this order, weigh, and write it down (event lifted, column root_g), or what stays under a mulch "
+            "(event mulched). A frost that blackens tops leaves roots alive, frozen ground does not (common practice, "
+            "no source)."
         )
     if potted:
-        said.append(f"Carry in what stands in a pot, {listed(potted)}, and record Stored with place 'pot'.")
+        said.append(f"Carry in what stands in a pot, {listed(potted)}, and write it down (event stored, place pot).")
     return " ".join(said)

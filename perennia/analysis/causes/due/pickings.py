@@ -122,7 +122,7 @@ def _matter(today: Today, several: Sequence[Last]) -> Matter:
             f"{row['crop']} {placed(row['bed'])}: {listed(labels)} last picked {when}, {days_ago(first, today.day)}; "
             f"the crop is usually left {counted(gap.days, 'day')} ({gap.source})."
         ),
-        do="Pick, or look and record 0 g where nothing is ripe.",
+        do="Pick, or look, and write down 0 g where nothing is ripe (event picked).",
     )  # fmt: skip
 
 

@@ -113,7 +113,8 @@ def _matter(today: Today, rows: Sequence[Row], basis: Basis, again: bool) -> Mat
         since=since, by=by,
         why=f"{crop}: {counted(len(rows), 'root')} {what} without a shoot on record, {listed(labels)}. {own}"
             f"{_latest(today, crop, by)}",
-        do="Look, and dig beside a silent one: record Regrew with its shoots, or Died with the cause.",
+        do="Look, and dig beside a silent one; write down that it grows (event regrew, column shoots), or that it is "
+           "dead (event died, column cause).",
     )  # fmt: skip
 
 

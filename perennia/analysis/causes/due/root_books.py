@@ -50,7 +50,8 @@ def _weigh(rows: list[Row], day: date) -> Matter:
             f"{rows[0]['crop']}: no weight is written down of {counted(len(rows), 'root')} lifted from {first} on, "
             f"{listed(labels)}; roots lose weight in store, so one taken later says less."
         ),
-        do="Weigh them, and correct or record the Lifted with root_g; give the day in its note where that was later.",
+        do="Weigh them, and write it down (event lifted, column root_g), or correct the lifting that is there; give "
+           "the day of weighing in its note where that was later.",
     )  # fmt: skip
 
 
@@ -62,5 +63,5 @@ def _box(rows: list[Row], day: date) -> Matter:
             f"{rows[0]['crop']}: {counted(len(rows), 'root')} out of the ground by {first} without a box on record, "
             f"{listed(labels)}; roots of one box live or die together, and only the box map shows which."
         ),
-        do="Put each in its box and record Stored with it.",
+        do="Put each in its box, and write the box down (event stored, column box).",
     )  # fmt: skip

@@ -100,6 +100,6 @@ def _matter(
             f"{', the youngest of its kind' if youngest else ''}, {shown}. It is {age:.1f} years old "
             f"{'today' if last is None else 'when it is sown next'}{counted_on}. {when}"
         ),
-        do="Test some of it, and record a GerminationTest."
+        do="Test some of it, and write it down (event germination_test)."
         if youngest else "Test it, or throw it out: no record says whether any is left.",
     )  # fmt: skip

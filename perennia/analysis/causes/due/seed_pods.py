@@ -104,7 +104,7 @@ def _matter(today: Today, rows: list[Row], books: SeedBooks, years: float, sourc
             f"{crop_named(*kind)}: {counted(len(rows), 'plant')} in crop, {listed(labels)}, and nothing left for seed "
             f"this season; {young}, and seed is counted on for {years:g} years (crop profile: {source}). {when}"
         ),
-        do=f"Mark pods to hang on the plants worth it, and record LeftForSeed.{apart}",
+        do=f"Mark pods to hang on the plants worth it, and write it down (event left_for_seed).{apart}",
     )  # fmt: skip
 
 

@@ -158,7 +158,7 @@ def _matter(today: Today, losses: Losses, own: OwnDays | None, winters: Sequence
             f"{lost[0].winter_name} {joined(took)} ({listed(labels)}); {losses.sown or 'none'} sown for "
             f"that season so far.{_still_open(losses, winters)} {when}"
         ),
-        do=f"Sow for {counted(losses.wanting, 'plant')}{_seeds(today, losses)}, and record Sown.",
+        do=f"Sow for {counted(losses.wanting, 'plant')}{_seeds(today, losses)}, and write it down (event sown).",
     )  # fmt: skip
 
 

@@ -81,5 +81,6 @@ def _matter(rows: Sequence[Row], own: OwnDays | None, frost: FrostDay | None, by
             f"{rows[0]['crop']}: {counted(len(rows), 'root')} out of the ground, {listed(labels)}. {' '.join(basis)} "
             f"Four weeks under cover before that is common practice, no source."
         ),
-        do="Look the roots over, start the sound ones, and record Replanted with the bed, or Died.",
+        do="Look the roots over, start the sound ones, and write it down (event replanted, column bed), or "
+           "which are dead (event died).",
     )  # fmt: skip

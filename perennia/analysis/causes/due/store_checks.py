@@ -22,12 +22,13 @@ _SEEN = (
     'select plant, "on", event, condition, inferred from life '
     "where event in ('lifted', 'stored', 'store_checked') order by plant, ordinal, inferred desc"
 )
+_WRITTEN = "write down what you saw (event store_checked"
 _DO = {
-    "rotten": "Take it out at once, look at those beside it, and record a StoreChecked, or Died.",
-    "soft": "Cut out what is soft or take it out, keep it apart, and record a StoreChecked.",
-    "shrivelled": "Damp what it lies in a little, and record a StoreChecked.",
-    "damaged": "See whether rot has begun in the wound, and record a StoreChecked.",
-    "sprouting": "Start it or keep it cooler, and record a StoreChecked.",
+    "rotten": f"Take it out at once, look at those beside it, and {_WRITTEN} or died).",
+    "soft": f"Cut out what is soft or take it out, keep it apart, and {_WRITTEN}).",
+    "shrivelled": f"Damp what it lies in a little, and {_WRITTEN}).",
+    "damaged": f"See whether rot has begun in the wound, and {_WRITTEN}).",
+    "sprouting": f"Start it or keep it cooler, and {_WRITTEN}).",
 }
 _WORST = ("rotten", "soft", "shrivelled", "damaged", "sprouting")
 
@@ -89,5 +90,5 @@ def _matter(today: Today, looks: Sequence[Look], wrong: object) -> Matter:
             f"{row['crop']} in store ({where}): {listed(labels)} last looked at {days_ago(first, today.day)} "
             f"({first}){found}; {how_often}."
         ),
-        do=_DO[str(wrong)] if wrong else "Look at every root, take out what rots, and record a StoreChecked.",
+        do=_DO[str(wrong)] if wrong else f"Look at every root, take out what rots, and {_WRITTEN}).",
     )  # fmt: skip

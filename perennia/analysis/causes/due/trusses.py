@@ -102,5 +102,6 @@ def _matter(today: Today, row: Row, waiting: Sequence[Truss]) -> Matter:
             f"{row['label']}, {row['crop']} {placed(row['bed'])}, last looked at: {named}; {how_often} every "
             f"{LOOK_DAYS} days (common practice, no source)."
         ),
-        do="Look, and record a TrussCount, or the end of each flower followed.",
+        do="Look, and count the truss (event truss_count), or write down the end of each flower followed (event "
+           "flower_fate).",
     )  # fmt: skip

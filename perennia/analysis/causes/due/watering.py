@@ -102,7 +102,7 @@ def _matter(today: Today, rows: list[Row], balance: WaterBalance) -> Matter | st
             f"{lacking:.0f} mm, and plants are stressed beyond {raw:.0f} mm (water balance after FAO-56, from the "
             "weather and waterings on record)."
         ),
-        do=f"Water: {lacking:.0f} mm{litres} fill it; record Watered.",
+        do=f"Water: {lacking:.0f} mm{litres} fill it; write it down (event watered).",
     )  # fmt: skip
 
 

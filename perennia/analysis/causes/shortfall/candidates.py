@@ -33,9 +33,9 @@ CANDIDATES = (
         "from bees bore 11 pods a plant against 96 (Free 1966, in McGregor 1976)",
         frozenset({"spell", "days", "slow", "curve"}), True,
         "days without visits are often days of bad weather, which may fail on its own",
-        "leave no net or fleece over them while they flower, watch a bed for ten minutes on several days (Visits), and "
-        "trip the flowers of every second truss by hand, the trusses drawn by lot (HandPollinated with trusses): if "
-        "those set no more, visits were enough",
+        "leave no net or fleece over them while they flower, watch a bed for ten minutes on several days (event "
+        "visits), and trip the flowers of every second truss by hand, the trusses drawn by lot (event hand_pollinated, "
+        "column trusses): if those set no more, visits were enough",
     ),
     Candidate(
         "robbed flowers",
@@ -43,7 +43,8 @@ CANDIDATES = (
         "and Smith 1977, Journal of Applied Ecology)",
         frozenset({"spell", "days", "slow", "curve"}), True,
         "a slit flower may have been visited as well",
-        "look at the base of twenty open flowers on several days and write down how many are slit (Visits with robbed)",
+        "look at the base of twenty open flowers on several days and write down how many are slit (event visits, "
+        "column robbed)",
     ),
     Candidate(
         "hot nights or days",
@@ -51,8 +52,8 @@ CANDIDATES = (
         "all plants alike, under water enough as well (Konsens, Ofir and Kigel 1991, Annals of Botany)",
         frozenset({"spell", "days", "one day", "slow", "curve"}), True,
         _ONE_SERIES,
-        "record the lowest and highest temperature in the bed each day (Weather), and shade half of the plants, drawn "
-        "by lot, in the next heat",
+        "record the lowest and highest temperature in the bed each day (sheet Weather), and shade half of the plants, "
+        "drawn by lot, in the next heat",
     ),
     Candidate(
         "cold nights",
@@ -60,8 +61,8 @@ CANDIDATES = (
         "(Dickson and Boettger 1984)",
         frozenset({"spell", "days", "one day", "slow", "curve"}), True,
         _ONE_SERIES,
-        "record the lowest temperature in the bed each night (Weather), and cover half of the plants, drawn by lot, "
-        "on cold nights, open to insects by day",
+        "record the lowest temperature in the bed each night (sheet Weather), and cover half of the plants, drawn by "
+        "lot, on cold nights, open to insects by day",
     ),
     Candidate(
         "water deficit",
@@ -69,9 +70,9 @@ CANDIDATES = (
         "from first bud on cost 53 % of pods (abstract, authors not kept)",
         frozenset({"one day", "spell", "days", "slow", "curve"}), True,
         _ONE_SERIES + "; a shower on dry soil may not reach the roots",
-        "record each watering with its amount (Watered), soil and area of the bed, and temperatures and rain of every "
-        "day (the water balance of the bed names the days that lack them), and water half of the plants, drawn by lot, "
-        "so that they never go short",
+        "record each watering with its amount (event watered), soil and area of the bed, and temperatures and rain of "
+        "every day (the water balance of the bed names the days that lack them), and water half of the plants, drawn "
+        "by lot, so that they never go short",
     ),
     Candidate(
         "pods left to ripen",
@@ -88,7 +89,7 @@ CANDIDATES = (
         "plants beside a large or thirsty neighbour set less than those that stand free, more so as it grows",
         frozenset({"plants", "drift", "slow", "curve"}), True,
         "plants beside a neighbour differ in light, soil and water together",
-        "write down which plants have a neighbour (Neighbour), and cut it back beside half of them, drawn by lot",
+        "write down which plants have a neighbour (event neighbour), and cut it back beside half of them, drawn by lot",
     ),
     Candidate(
         "feeding",
@@ -96,7 +97,7 @@ CANDIDATES = (
         "(common practice, no source)",
         frozenset({"plants", "slow", "curve", "drift"}), True,
         "what was given says nothing of what the soil held",
-        "have the soil tested, or feed half of the plants, drawn by lot, and write down what and how much (Fed)",
+        "have the soil tested, or feed half of the plants, drawn by lot, and write down what and how much (event fed)",
     ),
     Candidate(
         "broken roots",
@@ -104,7 +105,8 @@ CANDIDATES = (
         "source)",
         frozenset({"plants", "drift"}), False,
         "roots that broke were often the largest ones, and weak regrowth has other causes",
-        "write down at lifting whether roots broke (Lifted with roots_broken) and the shoots at regrowth (Regrew)",
+        "write down at lifting whether roots broke (event lifted, column roots_broken) and the shoots at "
+        "regrowth (event regrew)",
     ),
     Candidate(
         "the plant's own limit",
