@@ -66,9 +66,13 @@ def _misplaced(table_name: str, event: str, rows: pa.Table) -> Iterator[Problem]
             continue
         for row in rows.filter(pc.is_valid(rows[column])).to_pylist():
             yield Problem(
-                row[POSITION], where(row), column, f"{row[column]!r} is given, but {event} has no field {column}",
+                row[POSITION], where(row), column, f"{_told(row[column])} is given, but {event} has no field {column}",
                 f"leave it out; {event} has {', '.join(fields)}", "F0",
             )  # fmt: skip
+
+
+def _told(value: object) -> str:
+    return str(value) if isinstance(value, date) else repr(value)
 
 
 def _faults(event: str, rows: pa.Table) -> Iterator[Problem]:

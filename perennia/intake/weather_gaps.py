@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 
 import numpy as np
@@ -30,32 +30,40 @@ def weather_gaps(table: pa.Table) -> tuple[str, ...]:
 
     table: one row a day at a site or in a bed; columns on (date32), site and bed as text (either may be absent or
     missing), and any of t_min_c, t_max_c, rain_mm, rh_pct, wind_m_s, solar_mj_m2. One sentence a place with days that
-    have no row, then one for each measure that some of its days have and others, with a row or without, have not; each
-    with the number of days and the longest gap. Raises IntakeError for a table without days, or with a row that has no
-    day or no place.
+    have no row, then one for the measures that some of its days have and the same others, which have a row, have not;
+    each with the number of days and the longest gap, so that no gap is told twice. Raises IntakeError for a table
+    without days, or with a row that has no day or no place.
     """
     sentences: list[str] = []
     for place, rows in _places(table):
         on = rows["on"].cast(pa.int32()).to_numpy().astype(np.int64)
         first, last = int(on.min()), int(on.max())
-        sentences += _sentence(place, first, last, "have no row", on)
+        none = np.setdiff1d(np.arange(first, last + 1), on)
+        sentences += _sentence(place, f"of the {_span(first, last)}", "have no row", none)
+        lacking: dict[bytes, list[str]] = {}
         for measure in MEASURES:
             if measure in rows.column_names:
                 given = pc.invert(pc.is_null(rows[measure], nan_is_null=True)).to_numpy()
                 if given.any():
-                    sentences += _sentence(place, first, last, f"have no {measure}", on[given])
+                    lacking.setdefault(np.setdiff1d(on, on[given]).tobytes(), []).append(measure)
+        for days, measures in lacking.items():
+            of = f"of the {counted(np.unique(on).size, 'day')} with a row"
+            sentences += _sentence(place, of, f"have no {_and(measures)}", np.frombuffer(days, np.int64))
     return tuple(sentences)
 
 
-def _sentence(place: str, first: int, last: int, what: str, on: _Days) -> Iterator[str]:
-    """One sentence on the days from first to last that are not in on, if there are any."""
-    present = np.concatenate([[first - 1], np.unique(on), [last + 1]])
-    gaps = np.diff(present) - 1
-    if not gaps.any():
+def _and(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _sentence(place: str, of: str, what: str, missing: _Days) -> Iterator[str]:
+    """One sentence on the days that are missing, in order, if there are any."""
+    if not missing.size:
         return
-    longest = int(gaps.argmax())
-    gap = _span(int(present[longest]) + 1, int(present[longest + 1]) - 1)
-    yield f"{place}: {int(gaps.sum())} of the {_span(first, last)} {what}; the longest gap is {gap}"
+    runs = np.split(missing, np.flatnonzero(np.diff(missing) > 1) + 1)
+    longest = max(runs, key=len)
+    gap = _span(int(longest[0]), int(longest[-1]))
+    yield f"{place}: {missing.size} {of} {what}; the longest gap is {gap}"
 
 
 def _span(first: int, last: int) -> str:

@@ -115,6 +115,16 @@ def _unit(text: str) -> Span:
     return Span(*_days_of(text))
 
 
+def _why_none(text: str) -> str:
+    """Why a day or month written in digits is none."""
+    year, month = int(text[:4]), int(text[5:7] or 1)
+    if not year:
+        return "there is no year 0"
+    if not 1 <= month <= 12:
+        return f"there is no month {month}"
+    return f"{calendar.month_name[month]} {year} has {calendar.monthrange(year, month)[1]} days"
+
+
 def _days_of(text: str) -> tuple[date, date]:
     """First and last day of a day, month or year, or of about one."""
     match = _UNIT.fullmatch(text)
@@ -124,7 +134,7 @@ def _days_of(text: str) -> tuple[date, date]:
     try:
         start = date(year or 0, month or 1, day or 1)
     except ValueError as error:
-        raise RecordError(f"{text!r} is not a day of the calendar ({error})") from error
+        raise RecordError(f"{text!r} is not a day of the calendar: {_why_none(text)}") from error
     if day:
         unit, end = "day", start
     elif month:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date, timedelta
 from itertools import groupby
 
@@ -36,10 +37,21 @@ def test_days_without_a_row_and_without_a_measure_are_counted() -> None:
     assert weather_gaps(weather) == (
         "site Hill: 7 of the 10 days from 2023-01-01 to 2023-01-10 have no row; "
         "the longest gap is 4 days from 2023-01-06 to 2023-01-09",
-        "site Hill: 7 of the 10 days from 2023-01-01 to 2023-01-10 have no t_max_c; "
-        "the longest gap is 4 days from 2023-01-06 to 2023-01-09",
-        "site Hill: 8 of the 10 days from 2023-01-01 to 2023-01-10 have no rain_mm; "
-        "the longest gap is 5 days from 2023-01-06 to 2023-01-10",
+        "site Hill: 1 of the 3 days with a row have no rain_mm; the longest gap is 1 day, 2023-01-10",
+    )
+
+
+def test_a_gap_is_told_once_for_all_that_it_lacks() -> None:
+    weather = table(
+        [0, 1, 2, 5], site=["Hill"] * 4, t_min_c=[1.0, None, None, 2.0], t_max_c=[9.0, None, None, 8.0],
+        rain_mm=[0.0] * 4, rh_pct=[None, 80.0, 70.0, 70.0],
+    )  # fmt: skip
+    assert weather_gaps(weather) == (
+        "site Hill: 2 of the 6 days from 2023-01-01 to 2023-01-06 have no row; "
+        "the longest gap is 2 days from 2023-01-04 to 2023-01-05",
+        "site Hill: 2 of the 4 days with a row have no t_min_c and t_max_c; "
+        "the longest gap is 2 days from 2023-01-02 to 2023-01-03",
+        "site Hill: 1 of the 4 days with a row have no rh_pct; the longest gap is 1 day, 2023-01-01",
     )
 
 
@@ -58,7 +70,7 @@ def test_the_first_days_without_a_measure_are_a_gap_and_one_day_is_said_as_one()
     weather = table([0, 1, 2], site=["Hill"] * 3, rh_pct=[None, 80.0, 70.0])
     (sentence,) = weather_gaps(weather)
     assert sentence.endswith(
-        "1 of the 3 days from 2023-01-01 to 2023-01-03 have no rh_pct; the longest gap is 1 day, 2023-01-01"
+        "1 of the 3 days with a row have no rh_pct; the longest gap is 1 day, 2023-01-01"
     )
 
 
@@ -111,23 +123,28 @@ def test_the_sentences_are_those_of_a_plain_loop(
     for site in sorted({row[0] for row in rows}):
         mine = [row for row in rows if row[0] == site]
         span = range(min(row[1] for row in mine), max(row[1] for row in mine) + 1)
-        wanted += said(site, span, {row[1] for row in mine}, "row")
+        days = {row[1] for row in mine}
+        wanted += said(site, set(span) - days, f"{len(span)} days from {day(span[0])} to {day(span[-1])}", "row")
+        alike: dict[frozenset[int], list[str]] = {}
         for name in MEASURES:
             # a NaN is unlike itself
             have = {row[1] for row in mine if row[2][name] is not None and row[2][name] == row[2][name]}
-            wanted += said(site, span, have, name) if have else []
+            if have:
+                alike.setdefault(frozenset(days - have), []).append(name)
+        for without, names in alike.items():
+            of = "1 day with a row" if len(days) == 1 else f"{len(days)} days with a row"
+            wanted += said(site, without, of, " and ".join([", ".join(names[:-1])] * (len(names) > 1) + names[-1:]))
     assert weather_gaps(weather) == tuple(wanted)
 
 
-def said(site: str, span: range, have: set[int], what: str) -> list[str]:
-    runs = [list(run) for without, run in groupby(span, key=lambda n: n not in have) if without]
-    if not runs:
+def said(site: str, missing: Collection[int], of: str, what: str) -> list[str]:
+    if not missing:
         return []
+    runs = [[n for _, n in run] for _, run in groupby(enumerate(sorted(missing)), key=lambda one: one[1] - one[0])]
     longest = max(runs, key=len)
     gap = (
         f"1 day, {day(longest[0])}"
         if len(longest) == 1
         else f"{len(longest)} days from {day(longest[0])} to {day(longest[-1])}"
     )
-    of = f"{len(span)} days from {day(span[0])} to {day(span[-1])}"
-    return [f"site {site}: {sum(map(len, runs))} of the {of} have no {what}; the longest gap is {gap}"]
+    return [f"site {site}: {len(missing)} of the {of} have no {what}; the longest gap is {gap}"]

@@ -119,6 +119,16 @@ def test_a_span_holds_the_day_it_was_written_for(day: date, form: str, about: bo
     assert wider.start <= span.start <= span.end <= wider.end
 
 
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [("2023-02-30", "February 2023 has 28 days"), ("2023-13", "there is no month 13"),
+     ("2024-04-31~", "April 2024 has 30 days"), ("0000-05-01", "there is no year 0")],
+)  # fmt: skip
+def test_a_day_that_is_none_is_told_why(text: str, why: str) -> None:
+    with pytest.raises(RecordError, match=f"is not a day of the calendar: {why}$"):
+        to_span(text)
+
+
 def test_a_span_is_told_as_the_book_has_it() -> None:
     told = {
         "2024-03-05": "on 2024-03-05", "2024-03": "in March 2024", "2024-02": "in February 2024",
