@@ -136,7 +136,10 @@ def changes_of(
         n=max((sum(each) for each in _sizes(answers).values()), default=0),
         method=_METHOD,
         units=_UNITS,
-        cautions=(*too_young((answer.row["crop"] for answer in answers), profiles), *change_cautions(answers)),
+        cautions=(
+            *too_young((answer.row["crop"] for answer in answers if answer.row["gap"] is not None), profiles),
+            *change_cautions(answers),
+        ),
         findings=tuple(change_finding(answer, MEASURES[answer.row["measure"]]) for answer in answers)
         or ("No root has both its first season and a later one on record.",),
         measure=measures_named((answer.row for answer in answers), measured),

@@ -128,7 +128,10 @@ def compare_pairs(
         }),
         method=_method(answers),
         units=_UNITS,
-        cautions=(*too_young((answer.crop for answer in answers), profiles), *pair_cautions(answers)),
+        cautions=(
+            *too_young((answer.crop for answer in answers if answer.row["raw_gap"] is not None), profiles),
+            *pair_cautions(answers),
+        ),
         findings=tuple(
             pair_finding(answer, MEASURES[str(answer.row["measure"])], several=len(measured) > 1)
             for answer in answered_first(answers)

@@ -147,6 +147,7 @@ def compare_units(
     answers = with_holm(answers, ("crop", "season", "basis"))
     chosen = _selections(rows, answers) if "overwintered" in arms else []
     overlaps = [answer.overlap for answer in answers if answer.overlap is not None]
+    compared = [answer.crop for answer in answers if answer.row["raw_gap"] is not None]
     return StockComparison(
         table=framed([answer.row for answer in answers], COLUMNS),
         n=len({
@@ -156,7 +157,7 @@ def compare_units(
         method=_method(answers, arms, pooled),
         units=_UNITS,
         cautions=(
-            *(too_young((answer.crop for answer in answers), profiles) if "fresh" in arms else ()),
+            *(too_young(compared, profiles) if "fresh" in arms else ()),
             *stock_cautions(answers, arms, beds_alike, [selection_caution(row) for row in chosen]),
             *mismatches(allotments, units_of(rows, MEASURES["total_g"])),
         ),
