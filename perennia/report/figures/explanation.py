@@ -62,7 +62,7 @@ def explanation(result: Explanation, ax: Axes | None) -> Figure:
     plants = counted(result.n, "plant")
     head(figure, f"{result.crop}, {result.season_name}: what may have kept flowers from setting (n = {plants})",
          [(name, Line2D([], [], **_drawn(name))) for name in MARKS], ax)  # fmt: skip
-    notes(figure, [_named(result), _ONE_SERIES], ax)
+    notes(figure, [_named(result), *([_ONE_SERIES] if result.cautions else [])], ax)
     return figure
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import attrs
+
 from perennia.analysis.result import Result
 from perennia.errors import AnalysisError
 from perennia.report.page.asking import sentence
@@ -19,7 +21,8 @@ def drawn(result: Result, caption: str, table: Tabled, *, name: str = "", **opti
     alike. options are those of plot.
     """
     try:
-        figure = plot(result, **options)
+        # the page says every caution below the figure
+        figure = plot(attrs.evolve(result, cautions=()), **options)
     except AnalysisError as error:
         return Said(f"There is no figure of this. {sentence(str(error))}"), table
     return (Drawn(as_svg(figure, caption, name=name), caption, table),)

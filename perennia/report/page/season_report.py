@@ -16,6 +16,7 @@ from perennia.garden import Garden
 from perennia.intake.new_file import new_path, write_new
 from perennia.report.page.asking import Books
 from perennia.report.page.parts import Said, Section
+from perennia.report.page.said_once import said_once
 from perennia.report.page.sections import SECTIONS
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def season_report(source: Source, season: int | None = None, today: date | str |
         return _page(template, name, None if chosen is None else str(chosen), day, [_nothing(source, chosen)])
     books = Books(source, chosen, seasons[chosen], day)
     sections = [section for section in (make(books) for make in SECTIONS) if section is not None]
-    return _page(template, name, books.season_name, day, sections)
+    return _page(template, name, books.season_name, day, said_once(sections))
 
 
 def write_season_report(

@@ -33,8 +33,7 @@ _HOW_TO_READ = (
     "A shift is by how much the one group lies above the other, plant for plant; its interval says "
     "between what bounds it may well lie. p is the share of all ways of dealing the same plants out by lot that would "
     "give as great a shift: near 0 it is hard to put down to luck, and it says nothing of what else differed. Where "
-    "two groups share no bed or no cover there is only the gap, with what it may come from instead, and no p. Every "
-    "answer speaks of the plants and seasons seen."
+    "two groups share no bed or no cover there is only the gap, with what it may come from instead, and no p."
 )
 _WORDS = (
     "Per survivor speaks of the plants that lived to be picked; per root kept counts those lost in the winter as no "
