@@ -82,8 +82,12 @@ def curves(
     }  # fmt: skip
     along = "on" if axis == "date" else axis
     if by:
-        columns = ["crop", *by, "season", along, "n", "mean_cumulative", "low_cumulative", "high_cumulative",
-                   "mean_per_day", "measure"]  # fmt: skip
+        # along dates season parts the groups, by which or not
+        of = ["season_name"] if "season" in by or along == "on" else []
+        columns = [
+            "crop", *(name for name in by if name != "season"), *of, along, "n", "mean_cumulative", "low_cumulative",
+            "high_cumulative", "mean_per_day", "measure",
+        ]  # fmt: skip
         _answer(garden, as_of, as_json, as_csv, "drawing curves", list(dict.fromkeys(columns)),
                 lambda source: group_curves(source, by, **chosen))  # fmt: skip
         return

@@ -20,10 +20,15 @@ _FEW_DAYS = 50
 
 
 def places_of(on: pd.Series[Any], season: pd.Series[Any]) -> Floats:
-    """Days since 1 January of the season's year, leap days left out (as values.calendar_day); nan if missing."""
+    """Days since 1 January of the season's year; nan if missing.
+
+    29 February lies half a day before 1 March, so that every other date has one place whatever the year (as
+    values.calendar_day) and a curve does not leap upright on 1 March of a leap year.
+    """
     days = pd.to_datetime(on)
     after_leap_day = days.dt.is_leap_year & (days.dt.month > 2)
-    places = days.dt.dayofyear - 1 - after_leap_day + _YEAR * (days.dt.year - season.astype("Float64"))
+    leap_day = (days.dt.month == 2) & (days.dt.day == 29)
+    places = days.dt.dayofyear - 1 - after_leap_day - leap_day / 2 + _YEAR * (days.dt.year - season.astype("Float64"))
     return np.asarray(places.to_numpy(dtype=float, na_value=np.nan), dtype=np.float64)
 
 

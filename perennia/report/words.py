@@ -12,7 +12,14 @@ from perennia.analysis.result import Result
 from perennia.checking.words import counted
 from perennia.report.look import SMALL_PT, Stroke
 
+SPREAD = "from 10 % to 90 % of the crop in"
+"""What t10 to t90 is to a reader."""
 _LINE_PT = 1.15
+
+
+def crop_axis(measure: str, of: str = "crop") -> str:
+    """Name of an axis along a crop measured in g or by count."""
+    return f"{of}, {'pieces counted' if measure == 'count' else 'g'}"
 
 
 @attrs.frozen

@@ -51,7 +51,7 @@ def many(plants: int, bed: str = "B1") -> list[Record]:
 def test_a_mean_worked_by_hand() -> None:
     found = asked([OVER, *A, *B])
     table = found.table
-    assert list(table) == ["crop", "season", "stock", "on", "n", *FIGURES, "measure"]
+    assert list(table) == ["crop", "season", "stock", "season_name", "on", "n", *FIGURES, "measure"]
     assert table["on"].tolist() == [pd.Timestamp(day(number)) for number in range(58, 71)]
     assert set(table["n"]) == {2}
     # A1 gave 100 g a day up to day 60 and stays level; B1 gave 200 g a day from day 61, then 10 g a day

@@ -9,6 +9,7 @@ from xml.etree import ElementTree
 
 import attrs
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import HealthCheck, given, settings
 from matplotlib.figure import Figure
@@ -20,6 +21,7 @@ from perennia.errors import AnalysisError, ArgumentError
 from perennia.records.base import Record
 from perennia.records.life import Sown
 from perennia.report import as_svg, plot
+from perennia.report.calendar_axis import places_of
 from perennia.report.look import BLUE, VERMILLION
 from tests.analysis.built_source import BuiltSource, source_of
 from tests.lives import cropping_gardens
@@ -121,7 +123,7 @@ def test_curves_have_a_picture_a_plant_in_the_colour_of_its_stock(
 def test_curves_are_marked_with_days_of_the_summary(source: BuiltSource) -> None:
     curves, summary = season_curves(source, labels=["A1"]), season_summary(source, labels=["A1"])
     said = texts(plot(curves, summary=summary))
-    assert "t10 to t90" in said
+    assert "from 10 % to 90 % of the crop in" in said
     assert "g a day" in said
     assert "g a day" not in texts(plot(curves, summary=summary, show="cumulative"))
     with pytest.raises(ArgumentError, match="summary is no answer of season_summary"):
@@ -139,7 +141,8 @@ def test_many_plants_are_drawn_together_and_said_to_be(answers: dict[str, Any]) 
 
 
 def test_every_season_with_a_known_crop_is_a_dot(answers: dict[str, Any], figures: dict[str, Figure]) -> None:
-    known = answers["season_summary"].table["total_g"].notna().sum()
+    table = answers["season_summary"].table
+    known = table.loc[table["grew"].fillna(True), "total_g"].notna().sum()
     assert points(figures["season_summary"], "crop") == known
 
 
@@ -247,3 +250,24 @@ def test_any_garden_can_be_drawn(drawn: list[Record]) -> None:
     with built(with_ids(drawn)) as connection:
         for name, ask in QUESTIONS.items():
             ElementTree.fromstring(as_svg(plot(ask(BuiltSource(connection))), name))
+
+
+def test_a_leap_day_makes_no_upright_stroke() -> None:
+    on = pd.Series(pd.date_range("2024-02-27", "2024-03-03"))
+    steps = np.diff(places_of(on, pd.Series([2023] * len(on))))
+    assert steps.tolist() == [1.0, 0.5, 0.5, 1.0, 1.0]
+
+
+def test_mean_curves_name_the_season_as_all_answers_do(answers: dict[str, Any]) -> None:
+    result = answers["group_curves"]
+    assert "season 2021" in texts(plot(result))
+    frames = {name: getattr(result, name).assign(season_name="2021/22") for name in ("table", "unit_curves")}
+    assert "season 2021/22" in texts(plot(attrs.evolve(result, **frames)))
+
+
+def test_a_plant_that_never_grew_is_not_drawn_as_one_that_cropped(answers: dict[str, Any]) -> None:
+    table = answers["season_summary"].table
+    grew = table["plant"].ne(table["plant"].iloc[0]) & table["grew"].fillna(True)
+    said = texts(plot(attrs.evolve(answers["season_summary"], table=table.assign(grew=grew))))
+    assert f"The crop of {table.loc[grew, 'plant'].nunique()} plants: when, and how much" in said
+    assert f"{(~grew).sum()} seasons in which the plant never grew: no line." in said

@@ -16,11 +16,10 @@ from perennia.report.columns import numbers
 from perennia.report.drawing import figure_of
 from perennia.report.look import SMALL_PT, of_place
 from perennia.report.sheet import grid, head, notes, nothing_in
-from perennia.report.words import Named, end_names, line_of
+from perennia.report.words import Named, crop_axis, end_names, line_of
 
 _FEW = 12
 """Curves that can be named one by one."""
-_WORDS = {"g": "crop, g", "count": "crop, count"}
 
 
 @figure_of(CurveFits, axes="several", nothing="No finished season has a dated crop to fit.")
@@ -78,5 +77,5 @@ def _picture(ax: Axes, sound: pd.DataFrame, form: str, seasons: list[str]) -> No
     low, high = ax.get_xlim()
     ax.set_xlim(low, high + 0.12 * (high - low))
     end_names(ax, named, 1.9, SMALL_PT - 1)
-    ax.set_ylabel(_WORDS[str(sound["measure"].iloc[0])])
+    ax.set_ylabel(crop_axis(str(sound["measure"].iloc[0])))
     ax.set_xlabel("day of the growing year")

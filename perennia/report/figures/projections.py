@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from perennia.analysis.decisions.keeping.keep_order import in_order
+from perennia.analysis.name_order import in_order
 from perennia.analysis.seasons import Projections
 from perennia.checking.words import counted
 from perennia.report.columns import highest, numbers
@@ -16,8 +16,7 @@ from perennia.report.drawing import figure_of
 from perennia.report.look import BLUE, FAINT, INK, VERMILLION
 from perennia.report.rows import MOST_ROWS, height_of, name_rows, thinned
 from perennia.report.sheet import Entry, grid, head, notes, nothing_in
-
-_UNIT = {"g": "crop of the season, g", "count": "crop of the season, count"}
+from perennia.report.words import crop_axis
 
 
 @figure_of(Projections, axes="several", nothing="No season is running, so there is none to project.")
@@ -38,7 +37,7 @@ def projections(result: Projections) -> Figure:
             _each(ax, own)
         row = own.iloc[0]
         ax.set_title(f"{row['crop']}", parse_math=False)
-        ax.set_xlabel(_UNIT[str(row["measure"])])
+        ax.set_xlabel(crop_axis(str(row["measure"]), "crop of the season"))
         ax.grid(axis="x")
     head(figure, f"What {counted(len(frame), 'running season')} may come to", _key())
     notes(figure, _words(frame))

@@ -12,14 +12,14 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from perennia.analysis.decisions.keeping.keep_order import in_order
+from perennia.analysis.name_order import in_order
 from perennia.analysis.seasons import SeasonTable
 from perennia.checking.words import counted
 from perennia.report.calendar_axis import date_axis, places_of
 from perennia.report.columns import Floats, known, numbers
 from perennia.report.look import INK, SMALL_PT, Stroke, of_stock
 from perennia.report.sheet import Entry, grid, head, notes
-from perennia.report.words import dot_of
+from perennia.report.words import SPREAD, crop_axis, dot_of
 
 MOST_ROWS = 40
 """Lines of one crop and measure that are still read one by one."""
@@ -49,7 +49,9 @@ class _Line:
 
 def draw_summary(result: SeasonTable) -> Figure:
     """The figure of season_summary."""
-    frame = result.table.reset_index(drop=True)
+    grew = result.table["grew"].fillna(True).astype(bool)
+    # of a root that never grew there is nothing to draw, unless it is all that was asked for
+    frame = (result.table[grew] if grew.any() else result.table).reset_index(drop=True)
     frame = frame.assign(measure=frame["measure"].fillna("g"))
     groups = [
         (str(crop), str(measure), own) for (crop, measure), own in frame.groupby(["crop", "measure"], sort=True)
@@ -66,8 +68,8 @@ def draw_summary(result: SeasonTable) -> Figure:
         _crops(right, rows, measure)
         left.set_title(crop, parse_math=False)
     every = [one for rows in lines for one in rows]
-    head(figure, f"When {counted(result.n, 'plant')} cropped, and how much", _key(every))
-    notes(figure, _words(frame, lines, any(gathered)))
+    head(figure, f"The crop of {counted(frame['plant'].nunique(), 'plant')}: when, and how much", _key(every))
+    notes(figure, [*_not_drawn(len(result.table) - len(frame)), *_words(frame, lines, any(gathered))])
     return figure
 
 
@@ -149,7 +151,7 @@ def _crops(ax: Axes, rows: Sequence[_Line], measure: str) -> None:
     ax.grid(axis="x")
     highest = np.nanmax([max(row.crop, row.high if np.isfinite(row.high) else row.crop) for row in rows] + [1.0])
     ax.set_xlim(0, highest * 1.05)
-    ax.set_xlabel("crop, count" if measure == "count" else "crop, g")
+    ax.set_xlabel(crop_axis(measure))
 
 
 def _key(rows: Sequence[_Line]) -> list[Entry]:
@@ -158,9 +160,13 @@ def _key(rows: Sequence[_Line]) -> list[Entry]:
     return [
         *entries,
         ("first to last pick", Line2D([], [], color=INK, linewidth=0.6)),
-        ("t10 to t90, t50 on it", Line2D([], [], color=INK, linewidth=3.0, alpha=0.5)),
+        (f"{SPREAD}, half at the dot", Line2D([], [], color=INK, linewidth=3.0, alpha=0.5)),
         ("peak", Line2D([], [], color=INK, marker="|", markersize=6.0, linestyle="none")),
     ]
+
+
+def _not_drawn(seasons: int) -> list[str]:
+    return [f"{counted(seasons, 'season')} in which the plant never grew: no line."] if seasons else []
 
 
 def _words(frame: pd.DataFrame, lines: Sequence[Sequence[_Line]], gathered: bool) -> list[str]:
