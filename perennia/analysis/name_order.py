@@ -1,9 +1,14 @@
-"""Names in the order in which a person would write them."""
+"""Names in the order in which a person would write them, in every table and figure alike."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
 
 
 def in_order(value: Any) -> list[tuple[int, int, str]]:
@@ -12,3 +17,24 @@ def in_order(value: Any) -> list[tuple[int, int, str]]:
         return [(2, 0, "")]
     return [(0, int(part), "") if part.isdecimal() else (1, 0, part.casefold())
             for part in re.split(r"(\d+)", str(value)) if part]  # fmt: skip
+
+
+def ordered(frame: pd.DataFrame, by: Sequence[str]) -> pd.DataFrame:
+    """The rows in the order of some columns, texts among them as in_order has them and what is missing last; rows alike
+    in all of them stay as they were."""
+    if frame.empty:
+        return frame
+    places = np.lexsort([_places(frame[name]) for name in reversed(by)])
+    return frame.iloc[places].reset_index(drop=True)
+
+
+def _places(column: pd.Series[Any]) -> npt.NDArray[np.int64]:
+    """The place of each value among the distinct ones."""
+    codes, distinct = pd.factorize(column)
+    values = list(distinct)
+    rising = sorted(range(len(values)), key=lambda code: (
+        in_order(values[code]) if isinstance(values[code], str) else values[code]
+    ))  # fmt: skip
+    place = np.full(len(values) + 1, len(values), dtype=np.int64)
+    place[rising] = np.arange(len(values))
+    return place[codes]

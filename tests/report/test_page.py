@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import attrs
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -20,7 +21,9 @@ from perennia.analysis.measures import MEASURES
 from perennia.analysis.shown import MISSING_MEANS
 from perennia.errors import AnalysisError, ArgumentError, IntakeError, QueryLimitError
 from perennia.report.page import season_report, write_season_report
+from perennia.report.page.asking import Answered, Books
 from perennia.report.page.measure_words import in_words
+from perennia.report.page.parts import Said
 from tests.report.page_gardens import LONG, NASTY, NASTY_TEXT, ODD_DAY, odd_garden, one_plant, row_of_plants
 from tests.report.page_reader import Read, read, said
 
@@ -159,6 +162,23 @@ def test_nothing_later_than_the_day_is_looked_at(odd: tuple[pn.Garden, str], see
     assert "As the books stood on 3 August 2024." in page.text()
     assert "The last entry is of 1 August 2024." in page.text()
     assert "2024-08-20" not in page.text()
+
+
+def test_a_plants_page_has_its_place_in_the_keep_list_and_what_its_season_may_come_to(tmp_path: Path) -> None:
+    garden = row_of_plants(tmp_path / "garden", 3)
+    books = Books(garden.up_to("2024-09-01"), 2024, "2024", date(2024, 9, 1))
+    listed, projected = pn.keep_list(books.source, 2024), pn.project_totals(books.source)
+    rows = projected.table.assign(
+        projected=[900.0, None, None], low=[700.0, None, None], high=[None] * 3, level=0.95, to_date=[300.0] * 3,
+        as_of=pd.Timestamp("2024-09-01"),
+    )  # fmt: skip
+    assert list(_PLANTS._kept(None, "B1/2024")) == list(_PLANTS._to_come(None, "B1/2024")) == []
+    books.answers.extend([Answered("a", listed), Answered("b", attrs.evolve(projected, table=rows))])
+    sheets = _PLANTS.plants(books).sheets
+    told = [" ".join(part.text for part in sheet.parts if isinstance(part, Said)) for sheet in sheets]
+    assert all("In the keep list it has rank 1 of 3 plants of its crop: " in text for text in told)
+    coming = "Its running season: 300 g by 1 September 2024; the season may come to 900"
+    assert [sheet.title for sheet, text in zip(sheets, told, strict=True) if coming in text] == ["B1"]
 
 
 def test_a_day_that_nobody_wrote_is_told_nowhere(tmp_path: Path, no_figures: None) -> None:

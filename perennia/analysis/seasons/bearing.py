@@ -9,6 +9,7 @@ import attrs
 import pandas as pd
 
 from perennia.analysis.measures import MEASURES, Measure, choose_measure, measures_named, own_measure
+from perennia.analysis.name_order import ordered
 from perennia.analysis.result import Result, framed
 from perennia.analysis.seasons import ageing, repeatability
 from perennia.analysis.seasons.alternation import Alternation, MeanAlternation, alternation
@@ -124,7 +125,7 @@ def bearing_of(
     trend = [row for found in every for row in ageing.trend_rows(found)]
     variance = [repeatability.variance_row(found) for found in every if found.units]
     return Bearing(
-        table=framed(table, COLUMNS),
+        table=ordered(framed(table, COLUMNS), ["crop", "unit"]),
         n=len(table),
         method=_METHOD,
         units=_UNITS,

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import attrs
 
 from perennia.analysis.measures import number
+from perennia.analysis.name_order import ordered
 from perennia.analysis.result import Result, framed
 from perennia.analysis.seasons.least_squares import NO_FIT, NO_PLATEAU, TOO_FEW, Fit, Form, choose_form, fit
 from perennia.analysis.seasons.picking_curves import PickingCurve, key_of, read_curves, why_no_curve
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
 __all__ = ["COLUMNS", "CurveFits", "Fit", "fit", "fit_curves"]
 
+_ORDER = ["crop", "label", "season", "plant"]
 COLUMNS = {
     "plant": "string", "label": "string", "crop": "string", "season": "Int64", "season_name": "string",
     "measure": "string", "form": "string", "asymptote": "Float64", "asymptote_se": "Float64", "midpoint": "Float64",
@@ -76,7 +78,7 @@ def fit_curves(
     without = Counter(reason for row in bare if (reason := why_no_curve(row)) is not None)
     sound = [curve for curve, found in fitted if found.note is None]
     return CurveFits(
-        table=framed([_row(curve, found) for curve, found in fitted], COLUMNS),
+        table=ordered(framed([_row(curve, found) for curve, found in fitted], COLUMNS), _ORDER),
         n=len({curve.unit for curve in sound}), form=form,
         method=f"Least squares of a {'Gompertz' if form == 'gompertz' else form} curve through the cumulative crop, "
         "clearances left out, at the days of pickings and looks.",

@@ -10,6 +10,7 @@ import attrs
 import numpy as np
 import pandas as pd
 
+from perennia.analysis.name_order import in_order
 from perennia.analysis.result import Result
 from perennia.analysis.seasons.curve_points import CurvePoints, curve_points
 from perennia.analysis.seasons.curve_question import Axis, CurveMeasure, CurveQuestion, curve_question
@@ -78,9 +79,10 @@ def group_curves(
     """The mean curve of each group of units, with a band where there are enough of them.
 
     One row is one group and point of the axis, from the first point of any of its curves to the last. Columns: crop,
-    season (along dates, or where asked), those of by, the axis (on, day_of_season, days_since_start or degree_days), n
-    (units in the mean there), mean_cumulative, low_cumulative and high_cumulative (ends of the band), mean_per_day,
-    low_per_day and high_per_day (of that very day), and measure. Crop in g or by count, a plant.
+    season (along dates, or where asked), those of by, season_name where there is a season, the axis (on, day_of_season,
+    days_since_start or degree_days), n (units in the mean there), mean_cumulative, low_cumulative and high_cumulative
+    (ends of the band), mean_per_day, low_per_day and high_per_day (of that very day), and measure. Crop in g or by
+    count, a plant.
 
     by: any of stock, season, crop, cultivar, bed, cover, site, raised_from, plant_season, wintering; crop and measure
     part groups always, and season along dates. The other choices are those of season_curves; one label chosen brings
@@ -131,7 +133,8 @@ def _parted(
 
     def place(unit: CurveUnit) -> tuple[Any, ...]:
         values = _key(unit, keyed, columns).values()
-        return (*((value is None, 0 if value is None else value) for value in values), unit.measure)
+        return (*((value is None, in_order(value) if isinstance(value, str) else value or 0) for value in values),
+                unit.measure)  # fmt: skip
 
     return [list(members) for _, members in groupby(sorted(units, key=place), key=place)]
 
@@ -152,7 +155,7 @@ def _group(
 def _means(group: Group) -> dict[str, Any]:
     curves = group.curves
     return {
-        **group.key, "axis": curves.at, "n": group.n,
+        **group.key, "season_name": group.season_name, "axis": curves.at, "n": group.n,
         "mean_cumulative": mean_of(curves.cumulative, curves.present),
         "low_cumulative": group.crop_band.low, "high_cumulative": group.crop_band.high,
         "mean_per_day": mean_of(curves.per_day, curves.present),
@@ -164,7 +167,7 @@ def _means(group: Group) -> dict[str, Any]:
 def _by_unit(group: Group) -> dict[str, Any]:
     unit, point = np.nonzero(group.curves.present)
     return {
-        **group.key,
+        **group.key, "season_name": group.season_name,
         "unit": np.array([one.name for one in group.units], dtype=object)[unit],
         "season": np.array([one.season for one in group.units])[unit],
         "axis": group.curves.at[point],
@@ -175,7 +178,8 @@ def _by_unit(group: Group) -> dict[str, Any]:
 
 def _kinds(keyed: Sequence[str], question: CurveQuestion, columns: dict[str, str]) -> dict[str, str]:
     """Columns of a table and their kinds, "axis" standing for that of the axis asked."""
-    kinds = {**{name: GROUPED_BY[name] for name in keyed}, **columns}
+    named = {"season_name": "string"} if "season" in keyed else {}
+    kinds = {**{name: GROUPED_BY[name] for name in keyed}, **named, **columns}
     return {name: _AXIS_KINDS[question.axis] if name == "axis" else kind for name, kind in kinds.items()}
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import attrs
 import pandas as pd
 
+from perennia.analysis.name_order import ordered
 from perennia.analysis.result import Result, framed
 from perennia.analysis.units import Row, rows_of
 from perennia.checking import arguments
@@ -96,8 +97,8 @@ def plant_lives(
     ended = sum(row["state"] == ENDED for row in rows)
     inferred = sum(row["inferred"] is True for row in rows)
     return PlantLives(
-        table=framed(rows, COLUMNS), n=len(plants), pickings=framed(rows_of(picked), PICKINGS),
-        seen_to=None if pd.isna(last) else pd.Timestamp(last).date(),
+        table=ordered(framed(rows, COLUMNS), ["crop", "label"]), n=len(plants),
+        pickings=framed(rows_of(picked), PICKINGS), seen_to=None if pd.isna(last) else pd.Timestamp(last).date(),
         method="Each plant's life events in order, recorded and inferred; a spell lasts to the next change of state.",
         units="one plant, that is one life of a label; a stand is one plant; dates as days",
         cautions=(

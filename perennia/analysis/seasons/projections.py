@@ -11,6 +11,7 @@ import attrs
 import pandas as pd
 
 from perennia.analysis.measures import number
+from perennia.analysis.name_order import ordered
 from perennia.analysis.result import Result, framed
 from perennia.analysis.seasons.picking_curves import (
     Key,
@@ -29,6 +30,7 @@ from perennia.checking.words import counted
 if TYPE_CHECKING:
     from perennia.source import Source
 
+_ORDER = ["crop", "label", "season", "plant"]
 COLUMNS = {
     "plant": "string", "label": "string", "crop": "string", "season": "Int64", "season_name": "string",
     "as_of": "datetime64[s]", "as_of_day": "Int64", "measure": "string", "to_date": "Float64",
@@ -109,7 +111,7 @@ def project_totals(
     rows = [row for row, _ in answers]
     projected = [row for row in rows if row["withheld"] is None]
     return Projections(
-        table=framed(rows, COLUMNS), n=len(projected), method=_METHOD,
+        table=ordered(framed(rows, COLUMNS), _ORDER), n=len(projected), method=_METHOD,
         units="one plant's running season; amounts in the measure, g or count; to_date is recorded, while projected, "
         "low and high are projections, not records",
         cautions=_cautions(running, answers), findings=tuple(_finding(row) for row in projected)
@@ -207,13 +209,18 @@ def _gathered(curves: Sequence[PickingCurve]) -> dict[tuple[int, str], list[Pick
 
 
 def _finding(row: Mapping[str, object]) -> str:
+    return f"{row['label']} ({row['crop']}), {row['season_name']}: {may_come_to(row)}"
+
+
+def may_come_to(row: Mapping[str, object]) -> str:
+    """A row of Projections.table with a projection as a sentence, of which the plant and season are said before."""
     to_date, projected, low, level = (float(str(row[name])) for name in ("to_date", "projected", "low", "level"))
     noun = "g" if row["measure"] == "g" else "counted"
     upper = "without an upper limit" if row["high"] is None else f"to {number(float(str(row['high'])))}"
     as_of = row["as_of"]
     day = f"{as_of.day} {as_of:%B %Y}" if isinstance(as_of, date) else str(as_of)
     return (
-        f"{row['label']} ({row['crop']}), {row['season_name']}: {number(to_date)} {noun} by {day}; the season may come "
+        f"{number(to_date)} {noun} by {day}; the season may come "
         f"to {number(projected)} ({100 * level:.3g} % interval {number(low)} {upper}; n = {row['n']}, {row['basis']}): "
         "a projection, not a record."
     )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from perennia.analysis.name_order import ordered
 from perennia.analysis.result import Result
 from perennia.checking import arguments
 from perennia.checking.words import counted
@@ -21,7 +22,7 @@ CHOSEN = (
 )
 """Condition on a view's rows, its parameters those of choices; one whose list is missing lets every row through."""
 _QUERIES = {
-    view: f"select * from {view} where {CHOSEN} order by crop, label, season, plant"
+    view: f"select * from {view} where {CHOSEN} order by plant, season"
     for view in ("plant_seasons", "season_summary")
 }
 _MEANS = (
@@ -137,7 +138,8 @@ def _chosen(
     crops: Collection[str] | None,
     seasons: Collection[int] | None,
 ) -> pd.DataFrame:
-    return source.sql(_QUERIES[view], choices(labels, crops, seasons))
+    found = source.sql(_QUERIES[view], choices(labels, crops, seasons))
+    return ordered(found, ["crop", "label", "season", "plant"])
 
 
 def _extent(frame: pd.DataFrame, what: str) -> tuple[str, ...]:

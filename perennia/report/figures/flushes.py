@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
+from perennia.analysis.name_order import ordered
 from perennia.analysis.seasons import Flushes
 from perennia.report.calendar_axis import date_axis, places_of
 from perennia.report.columns import numbers
@@ -25,10 +26,11 @@ _SEASON = ["crop", "season", "season_name", "plant", "label"]
 @figure_of(Flushes, axes="one", nothing="No season shows its flushes: it takes 5 pickings or more, not far apart.")
 def flushes(result: Flushes, ax: Axes | None) -> Figure:
     """A row a plant's season: a bar from rise to fall of every flush, its peak, and its share of the season's crop."""
-    frame = result.table.assign(**{
-        name: places_of(result.table[name], result.table["season"]) for name in ("starts_on", "peak_on", "ends_on")
+    frame = ordered(result.table, _SEASON)
+    frame = frame.assign(**{
+        name: places_of(frame[name], frame["season"]) for name in ("starts_on", "peak_on", "ends_on")
     })  # fmt: skip
-    seasons = frame.groupby(_SEASON, sort=True)
+    seasons = frame.groupby(_SEASON, sort=False)
     gathered = seasons.ngroups > MOST_ROWS
     parted = frame.groupby(["crop", "season", "of"], sort=True) if gathered else seasons
     rows = [own for _, own in parted]

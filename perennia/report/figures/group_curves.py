@@ -10,6 +10,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from perennia.analysis.name_order import in_order, ordered
 from perennia.analysis.permutation import Booleans
 from perennia.analysis.seasons import GroupCurves
 from perennia.report.bundles import MOST_LINES, corners
@@ -18,15 +19,14 @@ from perennia.report.columns import Floats, numbers
 from perennia.report.drawing import figure_of
 from perennia.report.look import FAINT, SERIES, SMALL_PT, Stroke, of_place, of_stock
 from perennia.report.sheet import grid, head, notes
-from perennia.report.words import Named, end_names, line_of
+from perennia.report.words import Named, crop_axis, end_names, line_of
 
 MOST_PANELS = 24
 _AXES = {
     "on": "date", "day_of_season": "day of the growing year", "days_since_start": "days since growth started",
     "degree_days": "degree-days since growth started, °C d",
 }  # fmt: skip
-_PARTING = ("crop", "measure", "season")
-_WORDS = {"g": "crop a plant, g", "count": "crop a plant, count"}
+_PARTING = ("crop", "measure", "season", "season_name")
 
 
 @figure_of(GroupCurves, axes="several", nothing="No group has a curve for what was asked.")
@@ -41,7 +41,7 @@ def group_curves(result: GroupCurves) -> Figure:
         # more lines than can be told apart: kinds of stock stay together, the rest parts pictures
         parting, lining = [*parting, *(name for name in lining if name != "stock")], ["stock"]
     strokes = _strokes(table, lining)
-    pictures = [own for _, own in table.groupby(parting, sort=True, dropna=False)]
+    pictures = [own for _, own in ordered(table, parting).groupby(parting, sort=False, dropna=False)]
     drawn = pictures[:MOST_PANELS]
     columns = min(len(drawn), 3)
     rows = -(-len(drawn) // columns)
@@ -51,7 +51,7 @@ def group_curves(result: GroupCurves) -> Figure:
         units = by_unit[_alike(by_unit, own.iloc[0], parting)]
         _picture(ax, own, units, axis, lining, strokes)
         more = "".join(f", {_name(own.iloc[0], [name])}" for name in parting if name not in _PARTING)
-        season = f", season {own['season'].iloc[0]}" if "season" in parting else ""
+        season = f", season {own['season_name'].iloc[0]}" if "season" in parting else ""
         ax.set_title(f"{own['crop'].iloc[0]}{season}{more}", fontsize=SMALL_PT, parse_math=False)
     for ax in flat[len(drawn):]:
         ax.set_axis_off()
@@ -72,7 +72,7 @@ def _strokes(table: pd.DataFrame, lining: Sequence[str]) -> dict[str, Stroke]:
         names.setdefault(_name(row, lining), row.get("stock"))
     if lining == ["stock"]:
         return {name: of_stock(stock) for name, stock in names.items()}
-    return {name: of_place(place) for place, name in enumerate(sorted(names))}
+    return {name: of_place(place) for place, name in enumerate(sorted(names, key=in_order))}
 
 
 def _name(row: Any, lining: Sequence[str]) -> str:
@@ -96,7 +96,8 @@ def _picture(
     ax: Axes, own: pd.DataFrame, units: pd.DataFrame, axis: str, lining: Sequence[str], strokes: dict[str, Stroke]
 ) -> None:
     names = []
-    groups = [mine for _, mine in own.groupby(list(lining), sort=True, dropna=False)] if lining else [own]
+    parted = ordered(own, lining).groupby(list(lining), sort=False, dropna=False) if lining else None
+    groups = [own] if parted is None else [mine for _, mine in parted]
     for mine in groups:
         row = mine.iloc[0]
         stroke, x = strokes[_name(row, lining)], _x(mine, axis)
@@ -110,7 +111,7 @@ def _picture(
         ax.plot(*corners(x, mean), color=stroke.colour, linestyle=stroke.line, linewidth=1.8)
         names.append(Named(float(x[-1]), float(mean[-1]), f"n = {int(mine['n'].max())}", stroke.colour))
     first = own.iloc[0]
-    ax.set_ylabel(_WORDS[str(first["measure"])], fontsize=SMALL_PT)
+    ax.set_ylabel(crop_axis(str(first["measure"]), "crop a plant"), fontsize=SMALL_PT)
     ax.set_ylim(0, None)
     left, right = ax.get_xlim()
     ax.set_xlim(left, right + 0.22 * (right - left))

@@ -13,6 +13,7 @@ from matplotlib.lines import Line2D
 from perennia.analysis.decisions import KeepList
 from perennia.analysis.decisions.keeping.keep_rows import EVEN, NO, VETO, YES
 from perennia.analysis.measures import MEASURES
+from perennia.analysis.name_order import ordered
 from perennia.checking.words import counted
 from perennia.report.columns import highest, numbers
 from perennia.report.drawing import figure_of
@@ -36,7 +37,7 @@ def keep_list(result: KeepList) -> Figure:
     sizes = [min(len(own), MOST_ROWS) + 3 for own in groups]
     figure, axes = grid(len(groups), 1, height_in=height_of(sum(sizes), 0.2), height_ratios=sizes)
     for own, (ax,) in zip(groups, axes, strict=True):
-        rows = own.sort_values(["rank", "plant"], na_position="last")
+        rows = ordered(own, ["rank", "plant"])
         if len(rows) > MOST_ROWS:
             _line(ax, rows)
         else:

@@ -14,6 +14,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
+from perennia.analysis.name_order import in_order
 from perennia.analysis.seasons import SeasonTable
 from perennia.checking.words import counted
 from perennia.errors import AnalysisError, ArgumentError
@@ -22,7 +23,7 @@ from perennia.report.calendar_axis import date_axis, places_of
 from perennia.report.columns import Floats, numbers
 from perennia.report.look import INK, SMALL_PT, Stroke, of_stock
 from perennia.report.sheet import Entry, grid, head, notes
-from perennia.report.words import Named, end_names, line_of
+from perennia.report.words import SPREAD, Named, crop_axis, end_names, line_of
 
 Shown = Literal["cumulative", "rate"]
 MOST_PLANTS = 24
@@ -30,7 +31,6 @@ MOST_PANELS = 24
 _BOTH_UP_TO = 4
 _PANEL_IN = 1.75
 _RATE = {"g": "g a day", "count": "a day"}
-_CROP = {"g": "crop, g", "count": "crop, count"}
 
 
 @attrs.frozen(eq=False)
@@ -111,7 +111,7 @@ def _pictures(seasons: Sequence[_Season]) -> list[list[_Season]]:
     """Seasons by plant and measure, plants that came through a winter first."""
     parted = [
         list(own) for _, own in groupby(
-            sorted(seasons, key=lambda one: (one.crop_name, one.plant, one.measure, one.season)),
+            sorted(seasons, key=lambda one: (one.crop_name, in_order(one.plant), one.measure, one.season)),
             key=lambda one: (one.crop_name, one.plant, one.measure),
         )
     ]  # fmt: skip
@@ -171,7 +171,7 @@ def _picture(
             running = "" if one.over else ", running"
             names.append(Named(right, float(values[-1]), f"{one.season_name}{running}", one.stroke.colour))
     ax.set_ylim(0, top)
-    ax.set_ylabel((_CROP if shown == "cumulative" else _RATE)[own[0].measure], fontsize=SMALL_PT)
+    ax.set_ylabel(_y_words(own[0].measure, shown), fontsize=SMALL_PT)
     end_names(ax, names, _PANEL_IN * 0.75, SMALL_PT - 1)
 
 
@@ -197,6 +197,10 @@ def _mark(ax: Axes, one: _Season, marks: dict[str, float]) -> None:
             ax.plot([marks[name]], [y], marker=marker, markersize=size, color=colour, linestyle="none")
 
 
+def _y_words(measure: str, shown: Shown) -> str:
+    return crop_axis(measure) if shown == "cumulative" else _RATE[measure]
+
+
 def _key(seasons: Sequence[_Season], marked: bool) -> list[Entry]:
     named: dict[str, Stroke] = {}
     for one in sorted(seasons, key=lambda one: one.stock or "~"):
@@ -205,8 +209,8 @@ def _key(seasons: Sequence[_Season], marked: bool) -> list[Entry]:
     entries = [(kind, line_of(stroke)) for kind, stroke in sorted(named.items(), key=lambda item: item[0] == "fresh")]
     if marked:
         entries += [
-            ("t10 to t90", Line2D([], [], color=INK, linewidth=4.0, alpha=0.3)),
-            ("t50", Line2D([], [], color=INK, marker="o", markersize=4.0, linestyle="none")),
+            (SPREAD, Line2D([], [], color=INK, linewidth=4.0, alpha=0.3)),
+            ("half of it in", Line2D([], [], color=INK, marker="o", markersize=4.0, linestyle="none")),
             ("peak", Line2D([], [], color=INK, marker="*", markersize=8.0, linestyle="none")),
         ]
     if not all(one.over for one in seasons):
@@ -225,7 +229,7 @@ def _words(seasons: Sequence[_Season], *, marked: bool) -> list[str]:
         said.append(f"{counted(running, 'season')} still running: open at its end, and its crop can rise.")
     if marked:
         said.append(
-            "t10, t50, t90: days by whose end that share of the crop was in. Peak: middle of the heaviest week."
+            "A share of the crop is in by the end of the day it is marked at. Peak: middle of the heaviest week."
         )
     return said
 
@@ -268,7 +272,7 @@ def _together(seasons: Sequence[_Season], shown: Shown, axis: str | None) -> Fig
         if axis is None:
             date_axis(ax, {own[0].season}, named=False, most=4)
         ax.set_title(f"{own[0].crop_name}, {own[0].season_name}", fontsize=SMALL_PT, parse_math=False)
-        ax.set_ylabel((_CROP if shown == "cumulative" else _RATE)[own[0].measure], fontsize=SMALL_PT)
+        ax.set_ylabel(_y_words(own[0].measure, shown), fontsize=SMALL_PT)
     for ax in [ax for row in axes for ax in row][len(drawn):]:
         ax.set_axis_off()
     for ax in axes[-1]:

@@ -47,6 +47,10 @@ class Books:
             self.answers.append(Answered(name, result))
         return found
 
+    def answer(self, kind: type[_Answer]) -> _Answer | None:
+        """The answer of a kind that an earlier section of the page got, if it did."""
+        return next((one.result for one in self.answers if isinstance(one.result, kind)), None)
+
 
 def sentence(text: str) -> str:
     """With a capital and a full stop."""

@@ -7,7 +7,7 @@ from datetime import date
 
 import attrs
 
-from perennia.analysis.decisions.keeping.keep_order import in_order
+from perennia.analysis.name_order import in_order
 
 KINDS = (
     "store check", "lifting", "watering", "picking", "keepers", "trusses", "seed pods", "regrowth", "starting",

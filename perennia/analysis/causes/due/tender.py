@@ -9,8 +9,8 @@ import attrs
 
 from perennia.analysis.causes.due.today import Today
 from perennia.analysis.decisions.keeping.keep_list import keep_list
-from perennia.analysis.decisions.keeping.keep_order import in_order
 from perennia.analysis.decisions.keeping.keep_rows import EVEN, NO, VETO, YES
+from perennia.analysis.name_order import in_order
 from perennia.analysis.units import Row
 from perennia.checking.words import counted
 

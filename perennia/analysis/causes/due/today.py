@@ -10,7 +10,7 @@ import attrs
 
 from perennia import crops
 from perennia.analysis.causes.due.own_days import growing_year
-from perennia.analysis.decisions.keeping.keep_order import in_order
+from perennia.analysis.name_order import in_order
 from perennia.analysis.units import Row
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from perennia.analysis.decisions.keeping.keep_order import in_order
+from perennia.analysis.name_order import in_order
 
 NAMED = 8
 """Labels named in a sentence; the table names all."""

@@ -17,6 +17,7 @@ from perennia.analysis.causes.setting.proportions import (
     beta_binomial_interval,
     mean_share,
 )
+from perennia.analysis.name_order import ordered
 from perennia.analysis.result import Result, framed
 from perennia.errors import AnalysisError
 
@@ -119,7 +120,7 @@ def pod_set_of(books: FlowerBooks, level: float = 0.95) -> PodSet:
         )
     }  # fmt: skip
     return PodSet(
-        table=framed(plants, COLUMNS),
+        table=ordered(framed(plants, COLUMNS), ["crop", "season", "plant"]),
         n=len(plants),
         method=_METHOD,
         units=_UNITS,

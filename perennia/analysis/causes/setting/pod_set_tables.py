@@ -10,6 +10,7 @@ from scipy.optimize import isotonic_regression
 
 from perennia.analysis.causes.setting.flowers import Flower, FlowerBook
 from perennia.analysis.causes.setting.truss_counts import Increment, TrussCounts
+from perennia.analysis.name_order import in_order
 
 _Key = TypeVar("_Key")
 
@@ -80,7 +81,7 @@ def truss_rows(book: FlowerBook) -> list[dict[str, Any]]:
     followed = gathered(book.flowers, lambda flower: flower.truss)
     counted = {counts.truss: counts for counts in book.counts}
     rows = []
-    for truss in sorted(set(followed) | set(counted)):
+    for truss in sorted(set(followed) | set(counted), key=lambda truss: [in_order(name) for name in truss]):
         counts = counted.get(truss)
         row = _followed(followed[truss]) if truss in followed else _counted(counted[truss])
         rows.append({

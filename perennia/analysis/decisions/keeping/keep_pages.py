@@ -9,10 +9,10 @@ from typing import Any
 
 import pandas as pd
 
-from perennia.analysis.decisions.keeping.keep_order import in_order
 from perennia.analysis.decisions.keeping.keep_rows import EVEN, NO, VETO, YES
 from perennia.analysis.decisions.keeping.keep_unseen import LOOK
 from perennia.analysis.measures import number
+from perennia.analysis.name_order import in_order
 from perennia.analysis.result import framed
 from perennia.analysis.units import Row, rows_of
 from perennia.intake.new_file import new_path, write_new

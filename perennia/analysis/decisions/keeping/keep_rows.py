@@ -9,11 +9,11 @@ from collections.abc import Mapping, Sequence
 import attrs
 
 from perennia.analysis.decisions.keeping.keep_fresh import Fresh
-from perennia.analysis.decisions.keeping.keep_order import in_order
 from perennia.analysis.decisions.keeping.keep_outlook import Forecast, Outlook
 from perennia.analysis.decisions.keeping.keep_roots import Root
 from perennia.analysis.decisions.keeping.keep_winter import Chance
 from perennia.analysis.measures import Measure
+from perennia.analysis.name_order import in_order
 from perennia.analysis.seasons.histories import CropHistories, History
 from perennia.analysis.units import Row, unit_from
 from perennia.checking.words import counted

@@ -9,9 +9,9 @@ from collections.abc import Collection, Mapping, Sequence
 
 import attrs
 
-from perennia.analysis.decisions.keeping.keep_order import in_order
 from perennia.analysis.decisions.keeping.keep_roots import Root
 from perennia.analysis.decisions.surviving.root_winters import Winter
+from perennia.analysis.name_order import in_order
 from perennia.analysis.units import Row
 
 UNSEEN = {

@@ -8,7 +8,7 @@ from datetime import date
 
 import pandas as pd
 
-from perennia.analysis.decisions.keeping.keep_order import in_order
+from perennia.analysis.name_order import in_order
 from perennia.analysis.seasons import SeasonTable, plant_seasons, season_summary
 from perennia.analysis.shown import cell_text
 from perennia.analysis.units import Row, rows_of

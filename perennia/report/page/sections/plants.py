@@ -8,9 +8,12 @@ from functools import partial
 import attrs
 import pandas as pd
 
-from perennia.analysis.decisions.keeping.keep_order import in_order
-from perennia.analysis.seasons import SeasonTable, season_curves, season_summary
+from perennia.analysis.decisions import KeepList
+from perennia.analysis.decisions.keeping.keep_wording import CHOICES
+from perennia.analysis.name_order import in_order
+from perennia.analysis.seasons import Projections, SeasonTable, season_curves, season_summary
 from perennia.analysis.seasons.plant_lives import PlantLives, plant_lives
+from perennia.analysis.seasons.projections import may_come_to
 from perennia.analysis.shown import MISSING
 from perennia.analysis.units import Row, rows_of
 from perennia.checking.words import counted, days_in_cell
@@ -86,6 +89,9 @@ def _sheet(
 ) -> Iterator[Part]:  # fmt: skip
     plant, label = str(row["plant"]), str(row["label"])
     yield Facts(tuple(_facts(row)))
+    said = [*_kept(books.answer(KeepList), plant), *_to_come(books.answer(Projections), plant)]
+    if said:
+        yield Said(" ".join(said))
     life = attrs.evolve(
         lives, table=_own(lives.table, plant), pickings=_own(lives.pickings, plant), n=1, cautions=(), findings=()
     )
@@ -119,6 +125,25 @@ def _facts(row: Row) -> Iterator[tuple[str, str]]:
             yield said, str(row[name])
     if row["plants"] is not None and row["plants"] > 1:
         yield "A stand of", counted(int(row["plants"]), "plant")
+
+
+def _kept(found: KeepList | None, plant: str) -> Iterator[str]:
+    """Its place in the keep list."""
+    if found is None:
+        return
+    for row in rows_of(_own(found.table, plant)):
+        of = counted(int(found.table["crop"].eq(row["crop"]).sum()), "plant")
+        rank = "It has no rank in the keep list" if row["rank"] is None else (
+            f"In the keep list it has rank {row['rank']} of {of} of its crop"
+        )  # fmt: skip
+        yield f"{rank}: {CHOICES[str(row['keep'])]}."
+
+
+def _to_come(found: Projections | None, plant: str) -> Iterator[str]:
+    """What its running season may come to."""
+    for row in [] if found is None else rows_of(_own(found.table, plant)):
+        if row["projected"] is not None:
+            yield f"Its running season: {may_come_to(row)}"
 
 
 def _own(frame: pd.DataFrame, plant: str) -> pd.DataFrame:
