@@ -70,7 +70,10 @@ def test_a_mean_worked_by_hand() -> None:
 
 def test_the_curves_of_units_stand_beside_the_mean() -> None:
     curves = asked([OVER, *A, *B]).unit_curves
-    assert list(curves) == ["crop", "season", "stock", "unit", "on", "cumulative", "per_day", "plants", "measure"]
+    assert list(curves) == [
+        "crop", "season", "stock", "season_name", "unit", "on", "cumulative", "per_day", "plants", "measure",
+    ]  # fmt: skip
+    assert set(curves["season_name"]) == {"2023"}
     ours = curves[curves["unit"] == "A1/2023"]
     assert ours["cumulative"].tolist() == pytest.approx([100, 200, *[300] * 11])
     assert ours["per_day"].tolist() == pytest.approx([100] * 3 + [0] * 10)

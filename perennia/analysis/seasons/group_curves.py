@@ -57,8 +57,8 @@ class GroupCurves(Result):
     """Mean curves of groups.
 
     unit_curves: the curve of every unit at the points of its group at which it is in the mean, to be drawn where there
-    is no band. One row is one unit and point; its columns are those of the group, unit, season, the axis, cumulative
-    and per_day (a plant), plants and measure.
+    is no band. One row is one unit and point; its columns are those of the group, season_name where groups have one,
+    unit, season, the axis, cumulative and per_day (a plant), plants and measure.
     """
 
     unit_curves: pd.DataFrame
