@@ -32,11 +32,11 @@ def test_the_same_words_of_another_crop_are_another_caution() -> None:
 
 
 def test_what_can_hurt_someone_stands_with_the_cautions_of_the_crops() -> None:
-    keep = cautions("bean, pea: Boil them.", "Reminders, no advice.", "Look at it.")
-    at_crops = section("crops", Said("Reminders, no advice."), listed(["Boil them."]))
+    keep = cautions("bean, pea: Boil them (agency).", "Reminders, no advice.", "Look at it.")
+    at_crops = section("crops", Said("Reminders, no advice."), listed(["Boil them (agency)"]))
     kept, crops = said_once([section("keep", keep), at_crops])
     assert lines(kept) == ["Look at it.", HOLD_TOO]
-    assert crops.parts == (Said("Reminders, no advice."), listed(["Boil them."]))
+    assert crops == at_crops
 
 
 def test_nothing_is_changed_where_nothing_is_said_twice() -> None:

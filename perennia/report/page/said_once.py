@@ -17,7 +17,7 @@ def said_once(sections: Sequence[Section]) -> list[Section]:
     said: dict[str, set[str]] = {}
     for section in sections:
         for name, line in _sentences(section.parts):
-            said.setdefault(line, set()).add(name)
+            said.setdefault(_key(line), set()).add(name)
     return [
         attrs.evolve(
             section, parts=tuple(_parts(section.parts, said)),
@@ -50,6 +50,11 @@ def _parts(parts: Iterable[Part], said: dict[str, set[str]]) -> Iterator[Part]:
 def _new(group: Group, said: dict[str, set[str]]) -> Iterator[str]:
     """The lines of a group that were not said of the same, or of nothing named; a line may itself begin with crops."""
     for line in group.lines:
-        if not any(said.get(text, set()) & {"", group.name} for text in (line, line.partition(": ")[2])):
-            said.setdefault(line, set()).add(group.name)
+        if not any(said.get(_key(text), set()) & {"", group.name} for text in (line, line.partition(": ")[2])):
+            said.setdefault(_key(line), set()).add(group.name)
             yield line
+
+
+def _key(line: str) -> str:
+    """A sentence without its full stop, which a source in brackets may lack."""
+    return line.removesuffix(".")
