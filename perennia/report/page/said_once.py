@@ -8,7 +8,7 @@ import attrs
 
 from perennia.report.page.parts import Cautions, Group, Listed, Part, Said, Section
 
-HOLD_TOO = "What other cautions on this page say of the same holds here too."
+HOLD_TOO = "Cautions said elsewhere on this page hold here too, those for the crops among them."
 
 
 def said_once(sections: Sequence[Section]) -> list[Section]:
