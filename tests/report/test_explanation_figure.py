@@ -34,6 +34,7 @@ def explained(n: int = len(NAMES), **given: Any) -> Explanation:
         "table": framed(rows, COLUMNS), "n": 5, "method": "", "units": "", "cause": None, "left": left, "form": None,
         "enough": True, "forms": framed([], FORM_COLUMNS), "shapes": framed([], SHAPE_COLUMNS),
         "crop": "Phaseolus coccineus", "season": 2023, "season_name": "2023/24",
+        "cautions": ("One bed's weather is one series.",),
     }  # fmt: skip
     return Explanation(**(filled | given))
 
@@ -83,6 +84,8 @@ def test_it_says_what_is_named_or_that_nothing_can_be() -> None:
     assert "No single cause can be named. Not ruled out: too few visits" in open_ones
     assert "Phaseolus coccineus, 2023/24: what may have kept flowers from setting (n = 5 plants)" in open_ones
     assert "are one series" in open_ones
+    # on the page the cautions stand below it
+    assert "are one series" not in said(cautions=())
     assert "speak for cold nights, and against every other" in said(cause="cold nights", left=("cold nights",))
     assert "speak against every candidate." in said(left=())
     assert "(n = 1 plant)" in words_of(plot(attrs.evolve(explained(), n=1)))
