@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import TypeAlias
 
 import attrs
 import numpy as np
@@ -28,9 +29,19 @@ class Projection:
     years: int
 
 
+Prospect: TypeAlias = Callable[[float], Projection]
+"""What a season may come to by what is in of it, which is above 0."""
+
+
 def project(to_date: float, shares: Sequence[float], years: Sequence[int], level: float = 0.95) -> Projection | None:
-    """The whole of a season of which to_date is in, where earlier ones had these shares in; None where it cannot be
-    told.
+    """The whole of a season of which to_date is in, where earlier ones had these shares in, as prospect tells; None
+    where it cannot be told."""
+    found = prospect(shares, years, level)
+    return None if found is None or to_date <= 0 else found(to_date)
+
+
+def prospect(shares: Sequence[float], years: Sequence[int], level: float = 0.95) -> Prospect | None:
+    """What any season may come to that stands where earlier ones had these shares in; None where it cannot be told.
 
     years: the season that each share is of. Where every share is above 0, mean and prediction interval are those of
     log(1/share), for one new season of one new year: the variance between the means of years and the variance within
@@ -46,19 +57,23 @@ def project(to_date: float, shares: Sequence[float], years: Sequence[int], level
     """
     begun = np.asarray(shares, dtype=np.float64)
     known, of = begun[begun > 0], np.asarray(years)[begun > 0]
-    if len(known) < LEAST_SEASONS or to_date <= 0:
+    if len(known) < LEAST_SEASONS:
         return None
     distinct = len(np.unique(of))
     groups = distinct if distinct > 1 else len(known)
     reachable = min(level, groups / (groups + 1))
     if len(known) < len(begun):
         middle, largest = float(np.median(known)), float(known.max())
-        return Projection(to_date / middle, to_date / largest, None, reachable, len(known), distinct)
+        return lambda to_date: Projection(to_date / middle, to_date / largest, None, reachable, len(known), distinct)
     center, margin = _log_interval(-np.log(known), of, level)
-    total, low = to_date * math.exp(max(0.0, center)), to_date * math.exp(max(0.0, center - margin))
-    # beyond what a float can hold is without a bound
-    high = to_date * math.exp(center + margin) if center + margin < _LARGEST_LOG else None
-    return Projection(total, low, high, level if margin > 0 else reachable, len(known), distinct)
+
+    def bounded(to_date: float) -> Projection:
+        total, low = to_date * math.exp(max(0.0, center)), to_date * math.exp(max(0.0, center - margin))
+        # beyond what a float can hold is without a bound
+        high = to_date * math.exp(center + margin) if center + margin < _LARGEST_LOG else None
+        return Projection(total, low, high, level if margin > 0 else reachable, len(known), distinct)
+
+    return bounded
 
 
 def _log_interval(logs: Floats, years: Integers, level: float) -> tuple[float, float]:

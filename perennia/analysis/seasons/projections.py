@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -14,14 +14,14 @@ from perennia.analysis.measures import number
 from perennia.analysis.name_order import ordered
 from perennia.analysis.result import Result, framed
 from perennia.analysis.seasons.picking_curves import (
-    Key,
     PickingCurve,
     key_of,
     read_curves,
     usual_gaps,
     why_no_curve,
 )
-from perennia.analysis.seasons.projecting import LEAST_SEASONS, Projection, project
+from perennia.analysis.seasons.projecting import LEAST_SEASONS, Projection
+from perennia.analysis.seasons.projection_bases import Basis, FinishedSeasons
 from perennia.analysis.seasons.tables import season_summary
 from perennia.analysis.units import Row, rows_of
 from perennia.checking import arguments
@@ -66,24 +66,6 @@ class Projections(Result):
     """
 
 
-@attrs.frozen(eq=False)
-class _Basis:
-    """Finished curves, gathered to units, and what they are."""
-
-    name: str
-    units: Mapping[tuple[int, str], Sequence[PickingCurve]]
-
-    def shares(self, running: PickingCurve) -> list[float]:
-        """What each unit had in by the end of the running season's last day, of its whole crop."""
-        day, season = running.on(running.visits[-1]), int(running.row["season"])
-        units = self.units.values()
-        return [sum(curve.by_day(day, season) for curve in unit) / sum(curve.total for curve in unit) for unit in units]
-
-    def years(self) -> list[int]:
-        """The season of each unit."""
-        return [season for season, _ in self.units]
-
-
 def project_totals(
     source: Source,
     *,
@@ -97,7 +79,7 @@ def project_totals(
     running ones unless given; labels, crops: which plants to take, all unless given. Withheld, with the reason in the
     row, before the first pick, below three finished units with anything in by that day, after a clearance, and where
     the plant was not picked or looked at for long while picking went on. Finished seasons with vaguely dated pickings
-    are left out. What the interval rests on: projecting.project (own rule). Raises ArgumentError when a choice is of
+    are left out. What the interval rests on: projecting.prospect (own rule). Raises ArgumentError when a choice is of
     another kind.
     """
     chosen = None if season is None else [arguments.a_year(season, "season")]
@@ -107,7 +89,10 @@ def project_totals(
     _, curves = read_curves(source, crops=names)
     gaps = usual_gaps(source, names)
     last_visit = source.sql(_LAST_VISIT)["last_visit"].iloc[0]
-    answers = [_answer(row, curves, gaps[str(row["crop"])], last_visit) for row in running]
+    finished = FinishedSeasons(curves)
+    answers = [
+        _answer(row, curves.get(key_of(row)), finished, gaps[str(row["crop"])], last_visit) for row in running
+    ]  # fmt: skip
     rows = [row for row, _ in answers]
     projected = [row for row in rows if row["withheld"] is None]
     return Projections(
@@ -120,22 +105,22 @@ def project_totals(
 
 
 def _answer(
-    row: Row, curves: Mapping[Key, PickingCurve], gap_days: float, last_visit: object
-) -> tuple[dict[str, object], _Basis | None]:
+    row: Row, curve: PickingCurve | None, finished: FinishedSeasons, gap_days: float, last_visit: object
+) -> tuple[dict[str, object], Basis | None]:
     """The row of one plant, and what its projection rests on."""
-    curve = curves.get(key_of(row))
     to_date = {"g": row["total_g"], "count": row["count"]}.get(row["measure"])
-    basis: _Basis | None = None
+    basis: Basis | None = None
     projection: Projection | None = None
     reason = _why_not(row, curve, gap_days, last_visit)
     if curve is not None and reason is None:
-        for basis in _bases(row, curves):
+        for basis in finished.bases(row):
             if len(basis.units) < LEAST_SEASONS:
                 reason = f"fewer than {LEAST_SEASONS} finished seasons to go by"
                 continue
             reason = f"fewer than {LEAST_SEASONS} finished seasons had anything in by that day"
-            projection = project(float(to_date or 0), basis.shares(curve), basis.years())
-            if projection is not None:
+            prospect = basis.prospect(curve)
+            if prospect is not None and to_date:
+                projection = prospect(float(to_date))
                 wide = projection.high is not None and projection.high > _WIDEST * projection.low
                 projection, reason = (None, _too_wide(basis)) if wide else (projection, None)
                 break
@@ -150,8 +135,8 @@ def _answer(
     }, basis if projection else None  # fmt: skip
 
 
-def _too_wide(basis: _Basis) -> str:
-    seasons, years = counted(len(basis.units), "finished season"), counted(len(set(basis.years())), "year")
+def _too_wide(basis: Basis) -> str:
+    seasons, years = counted(len(basis.units), "finished season"), counted(len(set(basis.years)), "year")
     return f"{seasons} of {years} agree too little: the limits would lie more than a factor of {_WIDEST} apart"
 
 
@@ -182,32 +167,6 @@ def _last_day(curve: PickingCurve) -> int:
     return curve.first_day + int(curve.visits[-1])
 
 
-def _bases(row: Row, curves: Mapping[Key, PickingCurve]) -> Iterator[_Basis]:
-    """The finished seasons to go by, the nearest first: of earlier years, as those finished in this one are the ones
-    that ended early."""
-    known = [
-        curve for curve in curves.values()
-        if curve.finished and curve.total > 0 and not curve.row["spans_left_out"] and curve.row["crop"] == row["crop"]
-        and curve.row["measure"] == row["measure"] and int(curve.row["season"]) < int(row["season"])
-    ]  # fmt: skip
-    alike = [curve for curve in known if row["stock"] is None or curve.row["stock"] == row["stock"]]
-    own = _gathered([curve for curve in alike if curve.row["plant"] == row["plant"]])
-    if len(own) >= LEAST_SEASONS:
-        yield _Basis("own seasons", own)
-    units = _gathered(known)
-    whole = {curve.unit for curve in known} - {curve.unit for curve in known if curve.row["stock"] != row["stock"]}
-    if row["stock"] is not None and len(whole) >= LEAST_SEASONS:
-        yield _Basis(f"crop, {row['stock']}", {key: units[key] for key in sorted(whole)})
-    yield _Basis("crop", units)
-
-
-def _gathered(curves: Sequence[PickingCurve]) -> dict[tuple[int, str], list[PickingCurve]]:
-    units: dict[tuple[int, str], list[PickingCurve]] = {}
-    for curve in curves:
-        units.setdefault(curve.unit, []).append(curve)
-    return units
-
-
 def _finding(row: Mapping[str, object]) -> str:
     return f"{row['label']} ({row['crop']}), {row['season_name']}: {may_come_to(row)}"
 
@@ -226,7 +185,7 @@ def may_come_to(row: Mapping[str, object]) -> str:
     )
 
 
-def _cautions(running: Sequence[Row], answers: Sequence[tuple[Mapping[str, object], _Basis | None]]) -> tuple[str, ...]:
+def _cautions(running: Sequence[Row], answers: Sequence[tuple[Mapping[str, object], Basis | None]]) -> tuple[str, ...]:
     withheld = Counter(str(row["withheld"]) for row, _ in answers if row["withheld"] is not None)
     based = [(row, own, basis) for own, (row, basis) in zip(running, answers, strict=True) if basis is not None]
     cautions = ["A projection holds where the season goes on as the finished ones did."] if based else []
@@ -265,6 +224,5 @@ def _cautions(running: Sequence[Row], answers: Sequence[tuple[Mapping[str, objec
     return tuple(cautions)
 
 
-def _elsewhere(row: Row, basis: _Basis) -> bool:
-    places = {(curve.row["site"], curve.row["cover"]) for unit in basis.units.values() for curve in unit}
-    return places != {(row["site"], row["cover"])} or None in (row["site"], row["cover"])
+def _elsewhere(row: Row, basis: Basis) -> bool:
+    return basis.places != {(row["site"], row["cover"])} or None in (row["site"], row["cover"])
