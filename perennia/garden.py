@@ -47,10 +47,14 @@ from perennia.store.snapshot import Snapshot, garden_facts, placed_labels_at, re
 from perennia.store.writing import create_store, writer
 
 Params = Sequence[Any] | Mapping[str, Any] | None
-_LIVES_OF = "select plant from plants where label = $label or plant = $label order by life desc"
+_LIVES_OF = (
+    "select label, plant from plants where list_contains($names, label) or list_contains($names, plant) "
+    "order by life desc"
+)
 _ENTRIES_OF = (
     'select "on", on_from, on_to, season, season_name, "table", event, what, state, inferred, plant, record_id '
-    'from inside.entries where plant = $plant order by "on", tie, "table", record_id'
+    'from inside.entries where list_contains($plants, plant) '
+    'order by list_position($plants, plant), "on", tie, "table", record_id'
 )
 # from so many bytes on it is faster to look at one plant alone
 _LARGE_BYTES = 2**24
@@ -397,22 +401,27 @@ class Garden:
         with disk_allows(self._path):
             return what_became(table, ids, self._snapshot.files)
 
-    def history(self, label: str) -> pd.DataFrame:
-        """One plant's whole life, one row an entry, oldest first.
+    def history(self, label: str | Collection[str]) -> pd.DataFrame:
+        """One plant's whole life, one row an entry, oldest first; or that of several plants, one after the other.
 
-        label is the grower's label (its latest life) or an address such as ``A1/2021``. Columns: on (datetime64[s],
-        the day taken), on_from, on_to, season (Int64), season_name, table, event, what (string, the details in words),
-        state (after a life event), inferred (boolean), plant, record_id. Raises UnknownLabelError.
+        label is the grower's label (its latest life) or an address such as ``A1/2021``, or several of them. Columns: on
+        (datetime64[s], the day taken), on_from, on_to, season (Int64), season_name, table, event, what (string, the
+        details in words), state (after a life event), inferred (boolean), plant, record_id. Raises UnknownLabelError.
         """
-        arguments.a_name(label, "label")
+        names = arguments.names(label, "label")
         with self._lock, disk_allows(self._path):
-            connection = self._connected_to(label)
-            known = connection.execute(_LIVES_OF, {"label": label}).fetchall()
-            if not known:
-                every = self._connected("plants").execute("select distinct label from plants").fetchall()
-                labels = [name for (name,) in every]
-                raise UnknownLabelError(f"no plant labelled {label!r} in this garden{nearest(label, labels)}")
-            found = connection.sql(_ENTRIES_OF, params={"plant": known[0][0]}).to_arrow_table()
+            connection = self._connected_to(names)
+            lives: dict[str, str] = {}
+            for known, plant in connection.execute(_LIVES_OF, {"names": names}).fetchall():
+                lives.setdefault(known, plant)
+                lives.setdefault(plant, plant)
+            for name in names:
+                if name not in lives:
+                    every = self._connected("plants").execute("select distinct label from plants").fetchall()
+                    near = nearest(name, [known for (known,) in every])
+                    raise UnknownLabelError(f"no plant labelled {name!r} in this garden{near}")
+            plants = [lives[name] for name in names]
+            found = connection.sql(_ENTRIES_OF, params={"plants": plants}).to_arrow_table()
         return to_pandas(found)
 
     def views(self) -> pd.DataFrame:
@@ -440,12 +449,12 @@ class Garden:
                 self.close()
             self._snapshot = snapshot
 
-    def _connected_to(self, label: str) -> duckdb.DuckDBPyConnection:
-        """A connection that has the entries of one plant: of a large garden it sees no others."""
+    def _connected_to(self, names: Collection[str]) -> duckdb.DuckDBPyConnection:
+        """A connection that has the entries of these plants: of a large garden it sees no others."""
         files = [path for paths in self._snapshot.files.values() for path in paths]
         if sum(Path(path).stat().st_size for path in files) < _LARGE_BYTES:
             return self._connected("plants entries", inside=("entries",))
-        labels = {label, label.rpartition("/")[0] or label}
+        labels = {*names, *(name.rpartition("/")[0] or name for name in names)}
         connection, built = _prepared(
             self._snapshot, self._as_of, self._until, self._profiles, self._memory_limit, labels
         )

@@ -55,8 +55,8 @@ class Source(Protocol):
         """One view, whole or for some labels and years; as_ is pandas or arrow."""
         ...
 
-    def history(self, label: str) -> pd.DataFrame:
-        """The whole life of one plant by its label or address, one row an entry."""
+    def history(self, label: str | Collection[str]) -> pd.DataFrame:
+        """The whole life of one plant by its label or address, one row an entry; or of several, in their order."""
         ...
 
     def views(self) -> pd.DataFrame:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from calendar import isleap
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
 
 import attrs
 import numpy as np
+import pandas as pd
 
 from perennia import crops as profiles_of
 from perennia.analysis.permutation import Booleans, Floats, Integers
@@ -101,23 +103,33 @@ def read_curves(
     """The rows of season_summary, and the curves of those that have one. Raises ArgumentError like season_summary."""
     rows = rows_of(season_summary(source, labels=labels, crops=crops, seasons=seasons).table)
     daily = season_curves(source, labels=labels, crops=crops, seasons=seasons).table
-    visits = source.sql(_VISITS, {"plants": sorted({str(plant) for plant in daily["plant"]})})
-    daily = daily.merge(visits, how="left", on=["plant", "season", "on"])
+    visits = source.sql(_VISITS, {"plants": sorted(daily["plant"].unique())})
+    daily = daily.merge(visits, how="left", on=["plant", "season", "on"]).sort_values("on")
     by_key = {key_of(row): row for row in rows}
-    curves = {}
-    for _, days in daily.sort_values("on").groupby(["plant", "season"], sort=False):
-        key = str(days["plant"].iloc[0]), int(days["season"].iloc[0])
-        places = np.flatnonzero(days["picked"].notna())
-        curves[key] = PickingCurve(
-            row=by_key[key],
-            first_day=int(days["day_of_season"].iloc[0]),
-            first_on=days["on"].iloc[0].date(),
-            per_day=days["per_day"].to_numpy(np.float64),
-            visits=places,
-            picked=days["picked"].iloc[places].to_numpy(np.bool_),
-            cleared=bool(days["cleared"].iloc[places].any()),
-        )
-    return rows, curves
+    return rows, {key: _curve(by_key[key], days) for key, days in _by_season(daily)}
+
+
+def _by_season(daily: pd.DataFrame) -> Iterator[tuple[Key, dict[str, Any]]]:
+    """The days of each plant's season as arrays by column. A frame a season would take minutes over thousands."""
+    place = daily.groupby(["plant", "season"], sort=False).ngroup().to_numpy()
+    ordered = daily.iloc[np.argsort(place, kind="stable")]
+    columns = {
+        "on": ordered["on"].to_numpy("datetime64[D]"), "visited": ordered["picked"].notna().to_numpy(np.bool_),
+        **{name: ordered[name].to_numpy(np.bool_, na_value=False) for name in ("picked", "cleared")},
+        "per_day": ordered["per_day"].to_numpy(np.float64), "day": ordered["day_of_season"].to_numpy(np.int64),
+    }  # fmt: skip
+    plants, seasons = ordered["plant"].to_numpy(object), ordered["season"].to_numpy(np.int64)
+    bounds = np.searchsorted(np.sort(place), np.arange(place.max(initial=-1) + 2))
+    for first, last in pairwise(bounds):
+        yield (str(plants[first]), int(seasons[first])), {name: of[first:last] for name, of in columns.items()}
+
+
+def _curve(row: Row, days: Mapping[str, Any]) -> PickingCurve:
+    places = np.flatnonzero(days["visited"])
+    return PickingCurve(
+        row=row, first_day=int(days["day"][0]), first_on=days["on"][0].item(), per_day=days["per_day"], visits=places,
+        picked=days["picked"][places], cleared=bool(days["cleared"][places].any()),
+    )  # fmt: skip
 
 
 def key_of(row: Row) -> Key:

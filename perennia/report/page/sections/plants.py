@@ -68,10 +68,11 @@ def _plants(books: Books, every: SeasonTable, sheets: list[Sheet]) -> Iterator[P
             Link(f"plant-{number}", names[number - 1]) for number, row in enumerate(rows, 1) if str(row["crop"]) == crop
         ))  # fmt: skip
     curves = season_curves(books.source)
+    entries = books.source.history([str(row["plant"]) for row in rows])
 
     def each(lives: PlantLives) -> Iterator[Part]:
         for number, (row, name) in enumerate(zip(rows, names, strict=True), 1):
-            sheets.append(Sheet(f"plant-{number}", name, tuple(_sheet(books, row, every, curves, lives))))
+            sheets.append(Sheet(f"plant-{number}", name, tuple(_sheet(books, row, every, curves, lives, entries))))
         return _lives(lives)
 
     yield from books.told("Lives of the plants", asked, each)
@@ -85,7 +86,7 @@ def _lives(found: PlantLives) -> Iterator[Part]:
 
 
 def _sheet(
-    books: Books, row: Row, every: SeasonTable, curves: SeasonTable, lives: PlantLives
+    books: Books, row: Row, every: SeasonTable, curves: SeasonTable, lives: PlantLives, entries: pd.DataFrame
 ) -> Iterator[Part]:  # fmt: skip
     plant, label = str(row["plant"]), str(row["label"])
     yield Facts(tuple(_facts(row)))
@@ -105,7 +106,7 @@ def _sheet(
         named = dict(zip(every.table["season"], every.table["season_name"], strict=True))
         behind = tabled(_weekly(curve.table, named), _CURVE, f"The curves of {label}, a row a week", folded=True)
         yield from drawn(curve, f"How the crop of {label} came in", behind, name=plant, show="cumulative")
-    yield from _entries(books, plant, label)
+    yield from _entries(books, _own(entries, plant), label)
 
 
 def _names(rows: Sequence[Row]) -> list[str]:
@@ -158,8 +159,7 @@ def _weekly(frame: pd.DataFrame, named: Mapping[int, str]) -> pd.DataFrame:
     return frame[(place % 7 == 6) | last].assign(season=lambda rows: rows["season"].map(named).astype("string"))
 
 
-def _entries(books: Books, plant: str, label: str) -> Iterator[Part]:
-    frame = books.source.history(plant)
+def _entries(books: Books, frame: pd.DataFrame, label: str) -> Iterator[Part]:
     of_life = frame["table"].isin(_OF_LIFE)
     yield _entries_table(frame[of_life], f"What is written of the life of {label}")
     season = frame[~of_life & (frame["season"] == books.season)]
