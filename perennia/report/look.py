@@ -36,6 +36,8 @@ LOOK: dict[Any, Any] = {
     "axes.labelsize": TEXT_PT,
     "axes.titlesize": TEXT_PT,
     "axes.titlelocation": "left",
+    # at the top: matplotlib would look for room above the ticks of every axes, and measure them all for it
+    "axes.titley": 1.0,
     "axes.titleweight": "normal",
     "axes.titlecolor": INK,
     "axes.axisbelow": True,

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import Any
 
+import matplotlib
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure, SubFigure
@@ -68,7 +69,8 @@ def head(figure: Figure, text: str, key: Sequence[Entry] = (), ax: Axes | None =
     wide = int(figure.get_figwidth() * _LETTERS_AN_INCH * SMALL_PT / TITLE_PT)
     labels, handles = [name for name, _ in key], [handle for _, handle in key]
     if ax is not None:
-        ax.set_title(_wrapped(text, WIDTH_IN), loc="left", parse_math=False)
+        with matplotlib.rc_context({"axes.titley": None}):  # above whatever ticks there are
+            ax.set_title(_wrapped(text, WIDTH_IN), loc="left", parse_math=False)
         legend = ax.legend(handles, labels, handlelength=2.2) if key else None
     elif not key:
         _grow(figure, 1, TITLE_PT)

@@ -27,7 +27,6 @@ _NOT_XML = re.compile(r"[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _WRITING: dict[Any, Any] = {"svg.fonttype": "none", "svg.hashsalt": "perennia", "font.sans-serif": ["DejaVu Sans"]}
 _MEASURED, _SHOWN = "'DejaVu Sans', sans-serif", "'DejaVu Sans', Verdana, sans-serif"
 """The font that widths are taken of, and the fonts that may stand in for it, of the same width or narrower."""
-_DATELESS = {"Date": None, "Creator": None, "Format": None, "Type": None}
 
 
 def as_svg(figure: Figure, alt: str, *, name: str = "") -> str:
@@ -52,12 +51,14 @@ def as_svg(figure: Figure, alt: str, *, name: str = "") -> str:
 def _drawn(figure: Figure) -> str:
     import matplotlib  # loaded when a figure is drawn, never before
 
+    from perennia.report.writing import settle, write
+
     written = io.StringIO()
     with matplotlib.rc_context({**LOOK, **_WRITING}), warnings.catch_warnings():
         # the browser has letters that the font of the measuring lacks
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
-        _settle(figure)
-        figure.savefig(written, format="svg", facecolor="none", edgecolor="none", metadata=_DATELESS)
+        settle(figure)
+        write(figure, written)
     return _lean(_NOT_XML.sub("\ufffd", written.getvalue()).replace(_MEASURED, _SHOWN))
 
 
@@ -81,14 +82,6 @@ def _numbered_ids() -> Callable[[re.Match[str]], str]:
 
 def _hundredths(number: re.Match[str]) -> str:
     return f"{float(number[0]):.2f}"
-
-
-def _settle(figure: Figure) -> None:
-    """Lays the figure out once and for all: each drawing of an unsettled one would move its parts a little more."""
-    engine = figure.get_layout_engine()
-    if engine is not None:
-        engine.execute(figure)
-        figure.set_layout_engine("none")
 
 
 def _drop_what_is_the_page_s(root: ElementTree.Element) -> None:
