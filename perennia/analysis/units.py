@@ -9,6 +9,7 @@ from datetime import date
 from typing import Any
 
 import attrs
+import numpy as np
 import pandas as pd
 
 from perennia.analysis.measures import Measure
@@ -88,8 +89,15 @@ def known(value: Any) -> Any:
 def rows_of(frame: pd.DataFrame) -> list[Row]:
     """The rows of season_summary as mappings, missing values as None."""
     names = [str(name) for name in frame.columns]
-    columns = [[known(value) for value in frame[name].astype(object)] for name in names]
+    columns = [_known_values(frame[name]) for name in names]
     return [dict(zip(names, values, strict=True)) for values in zip(*columns, strict=True)]
+
+
+def _known_values(column: pd.Series) -> list[Any]:
+    values = np.array(column.astype(object), dtype=object)
+    values[column.isna().to_numpy(dtype=bool)] = None
+    known_values: list[Any] = values.tolist()
+    return known_values
 
 
 def units_of(rows: Iterable[Row], measure: Measure, day: DayNumber | None = None) -> list[Unit]:

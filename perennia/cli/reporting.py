@@ -39,7 +39,9 @@ def report(
         new_path(pdf, ".pdf", "a printed page")
         find_browser()
     with Garden.open(garden, read_only=True, as_of=as_of) as source, working("writing the report") as progress:
-        page = season_report(source, season, today)
+        page = season_report(
+            source, season, today, progress=lambda step: progress(f"writing the report, {step}")
+        )  # fmt: skip
         if out is not None:
             write_new(out, page.encode())
         if pdf is not None:

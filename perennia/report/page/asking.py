@@ -26,12 +26,14 @@ class Answered:
 
 @attrs.frozen
 class Books:
-    """What a page is made of: whose books, of which season, on which day; and what was answered so far, in order."""
+    """What a page is made of: whose books, of which season, on which day; whom to say how far it is; and what was
+    answered so far, in order."""
 
     source: Source
     season: int
     season_name: str
     today: date
+    say: Callable[[str], None]
     answers: list[Answered] = attrs.field(factory=list, init=False)
 
     def told(

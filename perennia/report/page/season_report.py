@@ -14,6 +14,7 @@ from perennia.checking import arguments
 from perennia.errors import AnalysisError
 from perennia.garden import Garden
 from perennia.intake.new_file import new_path, write_new
+from perennia.intake.sources import Progress
 from perennia.report.page.asking import Books
 from perennia.report.page.parts import Said, Section
 from perennia.report.page.said_once import said_once
@@ -31,7 +32,9 @@ _NO_CHARACTER = re.compile(r"[\x00-\x08\x0b\x0e-\x1f\x7f-\x9f\ufdd0-\ufdef\ufffe
 """Controls and the like, which a note may hold and an HTML page may not."""
 
 
-def season_report(source: Source, season: int | None = None, today: date | str | None = None) -> str:
+def season_report(
+    source: Source, season: int | None = None, today: date | str | None = None, *, progress: Progress | None = None
+) -> str:
     """One HTML page on a season of a garden: how it stands, what changed, comparisons with their cautions, survival,
     what flowers came to, which roots to keep, a page a plant, how the numbers were made, and cautions for the crops.
 
@@ -39,6 +42,7 @@ def season_report(source: Source, season: int | None = None, today: date | str |
     the page speaks of, and nothing that happened later is looked at; unless given the computer's, with all there is.
     The page holds its style and figures, and needs no network and no script. Every text of the records is escaped. Up
     to 60 plants each have a page of their own, above that a table. What cannot be answered is said in its place.
+    progress: called with what is being done, a few words a section and a plant's page.
 
     Raises ArgumentError where season or today is of another kind, AnalysisError where jinja2 is not installed.
     """
@@ -53,8 +57,13 @@ def season_report(source: Source, season: int | None = None, today: date | str |
         chosen = max((one for one in seasons if one <= day.year), default=None)
     if chosen is None or chosen not in seasons:
         return _page(template, name, None if chosen is None else str(chosen), day, [_nothing(source, chosen)])
-    books = Books(source, chosen, seasons[chosen], day)
-    sections = [section for section in (make(books) for make in SECTIONS) if section is not None]
+    books = Books(source, chosen, seasons[chosen], day, progress or (lambda step: None))
+    sections = []
+    for number, make in enumerate(SECTIONS, 1):
+        books.say(f"section {number} of {len(SECTIONS)}")
+        section = make(books)
+        if section is not None:
+            sections.append(section)
     return _page(template, name, books.season_name, day, said_once(sections))
 
 

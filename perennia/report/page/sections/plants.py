@@ -67,12 +67,18 @@ def _plants(books: Books, every: SeasonTable, sheets: list[Sheet]) -> Iterator[P
         yield Linked(crop, tuple(
             Link(f"plant-{number}", names[number - 1]) for number, row in enumerate(rows, 1) if str(row["crop"]) == crop
         ))  # fmt: skip
-    curves = season_curves(books.source)
-    entries = books.source.history([str(row["plant"]) for row in rows])
+    shown = [str(row["plant"]) for row in rows]
+    curves, entries = season_curves(books.source), books.source.history(shown)
 
     def each(lives: PlantLives) -> Iterator[Part]:
+        told = _Told(
+            every, curves, lives, seasons=_by_plant(frame, shown), curve=_by_plant(curves.table, shown),
+            spells=_by_plant(lives.table, shown), pickings=_by_plant(lives.pickings, shown),
+            entries=_by_plant(entries, shown),
+        )  # fmt: skip
         for number, (row, name) in enumerate(zip(rows, names, strict=True), 1):
-            sheets.append(Sheet(f"plant-{number}", name, tuple(_sheet(books, row, every, curves, lives, entries))))
+            books.say(f"plant {number} of {len(rows)}")
+            sheets.append(Sheet(f"plant-{number}", name, tuple(_sheet(books, row, told))))
         return _lives(lives)
 
     yield from books.told("Lives of the plants", asked, each)
@@ -85,28 +91,50 @@ def _lives(found: PlantLives) -> Iterator[Part]:
         yield Cautions(by_crop(found.cautions, found))
 
 
-def _sheet(
-    books: Books, row: Row, every: SeasonTable, curves: SeasonTable, lives: PlantLives, entries: pd.DataFrame
-) -> Iterator[Part]:  # fmt: skip
+@attrs.frozen(eq=False)
+class _Told:
+    """What was answered of all plants, and the rows of each by its plant."""
+
+    every: SeasonTable
+    curves: SeasonTable
+    lives: PlantLives
+    seasons: Mapping[str, pd.DataFrame]
+    curve: Mapping[str, pd.DataFrame]
+    spells: Mapping[str, pd.DataFrame]
+    pickings: Mapping[str, pd.DataFrame]
+    entries: Mapping[str, pd.DataFrame]
+
+
+def _by_plant(frame: pd.DataFrame, plants: Sequence[str]) -> dict[str, pd.DataFrame]:
+    """The rows of each of these plants, parted once."""
+    parted = {
+        str(plant): own.reset_index(drop=True)
+        for plant, own in frame[frame["plant"].isin(plants)].groupby("plant", sort=False)
+    }
+    return {plant: parted.get(plant, frame.iloc[:0]) for plant in plants}
+
+
+def _sheet(books: Books, row: Row, told: _Told) -> Iterator[Part]:
     plant, label = str(row["plant"]), str(row["label"])
     yield Facts(tuple(_facts(row)))
     said = [*_kept(books.answer(KeepList), plant), *_to_come(books.answer(Projections), plant)]
     if said:
         yield Said(" ".join(said))
     life = attrs.evolve(
-        lives, table=_own(lives.table, plant), pickings=_own(lives.pickings, plant), n=1, cautions=(), findings=()
+        told.lives, table=told.spells[plant], pickings=told.pickings[plant], n=1, cautions=(), findings=()
     )
     spells = tabled(life.table, _SPELLS, f"The life of {label} in spells", folded=True)
     yield from drawn(life, f"The life of {label}, and the days it was picked", spells, name=plant)
-    yield tabled(_own(every.table, plant), _LIFE, f"Seasons of {label}")
-    curve = attrs.evolve(curves, table=_own(curves.table, plant), n=1)
+    yield tabled(told.seasons[plant], _LIFE, f"Seasons of {label}")
+    curve = attrs.evolve(told.curves, table=told.curve[plant], n=1)
     if curve.table.empty:
         yield Said("Nothing was picked off it, so there is no curve.")
     else:
-        named = dict(zip(every.table["season"], every.table["season_name"], strict=True))
+        every = told.every.table
+        named = dict(zip(every["season"], every["season_name"], strict=True))
         behind = tabled(_weekly(curve.table, named), _CURVE, f"The curves of {label}, a row a week", folded=True)
         yield from drawn(curve, f"How the crop of {label} came in", behind, name=plant, show="cumulative")
-    yield from _entries(books, _own(entries, plant), label)
+    yield from _entries(books, told.entries[plant], label)
 
 
 def _names(rows: Sequence[Row]) -> list[str]:
