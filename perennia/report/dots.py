@@ -9,18 +9,30 @@ from perennia.report.columns import Floats
 from perennia.report.look import Stroke
 
 MOST_DOTS = 300
+MOST_ON_A_SHEET = 1200
+_MOST_OF_A_CROWD = 12
 _CLASSES = 70
-HOW_SPREAD = f"Over {MOST_DOTS} units in one line are drawn as their median and the middle 80 in 100."
+
+
+def most_dots(units: int) -> int:
+    """The most units of one line that are each a dot, on a sheet of so many units."""
+    return MOST_DOTS if units <= MOST_ON_A_SHEET else _MOST_OF_A_CROWD
+
+
+def how_spread(most: int = MOST_DOTS) -> str:
+    """What stands under a sheet on which a line of more than most units is no line of dots."""
+    return f"Over {most} units in one line are drawn as their median and the middle 80 in 100."
 
 
 def dots(
     ax: Axes, y: float, values: Floats, stroke: Stroke, span: tuple[float, float], *, hollow: bool = False,
-    high: float = 0.7,
+    high: float = 0.7, most: int = MOST_DOTS,
 ) -> None:  # fmt: skip
-    """Values along a line at y, no wider than high. span: the values of the whole axis, by which dots lie near."""
+    """Values along a line at y, no wider than high. span: the values of the whole axis, by which dots lie near. most:
+    above so many, where they are spread."""
     if not values.size:
         return
-    if values.size > MOST_DOTS:
+    if values.size > most:
         low, middle, top = np.quantile(values, (0.1, 0.5, 0.9))
         ax.plot([low, top], [y, y], color=stroke.colour, linewidth=2.0, linestyle=stroke.line)
         ax.plot([middle], [y], marker=stroke.marker, color=stroke.colour, markersize=6.0)

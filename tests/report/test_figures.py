@@ -227,6 +227,16 @@ def test_five_thousand_plants_are_summed_up(name: str, answers: dict[str, Any]) 
     assert len(as_svg(plot(multiplied(answers[name], 300)), name)) < 300_000
 
 
+def test_a_crowd_in_many_beds_is_summed_up_though_no_bed_holds_many(answers: dict[str, Any]) -> None:
+    found = multiplied(answers["compare_stock"], 60)
+    units = found.by_unit
+    beds = pd.Series(range(len(units)), index=units.index).mod(20).astype("string")
+    spread = plot(attrs.evolve(found, by_unit=units.assign(stratum="bed " + beds)))
+    assert units.groupby(beds).size().max() < 300
+    assert not marked(spread, "units")
+    assert "Over 12 units in one line are drawn as their median" in texts(spread)
+
+
 @pytest.mark.parametrize("name", ["bearing", "flushes", "plant_lives"])
 def test_figures_of_one_axes_can_be_drawn_in_ones_own(name: str, answers: dict[str, Any]) -> None:
     own = Figure(figsize=(10, 6))

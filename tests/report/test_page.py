@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date
@@ -225,10 +226,17 @@ def test_a_page_a_plant_only_up_to_a_number_that_is_stated(
     assert "B3" in page.text()
 
 
-def test_a_large_garden_is_summed_up_in_a_small_page(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, no_figures: None
-) -> None:
-    # as for 5,000 plants, at a size that a test can bear: no page a plant, no row a plant
+def test_how_far_it_is_is_said_by_section_and_plant(tmp_path: Path, no_figures: None) -> None:
+    steps: list[str] = []
+    season_report(row_of_plants(tmp_path / "row", 3), today=ODD_DAY, progress=steps.append)
+    sections = [step for step in steps if step.startswith("section")]
+    assert sections[0] == f"section 1 of {len(sections)}"
+    assert sections[-1] == f"section {len(sections)} of {len(sections)}"
+    assert [step for step in steps if step.startswith("plant")] == [f"plant {n} of 3" for n in (1, 2, 3)]
+
+
+def test_a_large_garden_is_summed_up_in_a_small_page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    # as for 5,000 plants, at a size that a test can bear: no page a plant, no row a plant, no bar or curve a plant
     monkeypatch.setattr(_PLANTS, "ROWS", 70)
     written = season_report(row_of_plants(tmp_path / "row", 80), today=ODD_DAY)
     page = read(written)
@@ -236,7 +244,10 @@ def test_a_large_garden_is_summed_up_in_a_small_page(
     assert page.all("article") == []
     assert "The season has 80 plants." in page.text()
     assert "Each crop in each bed, by stock" in page.text()
-    assert len(written) < 1_000_000
+    assert "Over 60 plants, so they are counted by state" in written
+    assert "Over 24 plants, so all of a kind are drawn together" in written
+    assert max(map(len, re.findall(r"<svg.*?</svg>", written, re.DOTALL))) < 60_000
+    assert len(written) < 500_000
 
 
 # ------------------------------------------------------------------ what cannot be

@@ -10,7 +10,7 @@ from matplotlib.lines import Line2D
 from perennia.analysis.seasons import Bearing
 from perennia.checking.words import counted
 from perennia.report.columns import known, numbers
-from perennia.report.dots import HOW_SPREAD, MOST_DOTS, dots
+from perennia.report.dots import MOST_DOTS, dots, how_spread
 from perennia.report.drawing import figure_of
 from perennia.report.look import BLUE, FAINT, INK, OVERWINTERED
 from perennia.report.rows import name_rows
@@ -66,5 +66,5 @@ def _words(result: Bearing, most: int) -> list[str]:
         if not row["tellable"]:
             said.append(f"{row['crop']}: with so few seasons no order of them could lie above the range of chance.")
     if most > MOST_DOTS:
-        said.append(HOW_SPREAD)
+        said.append(how_spread())
     return said

@@ -14,7 +14,7 @@ from perennia.analysis.decisions import StockComparison
 from perennia.analysis.decisions.comparing.stock_rows import SURVIVOR
 from perennia.analysis.measures import MEASURES, number, probability
 from perennia.report.columns import known, numbers
-from perennia.report.dots import HOW_SPREAD, MOST_DOTS, dots
+from perennia.report.dots import MOST_DOTS, dots, how_spread, most_dots
 from perennia.report.drawing import figure_of
 from perennia.report.effects import Effect, effect_rows, effects_alone, height_in
 from perennia.report.look import INK, SMALL_PT, of_stock
@@ -44,16 +44,16 @@ def stock_comparison(result: StockComparison) -> Figure:
     figure, axes = grid(
         len(answers), 2, height_in=sum(heights) + 0.6 * len(heights), height_ratios=heights, width_ratios=[1, 1]
     )
-    most = 0
+    most, room = 0, most_dots(sum(map(len, units)))
     for own, mine, lane, rows, (left, right) in zip(answers, units, lanes, effects, axes, strict=True):
-        most = max(most, _units(left, mine, lane, own.iloc[0]))
+        most = max(most, _units(left, mine, lane, own.iloc[0], room))
         effect_rows(right, rows, gap_unit(MEASURES[str(own["measure"].iloc[0])]), room_in=_high(lane) * _LANE_IN)
         left.set_title(f"{own['crop'].iloc[0]} {own['seasons'].iloc[0]}", parse_math=False)
         right.set_title(f"{result.arms[0]} less {result.arms[1]}", parse_math=False)
     key = [(arm, dot_of(of_stock(arm))) for arm in result.arms]
     key += [("not in the test", dot_of(of_stock(result.arms[0]), hollow=True))]
     head(figure, f"{result.arms[0].capitalize()} against {result.arms[1]} stock", key)
-    _say(figure, result, most)
+    _say(figure, result, most, room)
     return figure
 
 
@@ -75,8 +75,8 @@ def _high(lanes: Sequence[tuple[str, str]]) -> float:
     return len(lanes) + _HEADING * len({stratum for stratum, _ in lanes}) + 0.3
 
 
-def _units(ax: Axes, units: pd.DataFrame, lanes: Sequence[tuple[str, str]], row: Any) -> int:
-    """Draws the units; the most that any lane has."""
+def _units(ax: Axes, units: pd.DataFrame, lanes: Sequence[tuple[str, str]], row: Any, room: int) -> int:
+    """Draws the units; the most that any lane has. room: above so many a lane is drawn as a whole."""
     if units.empty:
         nothing_in(ax, "No unit has a value.")
         return 0
@@ -97,7 +97,7 @@ def _units(ax: Axes, units: pd.DataFrame, lanes: Sequence[tuple[str, str]], row:
         own = units[strata.eq(stratum) & units["stock"].eq(stock)]
         for tested in (True, False):
             values = known(numbers(own[own["tested"].eq(tested)], "value"))
-            dots(ax, y, values, of_stock(stock), span, hollow=not tested)
+            dots(ax, y, values, of_stock(stock), span, hollow=not tested, most=room)
         values = known(numbers(own, "value"))
         most = max(most, values.size)
         if values.size > 1:
@@ -145,14 +145,14 @@ def _effects_alone(result: StockComparison) -> Figure:
     """A row a crop, season and basis; one axes a measure."""
     figure = effects_alone(result.table, lambda row: _effect(row, several=True))
     head(figure, f"{result.arms[0].capitalize()} less {result.arms[1]} stock, season by season")
-    _say(figure, result, 0, f"Over {MOST_ANSWERS} answers; ask for one crop and season to see every plant.")
+    _say(figure, result, 0, MOST_DOTS, f"Over {MOST_ANSWERS} answers; ask for one crop and season to see every plant.")
     return figure
 
 
-def _say(figure: Figure, result: StockComparison, most: int, *more: str) -> None:
+def _say(figure: Figure, result: StockComparison, most: int, room: int, *more: str) -> None:
     said = [*more, "×: gap of the means without a test, which may come from anything the arms do not share."]
     if most:
         said.append("A dot is a unit, a stroke the mean of its line. Units are tested within their stratum.")
-    if most > MOST_DOTS:
-        said.append(HOW_SPREAD)
+    if most > room:
+        said.append(how_spread(room))
     notes(figure, [*said, *first_cautions(result, _CAUTIONS)])
