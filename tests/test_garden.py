@@ -258,5 +258,7 @@ def test_one_plant_of_a_large_garden_has_the_history_it_has_among_all(
     with pn.Garden.open(tmp_path / "plot", read_only=True) as garden:
         for plant, whole in among_all.items():
             pd.testing.assert_frame_equal(garden.history(plant), whole)
+        several = pd.concat([among_all["S"], among_all["M1"]], ignore_index=True)
+        pd.testing.assert_frame_equal(garden.history(["S", "M1"]), several)
         with pytest.raises(UnknownLabelError, match="no plant labelled 'M3' in this garden; near it: M"):
             garden.history("M3")
