@@ -21,6 +21,7 @@ from perennia.intake import read
 from perennia.lifecycle import STATE_WORDS
 from perennia.report import as_svg, plot
 from perennia.report.look import INK
+from perennia.report.svg import in_plain_colours
 
 BEANS, BED, CURVES_SEASON, FLOWERS_SEASON = "Phaseolus coccineus", "Gate bed", 2022, 2023
 STAKES = ("P01", "P02", "P03", "P04", "P05", "P06")
@@ -96,7 +97,7 @@ def _celsius(value: object) -> str:
 def _standing_alone(figure: Figure, title: str, said: list[str]) -> str:
     """The figure as a file: on white, in ink, as large as its view box, with the numbers as its description."""
     ElementTree.register_namespace("", SVG)
-    root = ElementTree.fromstring(as_svg(figure, title))
+    root = ElementTree.fromstring(in_plain_colours(as_svg(figure, title)))
     left, top, width, height = root.attrib["viewBox"].split()
     root.set("width", f"{width}pt")
     root.set("height", f"{height}pt")

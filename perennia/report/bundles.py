@@ -10,7 +10,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from perennia.report.columns import Floats
-from perennia.report.look import FAINT, Stroke
+from perennia.report.look import Stroke, area
 
 MOST_LINES = 100
 _POINTS = 120
@@ -63,10 +63,10 @@ def bundle(ax: Axes, curves: Sequence[Curve], stroke: Stroke, *, level_after: bo
     grid, values = grid[present], values[:, present]
     if len(curves) > MOST_LINES:
         low, high = np.quantile(values, (0.1, 0.9), axis=0)
-        ax.fill_between(grid, low, high, color=stroke.colour, alpha=FAINT, linewidth=0, hatch=stroke.hatch or None)
+        ax.fill_between(grid, low, high, hatch=stroke.hatch or None, **area(stroke.colour))
     else:
         for curve in curves:
-            ax.plot(*corners(curve.x, curve.y), color=stroke.colour, linewidth=0.5, alpha=FAINT + 0.1)
+            ax.plot(*corners(curve.x, curve.y), color=stroke.colour, linewidth=0.4)
     middle = np.median(values, axis=0)
     ax.plot(*corners(grid, middle), color=stroke.colour, linestyle=stroke.line, linewidth=1.8)
     return float(grid[-1]), float(middle[-1])

@@ -13,9 +13,9 @@ from matplotlib.dates import AutoDateLocator, date2num, num2date
 from matplotlib.ticker import FixedLocator, Formatter
 
 from perennia.report.calendar_axis import MONTHS
-from perennia.report.look import FAINT, INK, ORANGE, Stroke
+from perennia.report.look import FAINT, OCHRE, Stroke, area
 
-SHORT_OF_WATER = Stroke(ORANGE, "-", "s", "////")
+SHORT_OF_WATER = Stroke(OCHRE, "-", "s", "////")
 """How days on which plants drew less water than they would have are shaded."""
 
 
@@ -84,5 +84,4 @@ def runs_of(days: Sequence[float]) -> list[tuple[float, float]]:
 def shade(ax: Axes, days: Sequence[float], stroke: Stroke) -> None:
     """Mark runs of days over the whole height, by colour and by hatch."""
     for first, last in runs_of(days):
-        ax.axvspan(first, last, facecolor=stroke.colour, alpha=FAINT / 2, linewidth=0, zorder=0)
-        ax.axvspan(first, last, facecolor="none", edgecolor=INK, hatch=stroke.hatch, alpha=FAINT, linewidth=0, zorder=0)
+        ax.axvspan(first, last, hatch=stroke.hatch, zorder=0, **area(stroke.colour, FAINT / 2))

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree
 
 from perennia.checking import arguments
-from perennia.report.look import INK, LOOK
+from perennia.report.look import INK, LOOK, ON_DARK
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -27,15 +27,18 @@ _NOT_XML = re.compile(r"[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _WRITING: dict[Any, Any] = {"svg.fonttype": "none", "svg.hashsalt": "perennia", "font.sans-serif": ["DejaVu Sans"]}
 _MEASURED, _SHOWN = "'DejaVu Sans', sans-serif", "'DejaVu Sans', Verdana, sans-serif"
 """The font that widths are taken of, and the fonts that may stand in for it, of the same width or narrower."""
+_COLOUR = re.compile("|".join(ON_DARK))
+_ASKED = re.compile(r"var\(--figure-[0-9a-f]+, (#[0-9a-f]{6})\)")
 
 
 def as_svg(figure: Figure, alt: str, *, name: str = "") -> str:
     """A figure as an svg element to stand in an HTML page, the same text for the same figure every time.
 
     alt: what it shows, in words, for who cannot see it. name: tells two figures apart that are alike to the letter on
-    one page. Text stays text. The background is the page's, and so is the colour of text and axes (currentColor). It is
-    as wide as its place lets it be, up to its own size. Every id begins with a mark of the figure's own. Raises
-    ArgumentError for an alt or name that is no text.
+    one page. Text stays text. The background is the page's, and so is the colour of text and axes (currentColor). Other
+    colours are those for light paper unless the page sets them (colours_on_dark). It is as wide as its place lets it
+    be, up to its own size. Every id begins with a mark of the figure's own. Raises ArgumentError for an alt or name
+    that is no text.
     """
     alt, name = arguments.a_name(alt, "alt"), arguments.a_name(name, "name")
     drawn = _drawn(figure)
@@ -46,6 +49,18 @@ def as_svg(figure: Figure, alt: str, *, name: str = "") -> str:
         _own(element, mark)
     _head(root, alt, mark)
     return _plain(root)
+
+
+def colours_on_dark() -> str:
+    """CSS declarations with which a page gives figures their colours for dark paper, one custom property a colour: text
+    to stand in a rule such as ``@media (prefers-color-scheme: dark) { :root { … } }``.
+    """
+    return " ".join(f"{_property(colour)}: {on_dark};" for colour, on_dark in ON_DARK.items())
+
+
+def in_plain_colours(svg: str) -> str:
+    """The text of a figure that stands in no page: its colours as they are on light paper, no custom property asked."""
+    return _ASKED.sub(r"\1", svg)
 
 
 def _drawn(figure: Figure) -> str:
@@ -102,7 +117,16 @@ def _own(element: ElementTree.Element, mark: str) -> None:
             element.set("href", f"#{mark}-{value[1:]}" if value.startswith("#") else value)
         else:
             own = _REFERENCE.sub(rf"url(#{mark}-\1)", value)
-            element.set(name, own.replace(INK, "currentColor") if name in ("style", "fill", "stroke") else own)
+            element.set(name, _of_page(own) if name in ("style", "fill", "stroke") else own)
+
+
+def _of_page(value: str) -> str:
+    """A style in the ink of the page, and in its colours where it has them."""
+    return _COLOUR.sub(lambda colour: f"var({_property(colour[0])}, {colour[0]})", value.replace(INK, "currentColor"))
+
+
+def _property(colour: str) -> str:
+    return f"--figure-{colour.removeprefix('#')}"
 
 
 def _head(root: ElementTree.Element, alt: str, mark: str) -> None:

@@ -17,7 +17,7 @@ from perennia.analysis.causes.setting.pod_set_tables import gathered
 from perennia.analysis.units import rows_of
 from perennia.checking.words import counted
 from perennia.report.days import day_axis, numbers_of
-from perennia.report.look import BLUE, FAINT, GREEN, INK, ORANGE, PURPLE, SMALL_PT, VERMILLION
+from perennia.report.look import BEHIND, BLUE, GREEN, INK, OCHRE, PURPLE, SMALL_PT, VERMILLION
 from perennia.report.parts import Part, axes_in, sheet_of
 from perennia.report.truss_bars import counts_part
 
@@ -43,7 +43,7 @@ ENDS = {
     "still open": _Mark("*", GREEN, False),
     "pod dropped": _Mark("v", VERMILLION, True),
     "flower dropped": _Mark("x", VERMILLION, True),
-    "damaged": _Mark("s", ORANGE, False),
+    "damaged": _Mark("s", OCHRE, False),
     "lost to view": _Mark(".", PURPLE, True),
 }
 """By the end of a flower, in the order of the key."""
@@ -125,7 +125,7 @@ def _draw_plant(ax: Axes, flowers: Sequence[Flower], undated: float) -> None:
         days |= dict(zip(map(id, dated), (day + beside for day in numbers_of(one.opened_on for one in dated)),
                          strict=True))  # fmt: skip
         if dated:
-            ax.plot([days[id(one)] for one in dated], [one.position for one in dated], color=INK, alpha=FAINT,
+            ax.plot([days[id(one)] for one in dated], [one.position for one in dated], color=INK, alpha=BEHIND,
                     linewidth=0.6, zorder=1)  # fmt: skip
         for end, alike in gathered(own, end_of).items():
             ax.plot([days[id(one)] for one in alike], [one.position for one in alike], linestyle="none", gid="flowers",

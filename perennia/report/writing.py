@@ -23,10 +23,11 @@ def settle(figure: Figure) -> None:
     """Lays the figure out once and for all: each drawing of an unsettled one would move its parts a little more."""
     engine = figure.get_layout_engine()
     if engine is not None:
-        canvas = figure.canvas
-        _Measuring(figure)
-        engine.execute(figure)
-        figure.set_canvas(canvas)
+        if figure.axes:
+            canvas = figure.canvas
+            _Measuring(figure)
+            engine.execute(figure)
+            figure.set_canvas(canvas)
         figure.set_layout_engine("none")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import attrs
@@ -9,7 +10,6 @@ import pandas as pd
 import pytest
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
 from perennia.analysis.causes import PodSet
@@ -19,6 +19,7 @@ from perennia.report import as_svg, plot
 from perennia.report.days import number_of, runs_of
 from perennia.report.truss_map import ENDS, MOST_PLANTS, end_of
 from tests.analysis.built_source import day
+from tests.report.contrast import lost_marks
 from tests.report.drawn_results import (
     HOSTILE,
     count,
@@ -35,7 +36,9 @@ from tests.report.drawn_results import (
 
 def hatched_days(ax: Axes) -> float:
     """The width of all that is shaded in these axes, in days."""
-    return sum(patch.get_width() for patch in ax.patches if isinstance(patch, Rectangle) and patch.get_hatch())
+    shaded = (patch for patch in ax.patches if patch.get_hatch())
+    outlines = (patch.get_patch_transform().transform_path(patch.get_path()) for patch in shaded)
+    return sum(float(outline.get_extents().width) for outline in outlines)
 
 
 def marks(figure: Figure) -> list[tuple[float, float, str]]:
@@ -283,6 +286,16 @@ def test_labels_stay_text_and_the_same_figure_is_the_same_svg(kind: str) -> None
     svg = as_svg(plot(result(), kind=kind), "flowers")
     assert "<b>" not in svg
     assert svg == as_svg(plot(result(), kind=kind), "flowers")
+
+
+@pytest.mark.parametrize(("result", "kind"), [
+    (lambda: pods(*flowers(2, 1, 8)), "trusses"), (lambda: pods(*flowers(3)), "dates"),
+    (lambda: pods(count("A", "t", 66, opened=9, set=5, dropped=2, full_size=1)), "trusses"),
+    (lambda: patterns_of(pods(*flowers(6, 2, 8)).books), None), (lambda: water_balance("dry"), None),
+    (lambda: water_balance("watered"), None), (lambda: degree_days("dry"), None), (lambda: frost_dates("north"), None),
+])  # fmt: skip
+def test_every_mark_stands_out_from_light_paper_and_from_dark(result: Callable[[], Any], kind: str | None) -> None:
+    assert lost_marks(plot(result()) if kind is None else plot(result(), kind=kind)) == []
 
 
 def test_runs_of_days_are_joined() -> None:

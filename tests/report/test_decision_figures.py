@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -13,6 +14,7 @@ from matplotlib.text import Text
 from perennia.analysis.decisions.trials.trial_boxes import HEIGHT, WIDTH
 from perennia.report import as_svg, plot
 from perennia.report.figures.pedigree import KINDS, MOST_RELATIVES, MOST_STEPS
+from tests.report.contrast import lost_marks
 from tests.report.drawn_results import HOSTILE, LINE, MANY, descent, marked, trial, words_of
 
 
@@ -30,6 +32,11 @@ def test_every_place_has_a_box_the_second_arm_hatched(beds: dict[str, int], bloc
     assert len(hatched(figure)) == int((plan.table["arm"] == plan.arms[1]).sum())
     dashed = [box for box in marked(figure, "place") if box.get_linestyle() not in ("-", "solid")]
     assert len(dashed) == int(plan.table["arm"].isna().sum())
+
+
+@pytest.mark.parametrize("result", [lambda: trial({"N": 9}), lambda: descent("M/2015"), lambda: descent("Y/2022")])
+def test_every_mark_stands_out_from_light_paper_and_from_dark(result: Callable[[], Any]) -> None:
+    assert lost_marks(plot(result())) == []
 
 
 def test_boxes_stand_as_in_the_drawing_of_the_plan() -> None:

@@ -15,6 +15,7 @@ from perennia.analysis.check import BooksCheck
 from perennia.analysis.result import framed
 from perennia.report import as_svg, plot
 from perennia.report.figures.due import MOST
+from tests.report.contrast import lost_marks
 
 TODAY = date(2024, 4, 20)
 
@@ -46,6 +47,7 @@ def words(figure: Figure) -> str:
 def test_every_matter_has_a_mark_and_its_name_and_today_a_line(n: int) -> None:
     figure = plot(due_with(n))
     assert marks(figure) == n
+    assert lost_marks(figure) == []
     text = words(figure)
     assert f"{KINDS[(n - 1) % len(KINDS)]}, P{n - 1}" in text
     assert "today, 20 Apr" in text

@@ -17,6 +17,7 @@ from perennia.analysis.result import framed
 from perennia.errors import ArgumentError
 from perennia.report import as_svg, plot
 from perennia.report.figures import explanation as drawn
+from tests.report.contrast import lost_marks
 from tests.report.drawn_results import HOSTILE, marked, words_of
 
 WORDS = {"recorded": get_args(Seen), "contrast": get_args(Set), "form": get_args(Fit)}
@@ -55,6 +56,7 @@ def test_every_candidate_has_its_three_marks_their_words_and_its_strength(n: int
     result = explained(n)
     figure = plot(result)
     figure.draw_without_rendering()
+    assert lost_marks(figure) == []
     expected = [
         (float(column), float(place), drawn.MARK_OF[row[name]])
         for place, row in enumerate(result.table.to_dict("records")) for column, name in enumerate(WORDS)

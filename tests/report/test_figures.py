@@ -26,6 +26,7 @@ from perennia.report.look import BLUE, VERMILLION
 from tests.analysis.built_source import BuiltSource, source_of
 from tests.lives import cropping_gardens
 from tests.queries.built_views import built, with_ids
+from tests.report.contrast import lost_marks
 from tests.report.gardens import ODD, QUESTIONS, multiplied, records
 
 NAMES = sorted(QUESTIONS)
@@ -71,6 +72,11 @@ def test_it_is_well_formed_the_same_every_time_and_harms_no_page(
     assert svg == as_svg(plot(answers[name]), name)
     assert "<script" not in svg
     assert len(svg) < 300_000
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_mark_stands_out_from_light_paper_and_from_dark(name: str, figures: dict[str, Figure]) -> None:
+    assert lost_marks(figures[name]) == []
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -224,7 +230,9 @@ def test_lives_have_a_bar_a_spell_and_a_stroke_a_picking(answers: dict[str, Any]
     "compare_stock", "compare_seasons",
 ])  # fmt: skip
 def test_five_thousand_plants_are_summed_up(name: str, answers: dict[str, Any]) -> None:
-    assert len(as_svg(plot(multiplied(answers[name], 300)), name)) < 300_000
+    figure = plot(multiplied(answers[name], 300))
+    assert lost_marks(figure) == []
+    assert len(as_svg(figure, name)) < 300_000
 
 
 def test_a_crowd_in_many_beds_is_summed_up_though_no_bed_holds_many(answers: dict[str, Any]) -> None:

@@ -6,13 +6,14 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
 
 from perennia.analysis.seasons import Bearing
 from perennia.checking.words import counted
 from perennia.report.columns import known, numbers
 from perennia.report.dots import MOST_DOTS, dots, how_spread
 from perennia.report.drawing import figure_of
-from perennia.report.look import BLUE, FAINT, INK, OVERWINTERED
+from perennia.report.look import BLUE, FAINT, INK, OVERWINTERED, area
 from perennia.report.rows import name_rows
 from perennia.report.sheet import Entry, head, notes, one_axes
 
@@ -45,7 +46,7 @@ def _chance(ax: Axes, y: int, rows: pd.DataFrame) -> None:
     for row in rows.to_dict("records"):
         if not pd.isna(row["chance_low"]):
             width = row["chance_high"] - row["chance_low"]
-            ax.barh([y], [width], left=row["chance_low"], height=0.8, color=INK, alpha=FAINT / 2, linewidth=0)
+            ax.barh([y], [width], left=row["chance_low"], height=0.8, **area(INK, FAINT / 2))
         ax.plot([row["index"]], [y], marker="|", color=INK, markersize=16.0, markeredgewidth=1.6, linestyle="none")
 
 
@@ -53,7 +54,7 @@ def _key() -> list[Entry]:
     return [
         ("a unit", Line2D([], [], color=BLUE, marker="o", markersize=3.5, linestyle="none")),
         ("mean of the units", Line2D([], [], color=INK, marker="|", markersize=10.0, linestyle="none")),
-        ("where chance alone puts the mean", Line2D([], [], color=INK, alpha=FAINT / 2, linewidth=7.0)),
+        ("where chance alone puts the mean", Patch(**area(INK, FAINT / 2))),
     ]
 
 

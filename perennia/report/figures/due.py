@@ -71,7 +71,7 @@ def _matter(axes: Axes, place: int, row: Row, today: float, within: tuple[float,
     mark = {"marker": "<" if stop < today else ">"} if beyond else {}
     axes.plot([ends[1] if stop >= start else ends[0]], [place], gid="matter",
               **{**stroke, "linestyle": "none", "markersize": 5, **mark})  # fmt: skip
-    axes.axhline(place + 0.5, color=INK, alpha=FAINT, linewidth=0.3)
+    axes.axhline(place + 0.5, color=INK, alpha=FAINT, linewidth=0.3, gid="rule")
 
 
 def _number(day: Any) -> float | None:

@@ -47,7 +47,7 @@ def explanation(result: Explanation, ax: Axes | None) -> Figure:
     rows = result.table.to_dict("records")
     figure, axes = one_axes(ax, _AROUND_IN + _ROW_IN * len(rows))
     for place, row in enumerate(rows):
-        axes.axhline(place + 0.5, color=INK, alpha=FAINT, linewidth=0.4)
+        axes.axhline(place + 0.5, color=INK, alpha=FAINT, linewidth=0.4, gid="rule")
         for column, name in enumerate(COLUMNS):
             _mark(axes, column, place, str(row[name]))
         axes.text(_STRENGTH_AT, place, str(row["strength"]), va="center", fontsize=SMALL_PT,

@@ -14,7 +14,7 @@ from perennia.checking.words import counted
 from perennia.report.bundles import Curve, bundle, corners, how_bundled
 from perennia.report.columns import numbers
 from perennia.report.drawing import figure_of
-from perennia.report.look import SMALL_PT, of_place
+from perennia.report.look import INK, SMALL_PT, of_place
 from perennia.report.sheet import grid, head, notes, nothing_in
 from perennia.report.words import Named, crop_axis, end_names, line_of
 
@@ -41,7 +41,7 @@ def fits(result: CurveFits) -> Figure:
         ax.set_axis_off()
     form = "Gompertz" if result.form == "gompertz" else result.form
     strokes = [(str(name), line_of(of_place(place))) for place, name in enumerate(names)]
-    dot = ("half of what it runs up to", Line2D([], [], color="0.5", marker="o", markersize=3.5, linestyle="none"))
+    dot = ("half of what it runs up to", Line2D([], [], color=INK, marker="o", markersize=3.5, linestyle="none"))
     head(figure, f"A {form} curve through each finished season", [*strokes, dot])
     said = ["Curves are fitted, not recorded; between pickings nobody looked."]
     if most > _FEW:

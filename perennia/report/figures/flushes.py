@@ -19,7 +19,7 @@ from perennia.report.look import BLUE, INK, SMALL_PT
 from perennia.report.rows import MOST_ROWS, height_of, name_rows
 from perennia.report.sheet import Entry, head, notes, one_axes
 
-_BAR: dict[str, Any] = {"color": BLUE, "linewidth": 5.0, "alpha": 0.45, "solid_capstyle": "butt"}
+_BAR: dict[str, Any] = {"color": BLUE, "linewidth": 2.2, "solid_capstyle": "butt"}
 _SEASON = ["crop", "season", "season_name", "plant", "label"]
 
 
@@ -50,7 +50,7 @@ def _each(ax: Axes, y: int, own: pd.DataFrame, several: bool) -> str:
     for row in own.to_dict("records"):
         end = row["peak_on"] if np.isnan(row["ends_on"]) else row["ends_on"]
         ax.plot([row["starts_on"], end], [y, y], gid="flush", **_BAR)
-        ax.plot([row["peak_on"]], [y], marker="o", color=BLUE, markersize=4.0)
+        ax.plot([row["peak_on"]], [y], marker="o", color=BLUE, markersize=5.0)
         if row["open"]:
             ax.plot([end], [y], marker=">", color=BLUE, markersize=6.0, markerfacecolor="none")
         if row["of"] > 1:
@@ -67,7 +67,7 @@ def _gathered(ax: Axes, y: int, own: pd.DataFrame) -> str:
         peaks = numbers(flush, "peak_on")
         low, middle, high = np.quantile(peaks, (0.1, 0.5, 0.9))
         ax.plot([low, high], [y, y], gid="flush", **_BAR)
-        ax.plot([middle], [y], marker="o", color=BLUE, markersize=4.0)
+        ax.plot([middle], [y], marker="o", color=BLUE, markersize=5.0)
     row = own.iloc[0]
     flushes_of = "1 flush" if row["of"] == 1 else f"{row['of']} flushes"
     return f"{row['crop']}  {row['season_name']}, {flushes_of}, n = {own['plant'].nunique()}"
@@ -79,7 +79,7 @@ def _key(gathered: bool) -> list[Entry]:
         bar, dot = "middle 80 in 100 of the peaks", "median peak"
     return [
         (bar, Line2D([], [], **_BAR)),
-        (dot, Line2D([], [], color=BLUE, marker="o", markersize=4.0, linestyle="none")),
+        (dot, Line2D([], [], color=BLUE, marker="o", markersize=5.0, linestyle="none")),
         *([] if gathered else [
             ("may go on", Line2D([], [], color=INK, marker=">", markerfacecolor="none", linestyle="none"))
         ]),

@@ -91,7 +91,7 @@ def _draw_shares(ax: Axes, rows: Sequence[Row], stroke: Stroke, south: bool) -> 
     for place, row in enumerate(rows):
         low, high = (None if row[side] is None else _number(row[side], south) for side in ("low", "high"))
         ax.plot([left if low is None else low, right if high is None else high], [place, place], color=stroke.colour,
-                linewidth=1.6, alpha=0.6)  # fmt: skip
+                linewidth=1.2)  # fmt: skip
         for bound, end, sign in ((low, left, "<"), (high, right, ">")):
             if bound is None:
                 ax.plot([end], [place], sign, color=stroke.colour, markersize=5, clip_on=False)

@@ -17,7 +17,7 @@ from perennia.report.bundles import MOST_LINES, corners
 from perennia.report.calendar_axis import date_axis, places_of
 from perennia.report.columns import Floats, numbers
 from perennia.report.drawing import figure_of
-from perennia.report.look import FAINT, SERIES, SMALL_PT, Stroke, of_place, of_stock
+from perennia.report.look import SERIES, SMALL_PT, Stroke, area, of_place, of_stock
 from perennia.report.sheet import grid, head, notes
 from perennia.report.words import Named, crop_axis, end_names, line_of
 
@@ -105,7 +105,7 @@ def _picture(
             numbers(mine, name) for name in ("mean_cumulative", "low_cumulative", "high_cumulative")
         )
         if np.isfinite(low).any():
-            ax.fill_between(x, low, high, color=stroke.colour, alpha=FAINT, linewidth=0)
+            ax.fill_between(x, low, high, **area(stroke.colour))
         else:
             _single(ax, units, row, lining, axis, stroke)
         ax.plot(*corners(x, mean), color=stroke.colour, linestyle=stroke.line, linewidth=1.8)
@@ -127,4 +127,4 @@ def _single(ax: Axes, units: pd.DataFrame, row: Any, lining: Sequence[str], axis
     own = units[_alike(units, row, lining)]
     for _, one in list(own.groupby(["unit", "season"], sort=True))[:MOST_LINES]:
         x, y = corners(_x(one, axis), numbers(one, "cumulative"))
-        ax.plot(x, y, color=stroke.colour, linewidth=0.5, alpha=FAINT + 0.1)
+        ax.plot(x, y, color=stroke.colour, linewidth=0.4)

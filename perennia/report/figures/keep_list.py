@@ -17,7 +17,7 @@ from perennia.analysis.name_order import ordered
 from perennia.checking.words import counted
 from perennia.report.columns import highest, numbers
 from perennia.report.drawing import figure_of
-from perennia.report.look import BLUE, FAINT, INK, PURPLE, SMALL_PT, VERMILLION
+from perennia.report.look import BEHIND, BLUE, FAINT, INK, PURPLE, SMALL_PT, VERMILLION, area
 from perennia.report.rows import MOST_ROWS, height_of, name_rows, thinned
 from perennia.report.sheet import Entry, grid, head, notes
 from perennia.report.words import first_cautions, shortened
@@ -56,7 +56,7 @@ def _each(ax: Axes, rows: pd.DataFrame) -> None:
     names = []
     for y, row in enumerate(rows.to_dict("records")):
         if not pd.isna(row["low"]):
-            ax.plot([row["low"], row["high"]], [y, y], color=INK, linewidth=0.8, alpha=0.5, gid="interval")
+            ax.plot([row["low"], row["high"]], [y, y], color=INK, linewidth=0.8, alpha=BEHIND, gid="interval")
         if not pd.isna(row["expected_if_alive"]):
             ax.plot([row["expected_if_alive"]], [y], marker="|", markersize=7.0, color=INK, linestyle="none")
         expected = row["expected"] if not pd.isna(row["expected"]) else row["expected_if_alive"]
@@ -84,7 +84,7 @@ def _line(ax: Axes, rows: pd.DataFrame) -> None:
     shown = thinned(rows)
     y = np.arange(len(shown)) * (MOST_ROWS / len(shown))
     low, high, expected, alive = (numbers(shown, name) for name in ("low", "high", "expected", "expected_if_alive"))
-    ax.fill_betweenx(y, low, high, color=INK, alpha=FAINT / 2, linewidth=0, gid="interval")
+    ax.fill_betweenx(y, low, high, gid="interval", **area(INK, FAINT / 2))
     ax.plot(np.where(np.isnan(expected), alive, expected), y, color=BLUE, gid="expected")
     ax.set_ylim(y[-1] + 1, -1)
     ax.set_yticks([])
@@ -108,7 +108,7 @@ def _key(table: pd.DataFrame) -> list[Entry]:
     ]
     return [
         *entries,
-        ("crop if it lives, with its interval", Line2D([], [], color=INK, linewidth=0.8, alpha=0.5,
+        ("crop if it lives, with its interval", Line2D([], [], color=INK, linewidth=0.8, alpha=BEHIND,
                                                                   marker="|", markersize=7.0)),
         ("fresh stock", Line2D([], [], color=VERMILLION, linewidth=1.0, linestyle=(0, (5, 2)))),
     ]  # fmt: skip

@@ -72,7 +72,7 @@ def _draw_chances(ax: Axes, rows: Sequence[Mapping[str, Any]]) -> None:
             ax.text(0.97, place, "cannot be told", va="center", ha="right", fontsize=6.5, parse_math=False,
                     transform=ax.get_yaxis_transform())  # fmt: skip
             continue
-        ax.axhline(place, color=INK, alpha=FAINT / 2, linewidth=0.5)
+        ax.axhline(place, color=INK, alpha=FAINT / 2, linewidth=0.5, gid="rule")
         adjusted = row["p"] if row["p_adjusted"] is None else row["p_adjusted"]
         ax.plot([max(row["p"], least), max(adjusted, least)], [place, place], color=BLUE, linewidth=0.8)
         ax.plot([max(row["p"], least)], [place], **_P)

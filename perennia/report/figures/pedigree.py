@@ -15,7 +15,7 @@ from perennia.analysis.units import Row, rows_of
 from perennia.checking.words import counted
 from perennia.lifecycle import STATE_WORDS
 from perennia.report.drawing import figure_of
-from perennia.report.look import BLUE, FAINT, GREEN, INK, TEXT_PT, VERMILLION, WIDTH_IN, Stroke
+from perennia.report.look import BEHIND, BLUE, GREEN, INK, TEXT_PT, VERMILLION, WIDTH_IN, Stroke
 from perennia.report.sheet import Entry, head, notes, one_axes
 from perennia.report.words import dot_of, line_of, shortened
 
@@ -153,7 +153,7 @@ def _draw_step(ax: Axes, node: _Node, nearer: _Node) -> None:
     stroke = KINDS[str(node.row["by"])]
     fork = daughter.column - (_STUB if node.row["way"] == "down" else _GAP)
     look: dict[str, Any] = {"color": stroke.colour, "linestyle": stroke.line, "linewidth": 1.3, "zorder": 2}
-    faint: dict[str, Any] = {"color": INK, "alpha": FAINT, "linewidth": 0.8, "zorder": 1}
+    faint: dict[str, Any] = {"color": INK, "alpha": BEHIND, "linewidth": 0.8, "zorder": 1}
     words = _kind_in_words(node.row)
     if node.row["way"] == "down":
         ax.plot([mother.column, fork, fork], [mother.height, mother.height, daughter.height], **faint)
@@ -173,7 +173,7 @@ def _kind_in_words(row: Row) -> str:
 
 
 def _draw_other_ways(ax: Axes, result: Pedigree, nodes: Mapping[tuple[_Way, str], _Node]) -> None:
-    """Mothers beside the one on the shortest way, faint and bowed, where both plants are drawn."""
+    """Mothers beside the one on the shortest way, thin and bowed, where both plants are drawn."""
     on_the_way = {
         (node.row["plant"], node.row["of"]) if node.row["way"] == "down" else (node.row["of"], node.row["plant"])
         for node in nodes.values() if node.row["way"] != "self"
@@ -186,7 +186,7 @@ def _draw_other_ways(ax: Axes, result: Pedigree, nodes: Mapping[tuple[_Way, str]
         stroke = KINDS[str(link["by"])]
         ax.annotate("", (at[plant].column, at[plant].height), xytext=(at[mother].column, at[mother].height),
                     arrowprops={"arrowstyle": "-", "connectionstyle": "arc3,rad=0.2", "color": stroke.colour,
-                                "linestyle": stroke.line, "alpha": 0.6, "linewidth": 0.9},
+                                "linestyle": stroke.line, "linewidth": 0.7},
                     annotation_clip=False)  # fmt: skip
 
 

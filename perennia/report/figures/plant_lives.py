@@ -18,15 +18,17 @@ from perennia.lifecycle import STATE_WORDS
 from perennia.report.calendar_axis import ordinals_of, year_axis
 from perennia.report.columns import Floats
 from perennia.report.drawing import figure_of
-from perennia.report.look import BLUE, FAINT, GREEN, INK, ORANGE, PURPLE, SKY
+from perennia.report.look import BLUE, FAINT, GREEN, INK, OCHRE, PURPLE, SKY, area
 from perennia.report.rows import height_of, name_rows
 from perennia.report.sheet import Entry, head, notes, one_axes
 
 MOST_PLANTS = 60
 _POINTS = 160
+_FILLED = 0.5
+"""Opacity within the edge of a bar."""
 # colour, height of the bar, hatch: heights and hatches tell states apart in black and white
 _DRAWN: dict[str, tuple[str, float, str]] = {
-    "sown": (GREEN, 0.3, ""), "growing": (GREEN, 0.75, ""), "dormant": (ORANGE, 0.18, ""),
+    "sown": (GREEN, 0.3, ""), "growing": (GREEN, 0.75, ""), "dormant": (OCHRE, 0.18, ""),
     "lifted": (PURPLE, 0.3, "xx"), "stored": (BLUE, 0.45, "//"), "sheltered": (SKY, 0.45, ".."),
 }  # fmt: skip
 _ENDS = {"died": "x", "removed": "|", "divided": "d"}
@@ -72,9 +74,8 @@ def _bars(ax: Axes, table: pd.DataFrame, start: Floats, stop: Floats) -> None:
             own = table["state"].eq(state).to_numpy(dtype=bool) & (inferred == unsure)
             if own.any():
                 ax.barh(
-                    rows[own], stop[own] - start[own], left=start[own], height=high, color=colour, edgecolor=INK,
-                    alpha=_alpha(state) / (2 if unsure else 1), hatch=hatch or None, linewidth=0.6 if unsure else 0.0,
-                    linestyle=":" if unsure else "-", gid=f"{state} inferred" if unsure else state,
+                    rows[own], stop[own] - start[own], left=start[own], height=high, hatch=hatch or None,
+                    gid=f"{state} inferred" if unsure else state, **_fill(state, colour, unsure=unsure),
                 )  # fmt: skip
     earliest = ordinals_of(table["earliest"])
     for how, marker in _ENDS.items():
@@ -84,9 +85,12 @@ def _bars(ax: Axes, table: pd.DataFrame, start: Floats, stop: Floats) -> None:
             ax.plot(start[own], rows[own], marker=marker, color=INK, linestyle="none", markersize=4.5, gid=how)
 
 
-def _alpha(state: str) -> float:
-    """A sowing has the colour of growth, paler."""
-    return FAINT if state == "sown" else 0.85
+def _fill(state: str, colour: str, *, unsure: bool = False) -> dict[str, Any]:
+    """Pale enough for the days picked to be read on it, within an edge; of what was not written down a dotted one. A
+    sowing has the colour of growth, paler."""
+    if unsure:
+        return {**area(colour), "edgecolor": INK, "linewidth": 0.8, "linestyle": ":"}
+    return area(colour, FAINT / 2 if state == "sown" else _FILLED)
 
 
 def _pickings(ax: Axes, pickings: pd.DataFrame, plants: Sequence[str]) -> None:
@@ -112,8 +116,7 @@ def _counts(ax: Axes, table: pd.DataFrame, start: Floats, stop: Floats) -> None:
         over = np.searchsorted(np.sort(stop[own]), grid, side="right")
         above = below + begun - over
         ax.fill_between(
-            grid, below, above, color=colour, alpha=_alpha(state), hatch=hatch or None, linewidth=0, step="post",
-            gid=state,
+            grid, below, above, hatch=hatch or None, step="post", gid=state, **_fill(state, colour),
         )  # fmt: skip
         below = above
     ax.set_ylim(0, None)
@@ -123,13 +126,13 @@ def _counts(ax: Axes, table: pd.DataFrame, start: Floats, stop: Floats) -> None:
 def _key(table: pd.DataFrame, several: bool) -> list[Entry]:
     there = set(table["state"])
     entries: list[Entry] = [
-        (STATE_WORDS[state], Patch(facecolor=colour, hatch=hatch or None, edgecolor=INK, lw=0, alpha=_alpha(state)))
+        (STATE_WORDS[state], Patch(hatch=hatch or None, **_fill(state, colour)))
         for state, (colour, _, hatch) in _DRAWN.items() if state in there
     ]  # fmt: skip
     if several:
         return entries
     if table["inferred"].any():
-        entries.append(("not written down", Patch(facecolor="none", edgecolor=INK, linestyle=":", linewidth=0.6)))
+        entries.append(("not written down", Patch(facecolor="none", edgecolor=INK, linestyle=":", linewidth=0.8)))
     marks: dict[str, Any] = {"picked": {"marker": "|", "markersize": 6.0, "markeredgewidth": 0.5}}
     marks |= {how: {"marker": marker} for how, marker in _ENDS.items() if table["ended_how"].eq(how).any()}
     entries += [(name, Line2D([], [], color=INK, linestyle="none", **given)) for name, given in marks.items()]

@@ -13,7 +13,7 @@ from perennia.analysis.seasons import Projections
 from perennia.checking.words import counted
 from perennia.report.columns import highest, numbers
 from perennia.report.drawing import figure_of
-from perennia.report.look import BLUE, FAINT, INK, VERMILLION
+from perennia.report.look import BLUE, INK, VERMILLION, area
 from perennia.report.rows import MOST_ROWS, height_of, name_rows, thinned
 from perennia.report.sheet import Entry, grid, head, notes, nothing_in
 from perennia.report.words import crop_axis
@@ -67,7 +67,7 @@ def _ranked(ax: Axes, own: pd.DataFrame) -> None:
     rows = thinned(own.sort_values(["projected", "to_date", "plant"], ascending=False, na_position="last"))
     y = np.arange(len(rows)) * (MOST_ROWS / len(rows))
     low, high, middle, done = (numbers(rows, name) for name in ("low", "high", "projected", "to_date"))
-    ax.fill_betweenx(y, low, high, color=VERMILLION, alpha=FAINT, linewidth=0)
+    ax.fill_betweenx(y, low, high, **area(VERMILLION))
     ax.plot(middle, y, color=VERMILLION)
     ax.plot(done, y, color=BLUE, linewidth=0.8)
     ax.set_ylim(y[-1] + 1, -1)

@@ -16,7 +16,7 @@ from perennia.analysis.measures import MEASURES, number, probability
 from perennia.report.columns import known, numbers
 from perennia.report.drawing import figure_of
 from perennia.report.effects import Effect, effect_rows, effects_alone, height_in
-from perennia.report.look import BLUE, FAINT, INK, VERMILLION
+from perennia.report.look import BEHIND, BLUE, INK, VERMILLION
 from perennia.report.measure_axis import gap_unit, value_axis
 from perennia.report.sheet import grid, head, notes, nothing_in
 from perennia.report.words import first_cautions
@@ -85,8 +85,7 @@ def _pairs(ax: Axes, units: pd.DataFrame, row: Any) -> None:
                 ax.plot([middle], [y], marker="o", color=colour)
     else:
         for start, end, changed in zip(first, later, units["changed"].notna(), strict=True):
-            faint = FAINT / 2 if changed else FAINT + 0.2
-            ax.plot([start, end], [0, 1], color=INK, linewidth=0.7, alpha=faint, linestyle=":" if changed else "-")
+            ax.plot([start, end], [0, 1], color=INK, linewidth=0.6, alpha=BEHIND, linestyle=":" if changed else "-")
         stayed = units["changed"].isna().to_numpy(dtype=bool)
         for y, values, colour, marker in ((0, first, VERMILLION, "^"), (1, later, BLUE, "o")):
             for inside in (True, False):
@@ -128,5 +127,5 @@ def _key() -> list[tuple[str, Line2D]]:
         ("first season", Line2D([], [], color=VERMILLION, marker="^", linestyle="none")),
         ("later season", Line2D([], [], color=BLUE, marker="o", linestyle="none")),
         ("changed its place, not in the test", Line2D(
-            [], [], color=INK, marker="o", markerfacecolor="none", linestyle=":", linewidth=0.7, alpha=0.6)),
+            [], [], color=INK, marker="o", markerfacecolor="none", linestyle=":", linewidth=0.6, alpha=BEHIND)),
     ]  # fmt: skip

@@ -21,7 +21,7 @@ from perennia.errors import AnalysisError, ArgumentError
 from perennia.report.bundles import Curve, bundle, how_bundled
 from perennia.report.calendar_axis import date_axis, places_of
 from perennia.report.columns import Floats, numbers
-from perennia.report.look import INK, SMALL_PT, Stroke, of_stock
+from perennia.report.look import FAINT, INK, SMALL_PT, Stroke, of_stock
 from perennia.report.sheet import Entry, grid, head, notes
 from perennia.report.words import SPREAD, Named, crop_axis, end_names, line_of
 
@@ -190,7 +190,7 @@ def _mark(ax: Axes, one: _Season, marks: dict[str, float]) -> None:
     if "t10" in marks and "t90" in marks:
         inside = (one.x > marks["t10"]) & (one.x < marks["t90"])
         x = np.concatenate([[marks["t10"]], one.x[inside], [marks["t90"]]])
-        ax.plot(x, np.interp(x, one.x, one.crop), color=colour, linewidth=4.0, alpha=0.3, solid_capstyle="butt")
+        ax.plot(x, np.interp(x, one.x, one.crop), **_stretch(colour))
     for name, marker, size in (("t50", one.stroke.marker, 4.0), ("peak_on", "*", 8.0)):
         if name in marks:
             y = np.interp(marks[name], one.x, one.crop)
@@ -201,6 +201,12 @@ def _y_words(measure: str, shown: Shown) -> str:
     return crop_axis(measure) if shown == "cumulative" else _RATE[measure]
 
 
+def _stretch(colour: str) -> dict[str, Any]:
+    """A pale band along a curve with a stroke at either end, for a pale band alone is lost on the page."""
+    ends = {"marker": "|", "markersize": 7.0, "markeredgecolor": colour, "markevery": [0, -1]}
+    return {"color": (colour, FAINT), "linewidth": 4.0, "solid_capstyle": "butt", **ends}
+
+
 def _key(seasons: Sequence[_Season], marked: bool) -> list[Entry]:
     named: dict[str, Stroke] = {}
     for one in sorted(seasons, key=lambda one: one.stock or "~"):
@@ -209,7 +215,7 @@ def _key(seasons: Sequence[_Season], marked: bool) -> list[Entry]:
     entries = [(kind, line_of(stroke)) for kind, stroke in sorted(named.items(), key=lambda item: item[0] == "fresh")]
     if marked:
         entries += [
-            (SPREAD, Line2D([], [], color=INK, linewidth=4.0, alpha=0.3)),
+            (SPREAD, Line2D([], [], **_stretch(INK))),
             ("half of it in", Line2D([], [], color=INK, marker="o", markersize=4.0, linestyle="none")),
             ("peak", Line2D([], [], color=INK, marker="*", markersize=8.0, linestyle="none")),
         ]

@@ -13,7 +13,7 @@ from perennia.analysis.decisions import Survival
 from perennia.analysis.decisions.surviving.survival_lives import GROWTH
 from perennia.report.columns import Floats, numbers
 from perennia.report.drawing import figure_of
-from perennia.report.look import FAINT, INK, SERIES, SMALL_PT, Stroke, of_place
+from perennia.report.look import FAINT, INK, SERIES, SMALL_PT, Stroke, area, of_place
 from perennia.report.rows import MOST_ROWS, ROW_IN, name_rows
 from perennia.report.sheet import grid, head, notes
 from perennia.report.words import first_cautions, line_of, shortened
@@ -119,7 +119,7 @@ def _steps(ax: Axes, cohorts: Sequence[tuple[str, Stroke, pd.DataFrame]]) -> Non
         )  # fmt: skip
         low, high = numbers(own, "low"), numbers(own, "high")
         if np.isfinite(low).any():
-            ax.fill_between(times, low, high, step="post", color=stroke.colour, alpha=FAINT / 2, linewidth=0)
+            ax.fill_between(times, low, high, step="post", **area(stroke.colour, FAINT / 2))
     ax.set_ylim(0, 1.02)
     ax.set_xlim(0, last + 0.5)
     ax.set_ylabel("share of plants alive")

@@ -24,7 +24,7 @@ from perennia.analysis.decisions.trials.trial_boxes import (
 )
 from perennia.analysis.decisions.trials.trial_paper import drawn_by_lot
 from perennia.report.drawing import figure_of
-from perennia.report.look import FAINT, INK, SMALL_PT, WIDTH_IN
+from perennia.report.look import BEHIND, INK, SMALL_PT, WIDTH_IN
 from perennia.report.sheet import notes, one_axes, title
 
 _AROUND_IN = 1.1
@@ -64,7 +64,7 @@ def _draw_block(ax: Axes, block: BlockFrame) -> None:
 
 def _draw_box(ax: Axes, box: Box) -> None:
     if box.arm == 1:
-        ax.add_patch(_rectangle(box.left, box.top, WIDTH, HEIGHT, hatch=_HATCH, alpha=FAINT, linewidth=0))
+        ax.add_patch(_rectangle(box.left, box.top, WIDTH, HEIGHT, hatch=_HATCH, alpha=BEHIND, linewidth=0))
     style = (0, (3, 3)) if box.arm is None else "-"
     outline = _rectangle(box.left, box.top, WIDTH, HEIGHT, linewidth=0.7, linestyle=style)
     outline.set_gid("place")

@@ -14,7 +14,7 @@ from perennia.analysis.causes import WaterBalance
 from perennia.checking.words import counted
 from perennia.report.days import SHORT_OF_WATER, day_axis, numbers_of, runs_of, shade
 from perennia.report.drawing import figure_of
-from perennia.report.look import BLUE, INK, ORANGE, SKY, SMALL_PT
+from perennia.report.look import BLUE, INK, OCHRE, SKY, SMALL_PT
 from perennia.report.sheet import grid, notes, title
 
 
@@ -39,7 +39,7 @@ def _root_zone(ax: Axes, result: WaterBalance, days: list[float]) -> None:
     table = result.table
     shade(ax, _stressed_days(table), SHORT_OF_WATER)
     ax.axhline(result.taw_mm, color=INK, linewidth=0.8)
-    ax.plot(days, _plain(table["raw_mm"]), color=ORANGE, linestyle=(0, (5, 2)), linewidth=1.2,
+    ax.plot(days, _plain(table["raw_mm"]), color=OCHRE, linestyle=(0, (5, 2)), linewidth=1.2,
             marker="_" if len(days) < 3 else "")  # fmt: skip
     lacking = _plain(table["depletion_mm"])
     ax.plot(days, lacking, color=BLUE, marker="o" if len(days) < 8 else "", markersize=3)

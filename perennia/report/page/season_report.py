@@ -19,6 +19,7 @@ from perennia.report.page.asking import Books
 from perennia.report.page.parts import Said, Section
 from perennia.report.page.said_once import said_once
 from perennia.report.page.sections import SECTIONS
+from perennia.report.svg import colours_on_dark
 
 if TYPE_CHECKING:
     import jinja2
@@ -95,6 +96,7 @@ def _nothing(source: Source, season: int | None) -> Section:
 
 def _page(template: jinja2.Template, name: str | None, season: str | None, day: date, sections: list[Section]) -> str:
     style = (resources.files(__package__) / "season_report.css").read_text(encoding="utf-8")
+    style += f"@media screen and (prefers-color-scheme: dark) {{ :root {{ {colours_on_dark()} }} }}\n"
     page = template.render(
         garden=name, season=season, day=f"{day.day} {day:%B %Y}", sections=sections, style=style,
         missing_means=MISSING_MEANS, version=version("perennia"),
