@@ -66,7 +66,7 @@ def bundle(ax: Axes, curves: Sequence[Curve], stroke: Stroke, *, level_after: bo
         ax.fill_between(grid, low, high, hatch=stroke.hatch or None, **area(stroke.colour))
     else:
         for curve in curves:
-            ax.plot(*corners(curve.x, curve.y), color=stroke.colour, linewidth=0.4)
+            ax.plot(*corners(curve.x, curve.y), color=stroke.colour, linewidth=0.6)
     middle = np.median(values, axis=0)
     ax.plot(*corners(grid, middle), color=stroke.colour, linestyle=stroke.line, linewidth=1.8)
     return float(grid[-1]), float(middle[-1])

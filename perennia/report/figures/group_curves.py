@@ -127,4 +127,4 @@ def _single(ax: Axes, units: pd.DataFrame, row: Any, lining: Sequence[str], axis
     own = units[_alike(units, row, lining)]
     for _, one in list(own.groupby(["unit", "season"], sort=True))[:MOST_LINES]:
         x, y = corners(_x(one, axis), numbers(one, "cumulative"))
-        ax.plot(x, y, color=stroke.colour, linewidth=0.4)
+        ax.plot(x, y, color=stroke.colour, linewidth=0.6)

@@ -86,11 +86,12 @@ def _bars(ax: Axes, table: pd.DataFrame, start: Floats, stop: Floats) -> None:
 
 
 def _fill(state: str, colour: str, *, unsure: bool = False) -> dict[str, Any]:
-    """Pale enough for the days picked to be read on it, within an edge; of what was not written down a dotted one. A
-    sowing has the colour of growth, paler."""
+    """Pale enough for the days picked to be read on it, within an edge, which has the colour of the hatch; of what was
+    not written down a dotted one. A sowing has the colour of growth, paler."""
     if unsure:
         return {**area(colour), "edgecolor": INK, "linewidth": 0.8, "linestyle": ":"}
-    return area(colour, FAINT / 2 if state == "sown" else _FILLED)
+    look = area(colour, FAINT / 2 if state == "sown" else _FILLED)
+    return look | {"edgecolor": INK} if _DRAWN[state][2] else look
 
 
 def _pickings(ax: Axes, pickings: pd.DataFrame, plants: Sequence[str]) -> None:
