@@ -10,6 +10,8 @@ import pytest
 
 from perennia.report.pdf import write_pdf
 from tests.browser.views import DESKTOP, DESKTOP_DARK, PAPER, PHONE, PHONE_DARK, VIEWS, View
+from tests.report.page_reader import read
+from tests.report.page_rules import broken_rules
 
 _HERE = Path(__file__).parent
 _OVERLAPS = (_HERE / "overlaps.js").read_text(encoding="utf-8")
@@ -36,6 +38,11 @@ def test_nothing_runs_out_of_the_page_or_over_other_words(opened: Opened, garden
         assert page.evaluate("document.documentElement.scrollWidth") <= view.width_px, state
         assert page.evaluate(_OVERLAPS) == [], state
     assert page.said == []
+
+
+@_BY_GARDEN
+def test_the_page_is_valid(report_file: Callable[[str], Path], garden: str) -> None:
+    assert broken_rules(read(report_file(garden).read_text(encoding="utf-8"))) == []
 
 
 @_BY_GARDEN
