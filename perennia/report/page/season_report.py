@@ -31,6 +31,8 @@ _ANY = "select distinct season, season_name from plant_seasons order by season"
 
 _NO_CHARACTER = re.compile(r"[\x00-\x08\x0b\x0e-\x1f\x7f-\x9f\ufdd0-\ufdef\ufffe\uffff]")
 """Controls and the like, which a note may hold and an HTML page may not."""
+_LONGEST_WHOLE = 16
+"""Letters of the longest word that is never broken in a table on paper."""
 
 
 def season_report(
@@ -104,6 +106,11 @@ def _page(template: jinja2.Template, name: str | None, season: str | None, day: 
     return _NO_CHARACTER.sub("\ufffd", page)
 
 
+def _is_long(cell: str) -> bool:
+    """Whether a cell holds a word that a column of paper may have to break; no other word is broken there."""
+    return any(len(word) > _LONGEST_WHOLE for word in cell.split())
+
+
 def _template() -> Any:
     """The template, every text escaped. Raises AnalysisError where jinja2 is not installed."""
     try:
@@ -116,4 +123,5 @@ def _template() -> Any:
         loader=jinja2.FunctionLoader(lambda file: (resources.files(__package__) / file).read_text(encoding="utf-8")),
         autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=jinja2.StrictUndefined,
     )  # fmt: skip
+    environment.tests["long"] = _is_long
     return environment.get_template("season_report.html.j2")
