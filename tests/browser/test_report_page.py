@@ -61,9 +61,9 @@ def test_every_link_leads_to_a_place_on_the_page(opened: Opened, garden: str) ->
     ("garden", "view"), [("demo", DESKTOP), ("demo", PHONE_DARK), ("odd", DESKTOP_DARK), ("odd", PHONE)]
 )
 def test_the_page_keeps_wcag_aa(opened: Opened, garden: str, view: View) -> None:
-    """Of a page cut short: every section, in it every kind of part, but of plant pages two, of a table's rows four, of a
-    list's lines five, for they are alike. On the whole page of the demo axe takes one to two minutes a view; that is run
-    by hand."""
+    """Of a page cut short: every section and in it every kind of part, but two plant pages, four rows of a table and
+    five lines of a list, for the others are like them. On the demo's whole page axe takes one to two minutes a view;
+    that is run by hand."""
     page = opened(garden, view)
     kinds = page.evaluate(_KINDS)
     page.evaluate(_SOME_OF_EACH)
