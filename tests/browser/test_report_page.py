@@ -24,6 +24,22 @@ _SOME_OF_EACH = """() => {
     [...one.querySelectorAll(`:scope > ${what}`)].slice(n).forEach((rest) => rest.remove()));
   keep("section", ".sheet", 2); keep("tbody", "tr", 4); keep("ul", "li", 5);
 }"""
+_BROKEN_WORDS = """() =>
+[...document.querySelectorAll("td:not(.long), th:not(.long)")].slice(0, 4000).flatMap((cell) => {
+  const text = cell.firstChild, found = [];
+  for (const word of text ? text.data.matchAll(/[^\\s-]+/g) : []) {
+    const range = document.createRange();
+    range.setStart(text, word.index);
+    range.setEnd(text, word.index + word[0].length);
+    if (range.getClientRects().length > 1) found.push(word[0]);
+  }
+  return found;
+})"""
+_NAMES_MOVED = """() => [...document.querySelectorAll(".wide:not(.drawing)")].filter((wide) => {
+  wide.scrollLeft = 90;
+  const name = wide.querySelector("tbody th");
+  return wide.scrollLeft > 0 && name && name.getBoundingClientRect().left !== wide.getBoundingClientRect().left;
+}).length"""
 _BY_VIEW = pytest.mark.parametrize("view", VIEWS, ids=lambda view: view.name)
 _BY_GARDEN = pytest.mark.parametrize("garden", ["demo", "odd", "one plant", "empty"])
 Opened = Callable[[str, View], Any]
@@ -84,6 +100,16 @@ def test_a_plant_s_page_begins_a_sheet_of_paper(opened: Opened) -> None:
     breaks = page.evaluate("[...document.querySelectorAll('.sheet')].map((one) => getComputedStyle(one).breakBefore)")
     assert len(breaks) > 20
     assert set(breaks) == {"page"}
+
+
+def test_no_word_of_usual_length_is_broken_in_a_table_on_paper(opened: Opened) -> None:
+    assert opened("demo", PAPER).evaluate(_BROKEN_WORDS) == []
+
+
+def test_on_a_phone_the_names_of_rows_stay_while_a_table_is_moved(opened: Opened) -> None:
+    page = opened("odd", PHONE)
+    assert page.evaluate("[...document.querySelectorAll('.wide')].some((one) => one.scrollWidth > one.clientWidth)")
+    assert page.evaluate(_NAMES_MOVED) == 0
 
 
 def test_what_the_page_holds_from_the_records_is_never_an_element(opened: Opened) -> None:
