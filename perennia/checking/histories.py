@@ -154,7 +154,7 @@ def _words(refused: Refused, near: str) -> tuple[str, str, str]:
         )  # fmt: skip
     return (
         f"{label} {_was(state, since)}",
-        "record its Replanted or Regrew first (a span such as 2023-04/2023-05 will do), "
+        "record first that it was replanted or regrew (a span such as 2023-04/2023-05 will do), "
         "or correct the date or the label",
         "L4",
     )

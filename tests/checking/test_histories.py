@@ -149,7 +149,7 @@ def test_an_entry_after_the_end_is_told() -> None:
 
 def test_a_picking_off_a_root_in_store_is_told() -> None:
     told = refused(SOWN, *LIFTED, Picked("A1", "2024-01-15", 50))
-    assert "A1 was in store as a bare root from 2023-11-30 on; record its Replanted or Regrew first" in told
+    assert "A1 was in store as a bare root from 2023-11-30 on; record first that it was replanted or regrew" in told
     assert "[L4]" in told
     put_away = (Lifted("A1", "2023-11-04"), Stored("A1", "2023-11-10", "bare root"))
     assert "in store as a bare root from 2023-11-10 on" in refused(SOWN, *put_away, Picked("A1", "2023-11-10", 5))
