@@ -167,7 +167,7 @@ def test_nothing_later_than_the_day_is_looked_at(odd: tuple[pn.Garden, str], see
 
 def test_a_plants_page_has_its_place_in_the_keep_list_and_what_its_season_may_come_to(tmp_path: Path) -> None:
     garden = row_of_plants(tmp_path / "garden", 3)
-    books = Books(garden.up_to("2024-09-01"), 2024, "2024", date(2024, 9, 1))
+    books = Books(garden.up_to("2024-09-01"), 2024, "2024", date(2024, 9, 1), lambda step: None)
     listed, projected = pn.keep_list(books.source, 2024), pn.project_totals(books.source)
     rows = projected.table.assign(
         projected=[900.0, None, None], low=[700.0, None, None], high=[None] * 3, level=0.95, to_date=[300.0] * 3,

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -113,15 +114,25 @@ def _counts(ax: Axes, table: pd.DataFrame, start: Floats, stop: Floats) -> None:
     below = np.zeros(grid.size)
     for state, (colour, _, hatch) in _DRAWN.items():
         own = table["state"].eq(state).to_numpy(dtype=bool)
+        if not own.any():
+            continue
         begun = np.searchsorted(np.sort(start[own]), grid, side="right")
         over = np.searchsorted(np.sort(stop[own]), grid, side="right")
         above = below + begun - over
+        turns = _turns(below, above)
         ax.fill_between(
-            grid, below, above, hatch=hatch or None, step="post", gid=state, **_fill(state, colour),
+            grid[turns], below[turns], above[turns], hatch=hatch or None, step="post", gid=state,
+            **_fill(state, colour),
         )  # fmt: skip
         below = above
     ax.set_ylim(0, None)
     ax.set_ylabel("plants alive")
+
+
+def _turns(*heights: Floats) -> npt.NDArray[np.intp]:
+    """The places where any height is another than before, and the last: steps between them are drawn for nothing."""
+    moved = np.any([np.diff(one) != 0 for one in heights], axis=0)
+    return np.flatnonzero(np.r_[True, moved[:-1], True])
 
 
 def _key(table: pd.DataFrame, several: bool) -> list[Entry]:
