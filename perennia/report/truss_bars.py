@@ -29,9 +29,9 @@ def _columns(trusses: int) -> int:
     return 1 if trusses <= _ONE_COLUMN else 2 if trusses <= 2 * _ONE_COLUMN else 3
 
 
-def counts_part(trusses: Sequence[Mapping[str, Any]], of: str) -> Part:
-    """Rows of PodSet.trusses that rest on counts."""
-    shown = trusses[:MOST_TRUSSES]
+def counts_part(trusses: Sequence[Mapping[str, Any]], of: str, *, most: int = MOST_TRUSSES) -> Part:
+    """Rows of PodSet.trusses that rest on counts, so many of them at most."""
+    shown = trusses[:most]
     columns = _columns(len(shown))
     rows = -(-len(shown) // columns)
     words = []

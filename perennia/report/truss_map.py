@@ -19,7 +19,7 @@ from perennia.checking.words import counted
 from perennia.report.days import day_axis, numbers_of
 from perennia.report.look import BEHIND, BLUE, GREEN, INK, OCHRE, PURPLE, SMALL_PT, VERMILLION
 from perennia.report.parts import Part, axes_in, sheet_of
-from perennia.report.truss_bars import counts_part
+from perennia.report.truss_bars import MOST_TRUSSES, counts_part
 
 MOST_PLANTS = 60
 """Plants of one season that are drawn; more would be smaller than an eye can tell apart."""
@@ -61,11 +61,14 @@ def end_of(flower: Flower) -> str:
 def truss_map(result: PodSet) -> Figure:
     """A part a season for the flowers followed one by one, and one for trusses that were only counted."""
     parts = []
-    for book in result.books.books:
+    counts = [_counted(result, book) for book in result.books.books]
+    # a sheet has so many in all, or it is too long to look at
+    most = max(MOST_TRUSSES // max(sum(map(bool, counts)), 1), 1)
+    for book, counted_only in zip(result.books.books, counts, strict=True):
         if book.flowers:
             parts.append(_followed(book))
-        if counted_only := _counted(result, book):
-            parts.append(counts_part(counted_only, f"{book.crop}, {book.season_name}"))
+        if counted_only:
+            parts.append(counts_part(counted_only, f"{book.crop}, {book.season_name}", most=most))
     return sheet_of(parts)
 
 

@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from perennia.analysis.causes import due
-from perennia.analysis.causes.due.matters import KINDS, STANDINGS
+from perennia.analysis.causes.due.matters import KINDS, STANDINGS, Matter, ordered
 from perennia.records.base import Record
 from perennia.records.flowering import FlowerFate
 from perennia.records.harvest import BooksKept
@@ -24,6 +24,12 @@ from tests.oracle.lives import plants
 from tests.queries.built_views import with_ids
 
 DAYS = st.dates(FIRST - timedelta(days=30), LAST + timedelta(days=400))
+
+
+def test_beds_stand_in_the_order_in_which_they_are_numbered() -> None:
+    beds = ("bed 10", "bed 2", "bed 1")
+    matters = [Matter(kind="watering", why="dry", do="water", site="home", place=bed) for bed in beds]
+    assert [matter.place for matter in ordered(matters, LAST)] == ["bed 1", "bed 2", "bed 10"]
 
 
 @settings(max_examples=4, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])

@@ -17,11 +17,14 @@ from perennia.analysis.causes.setting.patterns import patterns_of
 from perennia.errors import ArgumentError
 from perennia.report import as_svg, plot
 from perennia.report.days import number_of, runs_of
+from perennia.report.truss_bars import MOST_TRUSSES
 from perennia.report.truss_map import ENDS, MOST_PLANTS, end_of
 from tests.analysis.built_source import day
 from tests.report.contrast import lost_marks
 from tests.report.drawn_results import (
+    BEAN,
     HOSTILE,
+    RHUBARB,
     count,
     degree_days,
     flower,
@@ -118,6 +121,14 @@ def test_many_counted_trusses_each_have_their_row(trusses: int) -> None:
     if trusses < 60:
         figure.draw_without_rendering()
     assert len(set(names)) == trusses
+
+
+def test_a_sheet_has_so_many_counted_trusses_in_all() -> None:
+    several = (BEAN, RHUBARB)
+    figure = plot(pods(*[count(f"{crop[0]}{n:02}", "t", 70, opened=3, crop=crop) for crop in several
+                         for n in range(MOST_TRUSSES - 20)]))  # fmt: skip
+    assert sum(len(ax.get_yticklabels()) for ax in shown(figure)) == MOST_TRUSSES
+    assert words_of(figure).count(f"{MOST_TRUSSES // 2} of {MOST_TRUSSES - 20} trusses are drawn") == 2
 
 
 def test_days_say_which_parts_were_not_given() -> None:

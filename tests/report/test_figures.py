@@ -242,7 +242,11 @@ def test_a_crowd_in_many_beds_is_summed_up_though_no_bed_holds_many(answers: dic
     spread = plot(attrs.evolve(found, by_unit=units.assign(stratum="bed " + beds)))
     assert units.groupby(beds).size().max() < 300
     assert max(len(np.asarray(line.get_xdata())) for line in marked(spread, "units")) <= 12
-    assert "Over 12 units in one line are drawn as their median" in texts(spread)
+    said = texts(spread)
+    assert "Over 12 units in one line are drawn as their median" in said
+    assert said.index("bed 2") < said.index("bed 10")
+    assert "A dot is a unit." in said
+    assert "A dot is a unit." not in texts(plot(attrs.evolve(found, by_unit=units.assign(stratum="bed 1"))))
 
 
 @pytest.mark.parametrize("name", ["bearing", "flushes", "plant_lives"])

@@ -13,6 +13,7 @@ from matplotlib.figure import Figure
 from perennia.analysis.decisions import StockComparison
 from perennia.analysis.decisions.comparing.stock_rows import SURVIVOR
 from perennia.analysis.measures import MEASURES, number, probability
+from perennia.analysis.name_order import in_order
 from perennia.report.columns import known, numbers
 from perennia.report.dots import MOST_DOTS, dots, how_spread, most_dots
 from perennia.report.drawing import figure_of
@@ -44,16 +45,16 @@ def stock_comparison(result: StockComparison) -> Figure:
     figure, axes = grid(
         len(answers), 2, height_in=sum(heights) + 0.6 * len(heights), height_ratios=heights, width_ratios=[1, 1]
     )
-    most, room = 0, most_dots(sum(map(len, units)))
+    sizes, room = [], most_dots(sum(map(len, units)))
     for own, mine, lane, rows, (left, right) in zip(answers, units, lanes, effects, axes, strict=True):
-        most = max(most, _units(left, mine, lane, own.iloc[0], room))
+        sizes += _units(left, mine, lane, own.iloc[0], room)
         effect_rows(right, rows, gap_unit(MEASURES[str(own["measure"].iloc[0])]), room_in=_high(lane) * _LANE_IN)
         left.set_title(f"{own['crop'].iloc[0]} {own['seasons'].iloc[0]}", parse_math=False)
         right.set_title(f"{result.arms[0]} less {result.arms[1]}", parse_math=False)
     key = [(arm, dot_of(of_stock(arm))) for arm in result.arms]
     key += [("not in the test", dot_of(of_stock(result.arms[0]), hollow=True))]
     head(figure, f"{result.arms[0].capitalize()} against {result.arms[1]} stock", key)
-    _say(figure, result, most, room)
+    _say(figure, result, sizes, room)
     return figure
 
 
@@ -67,7 +68,7 @@ def _lanes(units: pd.DataFrame) -> list[tuple[str, str]]:
     strata = units.assign(stratum=units["stratum"].fillna("no bed on record"))
     found = strata.groupby(["stratum", "stock"]).size().index.tolist()
     both = {stratum for stratum, _ in found if sum(one == stratum for one, _ in found) > 1}
-    return sorted(found, key=lambda lane: (lane[0] not in both, lane[0], lane[1] != "overwintered", lane[1]))
+    return sorted(found, key=lambda lane: (lane[0] not in both, in_order(lane[0]), lane[1] != "overwintered", lane[1]))
 
 
 def _high(lanes: Sequence[tuple[str, str]]) -> float:
@@ -75,16 +76,16 @@ def _high(lanes: Sequence[tuple[str, str]]) -> float:
     return len(lanes) + _HEADING * len({stratum for stratum, _ in lanes}) + 0.3
 
 
-def _units(ax: Axes, units: pd.DataFrame, lanes: Sequence[tuple[str, str]], row: Any, room: int) -> int:
-    """Draws the units; the most that any lane has. room: above so many a lane is drawn as a whole."""
+def _units(ax: Axes, units: pd.DataFrame, lanes: Sequence[tuple[str, str]], row: Any, room: int) -> list[int]:
+    """Draws the units; how many each lane has. room: above so many a lane is drawn as a whole."""
     if units.empty:
         nothing_in(ax, "No unit has a value.")
-        return 0
+        return []
     measure = MEASURES[str(row["measure"])]
     season = None if pd.isna(row["season"]) else int(row["season"])
     span = value_axis(ax, measure, numbers(units, "value"), season)
     strata = units["stratum"].fillna("no bed on record")
-    names, places, most = [], [], 0
+    names, places, sizes = [], [], []
     y = -1.0
     for number_of, (stratum, stock) in enumerate(lanes):
         y += 1.0
@@ -99,7 +100,7 @@ def _units(ax: Axes, units: pd.DataFrame, lanes: Sequence[tuple[str, str]], row:
             values = known(numbers(own[own["tested"].eq(tested)], "value"))
             dots(ax, y, values, of_stock(stock), span, hollow=not tested, most=room)
         values = known(numbers(own, "value"))
-        most = max(most, values.size)
+        sizes.append(values.size)
         if values.size > 1:
             ax.plot([values.mean()], [y], marker="|", markersize=12.0, color=INK, linestyle="none", gid="mean")
         never = int(own["never_cropped"].sum())
@@ -109,7 +110,7 @@ def _units(ax: Axes, units: pd.DataFrame, lanes: Sequence[tuple[str, str]], row:
     ax.set_yticks(places, labels=names, parse_math=False)
     ax.set_ylim(y + 0.5, -0.6)
     ax.tick_params(axis="y", length=0)
-    return most
+    return sizes
 
 
 def _effect(row: Any, *, several: bool) -> Effect:
@@ -145,14 +146,16 @@ def _effects_alone(result: StockComparison) -> Figure:
     """A row a crop, season and basis; one axes a measure."""
     figure = effects_alone(result.table, lambda row: _effect(row, several=True))
     head(figure, f"{result.arms[0].capitalize()} less {result.arms[1]} stock, season by season")
-    _say(figure, result, 0, MOST_DOTS, f"Over {MOST_ANSWERS} answers; ask for one crop and season to see every plant.")
+    _say(figure, result, (), MOST_DOTS, f"Over {MOST_ANSWERS} answers; ask for one crop and season to see every plant.")
     return figure
 
 
-def _say(figure: Figure, result: StockComparison, most: int, room: int, *more: str) -> None:
+def _say(figure: Figure, result: StockComparison, sizes: Sequence[int], room: int, *more: str) -> None:
     said = [*more, "×: gap of the means without a test, which may come from anything the arms do not share."]
-    if most:
-        said.append("A dot is a unit, a stroke the mean of its line. Units are tested within their stratum.")
-    if most > room:
+    if any(0 < size <= room for size in sizes):
+        said.append("A dot is a unit.")
+    if any(sizes):
+        said.append("A stroke is the mean of its line. Units are tested within their stratum.")
+    if any(size > room for size in sizes):
         said.append(how_spread(room))
     notes(figure, [*said, *first_cautions(result, _CAUTIONS)])

@@ -67,7 +67,8 @@ def ordered(matters: Iterable[Matter], day: date) -> list[Matter]:
     """The most urgent first: by standing, by kind, by the last day that makes sense, then place and label."""
     return sorted(matters, key=lambda matter: (
         STANDINGS.index(matter.standing(day)), KINDS.index(matter.kind), matter.first, matter.by or date.max,
-        matter.since or date.max, matter.site or "", matter.place or "", matter.crop or "", matter.cultivar or "",
+        matter.since or date.max, in_order(matter.site or ""), in_order(matter.place or ""),
+        matter.crop or "", matter.cultivar or "",
         [in_order(label) for label in matter.labels], matter.why,
     ))  # fmt: skip
 

@@ -14,6 +14,7 @@ from perennia.analysis.causes.due.today import Today
 from perennia.analysis.causes.due.wording import joined, listed
 from perennia.analysis.causes.water.water_balance import WaterBalance, water_balance
 from perennia.analysis.causes.water.water_days import UNKNOWN_BEFORE
+from perennia.analysis.name_order import in_order
 from perennia.analysis.units import Row
 from perennia.checking.words import counted
 from perennia.errors import AnalysisError
@@ -39,7 +40,7 @@ def watering(today: Today, soils: Mapping[str, str]) -> Found:
         return Found()
     weather = {row["site"]: row["on"] for row in today.rows(_WEATHER)}
     found, unknown, cannot = [], defaultdict(list), {}
-    for (bed, crop), rows in sorted(grown.items()):
+    for (bed, crop), rows in sorted(grown.items(), key=lambda one: (in_order(one[0][0]), one[0][1])):
         last = weather.get(rows[0]["site"])
         if last is None or (today.day - last).days > _RECENT_DAYS:
             unknown[f"no weather is on record {'of' if last is None else f'after {last} of'} their site"].append(bed)
@@ -55,7 +56,7 @@ def watering(today: Today, soils: Mapping[str, str]) -> Found:
         elif matter is not None:
             found.append(matter)
     if cannot:
-        first = min(cannot)
+        first = min(cannot, key=in_order)
         unknown[
             f"their balance cannot be reckoned ({first}: {cannot[first]}); water_balance says of each what it lacks"
         ] += cannot
@@ -63,7 +64,7 @@ def watering(today: Today, soils: Mapping[str, str]) -> Found:
 
 
 def _unknown(beds: Collection[str], why: str) -> str:
-    named = sorted(set(beds))
+    named = sorted(set(beds), key=in_order)
     return (
         f"Whether {counted(len(named), 'bed')} {'is' if len(named) == 1 else 'are'} dry is not known, {joined(named)}: "
         f"{why}."
