@@ -1,17 +1,17 @@
 -- one row is: one thing that must have happened unrecorded, one picking whose weight its crop does not make likely, or
 -- one record that begins a plant of a crop that has no profile while one of a name like it has
--- needs: life, harvest, plants, crop_profiles, steps, near_crops
+-- needs: life, dated_harvest, plants, crop_profiles, steps, near_crops
 -- kept: view
 WITH weighed AS (
     SELECT
-        harvest.*,
+        dated.* REPLACE (lower(hex(dated.record_id)) AS record_id),
         -- a crop without a profile is only known to weigh more than a gram
         coalesce(profiles.grams_per_plant_day_max, 1000) / 1000 AS least_g,
         profiles.grams_per_plant_day_max * lives.plants AS likely_g
-    FROM harvest
-    JOIN plants AS lives ON harvest.plant = lives.plant
+    FROM inside.dated_harvest AS dated
+    JOIN plants AS lives ON dated.plant = lives.plant
     LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = profile_name(lives.crop)
-    WHERE harvest.event = 'picked'
+    WHERE dated.event = 'picked'
 )
 
 SELECT

@@ -1,6 +1,6 @@
 -- one row is: one event of a plant's life, recorded or inferred from what came before and after it
 -- grain: plant, ordinal, event, inferred, record_id
--- needs: steps, plants, state_spans, harvest
+-- needs: steps, plants, state_spans, dated_harvest
 -- kept: view
 -- shown: yes
 -- plant: the plant, as label / year begun
@@ -48,7 +48,9 @@ WITH recorded AS (
 ),
 
 crops AS (
-    FROM harvest WHERE event = 'picked' AND took_crop(grams, "count")
+    SELECT plant, label, crop, "on", on_from, on_to, lower(hex(record_id)) AS record_id
+    FROM inside.dated_harvest
+    WHERE cropped
 ),
 
 -- what a plant bore after it was sown or at rest shows that by then it had come up
