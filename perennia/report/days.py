@@ -81,6 +81,18 @@ def runs_of(days: Sequence[float]) -> list[tuple[float, float]]:
     return runs
 
 
+def broken_at_gaps(days: Sequence[float], values: Sequence[float]) -> tuple[list[float], list[float]]:
+    """Points of a line through days in order, with a break wherever a day between two of them is lacking."""
+    x, y = list(days[:1]), list(values[:1])
+    for before, day, value in zip(days, days[1:], values[1:], strict=False):
+        if day - before > 1:
+            x.append(math.nan)
+            y.append(math.nan)
+        x.append(day)
+        y.append(value)
+    return x, y
+
+
 def shade(ax: Axes, days: Sequence[float], stroke: Stroke) -> None:
     """Mark runs of days over the whole height, by colour and by hatch."""
     for first, last in runs_of(days):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -15,7 +16,7 @@ from matplotlib.ticker import MaxNLocator, PercentFormatter
 from perennia.analysis.causes import DegreeDays, PodSet, WaterBalance
 from perennia.analysis.causes.setting.flowers import FlowerBook
 from perennia.checking.words import counted
-from perennia.report.days import SHORT_OF_WATER, day_axis, numbers_of, shade
+from perennia.report.days import SHORT_OF_WATER, broken_at_gaps, day_axis, numbers_of, runs_of, shade
 from perennia.report.look import BLUE, GREEN, INK, VERMILLION
 from perennia.report.parts import Part, axes_in, sheet_of
 from perennia.report.sheet import sentence
@@ -104,9 +105,8 @@ def _water_of(
     if known.empty:
         return [], None, [f"Water stress of {water.bed}: not known on any of these days."]
     stressed = numbers_of(known.loc[known["ks"] < 1, "on"])
-    lacking = int(last - first) + 1 - len(known)
     said = f"Water of {water.bed}, {water.crop}: hatched where it was short (Ks below 1)."
-    return stressed, known, [said if not lacking else f"{said} Not known on {counted(lacking, 'day')}."]
+    return stressed, known, [said + _lacking(known, first, last, "Not known")]
 
 
 def _nights_of(warmth: DegreeDays | None, first: float, last: float) -> tuple[pd.DataFrame | None, list[str]]:
@@ -116,7 +116,14 @@ def _nights_of(warmth: DegreeDays | None, first: float, last: float) -> tuple[pd
     known = _within(warmth.table[warmth.table["t_min_c"].notna()], first, last)
     if known.empty:
         return None, [f"Night temperature of {warmth.measured_at}: not recorded on any of these days."]
-    return known, [f"Night temperature of {warmth.measured_at}, the lowest of each day."]
+    said = f"Night temperature of {warmth.measured_at}, the lowest of each day."
+    return known, [said + _lacking(known, first, last, "Not recorded")]
+
+
+def _lacking(known: pd.DataFrame, first: float, last: float, what: str) -> str:
+    """On how many of the days drawn there is nothing, as a sentence after another; none where there are none."""
+    lacking = int(last - first) + 1 - len(known)
+    return f" {what} on {counted(lacking, 'day')}." if lacking else ""
 
 
 def _within(table: pd.DataFrame, first: float, last: float) -> pd.DataFrame:
@@ -162,15 +169,19 @@ def _draw_losses(ax: Axes, lost: pd.DataFrame, stressed: Sequence[float]) -> Non
 
 def _draw_stress(ax: Axes, known: pd.DataFrame, stressed: Sequence[float]) -> None:
     shade(ax, stressed, SHORT_OF_WATER)
-    days = numbers_of(known["on"])
-    ax.step(days, known["ks"].tolist(), where="mid", color=GREEN, marker="o" if len(days) < 4 else "", markersize=3)
+    days, ks = numbers_of(known["on"]), known["ks"].tolist()
+    ax.step(*broken_at_gaps(days, ks), where="mid", color=GREEN, gid="stress")
+    # a day between two that are not known has no line to either side
+    alone = {(first + last) / 2 for first, last in runs_of(days) if last - first == 1}
+    shown = [value if day in alone else math.nan for day, value in zip(days, ks, strict=True)]
+    ax.plot(days, shown, "o", color=GREEN, markersize=3)
     ax.set_ylim(0, 1.08)
     ax.set_yticks([0, 0.5, 1])
     ax.set_ylabel("Ks, 1 where\nwater enough")
 
 
 def _draw_nights(ax: Axes, known: pd.DataFrame) -> None:
-    days = numbers_of(known["on"])
-    ax.plot(days, known["t_min_c"].tolist(), color=INK, linewidth=0.9, marker="o", markersize=2.2)
+    x, y = broken_at_gaps(numbers_of(known["on"]), known["t_min_c"].tolist())
+    ax.plot(x, y, color=INK, linewidth=0.9, marker="o", markersize=2.2, gid="nights")
     ax.yaxis.set_major_locator(MaxNLocator(nbins=4, min_n_ticks=2))
     ax.set_ylabel("lowest of the\nday, °C")

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 import attrs
+import numpy as np
 import pandas as pd
 import pytest
 from matplotlib.axes import Axes
@@ -154,6 +155,26 @@ def test_days_stand_over_the_water_and_the_nights_of_the_same_days() -> None:
     said = words_of(figure)
     assert "lowest of the\nday, °C" in said
     assert "not given" not in said
+
+
+def test_no_line_leads_over_days_that_are_not_known_and_they_are_counted() -> None:
+    water, warmth = water_balance("gaps"), degree_days("gaps")
+    # the water of one day more is not known, so that the day before it stands alone after it
+    unknown = water.table.assign(ks=water.table["ks"].mask(water.table["on"].eq(pd.Timestamp("2023-05-28"))))
+    unknown["ks"] = unknown["ks"].mask(water.table["on"].eq(pd.Timestamp("2023-05-26")))
+    opened = [flower("A", "t1", place, 20 + 3 * place, "picked") for place in range(1, 8)]
+    figure = plot(pods(*opened), kind="dates", water=attrs.evolve(water, table=unknown), warmth=warmth)
+    first, last = shown(figure)[0].get_xlim()
+    for gid, name, table in (("stress", "ks", unknown), ("nights", "t_min_c", warmth.table)):
+        (line,) = marked(figure, gid)
+        known = {number_of(row.on): value for row, value in zip(table.itertuples(), table[name], strict=True)
+                 if not pd.isna(value) and first <= number_of(row.on) <= last}  # fmt: skip
+        x, y = (np.asarray(values, dtype=float) for values in line.get_data())
+        assert {day: value for day, value in zip(x, y, strict=True) if not np.isnan(day)} == known
+        assert np.nanmax(np.diff(x)) == 1
+        assert np.isnan(x).any()
+        said = "Not known" if name == "ks" else "Not recorded"
+        assert f"{said} on {int(last - first) - len(known)} days." in words_of(figure)
 
 
 def test_days_say_what_is_not_recorded() -> None:
