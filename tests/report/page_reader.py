@@ -22,6 +22,11 @@ class Read:
         """Every element of that HTML tag, in order."""
         return list(self.root.iter(f"{_XHTML}{tag}"))
 
+    def cells(self, caption: str) -> list[list[str]]:
+        """The cells of the table of that caption, row by row, its heads first."""
+        (table,) = (one for one in self.all("table") if said(one.find(f"{_XHTML}caption")) == caption)
+        return [[said(cell) for cell in row] for row in table.iter(f"{_XHTML}tr")]
+
     def drawings(self) -> list[Any]:
         """Every svg element."""
         return list(self.root.iter(f"{_SVG}svg"))

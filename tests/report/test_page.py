@@ -197,6 +197,30 @@ def test_a_plant_lost_or_new_or_lately_picked_is_told(seen: Read) -> None:
     assert "no comparison of anything" in text
 
 
+def test_a_sum_tells_how_much_of_the_crop_was_not_weighed_or_counted(tmp_path: Path, no_figures: None) -> None:
+    bean = "Phaseolus coccineus"
+    picked: list[tuple[str, str, float | None, int | None]] = [
+        ("B1", "2023-08-01", 2000, 40), ("B2", "2023-08-01", 1000, None), ("B2", "2023-08-05", None, 30),
+        ("B1", "2024-08-20", 3000, 50), ("B2", "2024-08-20", 4000, None), ("B3", "2024-08-20", None, 7),
+    ]  # fmt: skip
+    garden = pn.Garden.create(tmp_path / "garden")
+    garden.record(
+        pn.Site("home", latitude=51.5),
+        *(pn.Sown(label, "2023-05-10", crop=bean) for label in ("B1", "B2", "B3")),
+        *(pn.Picked(label, on, grams=grams, count=count) for label, on, grams, count in picked),
+    )  # fmt: skip
+    page = read(season_report(garden, 2024, today=ODD_DAY))
+    whole = dict(zip(*page.cells("Each crop as a whole"), strict=True))
+    assert (whole["crop, kg"], whole["plants not weighed in full"]) == ("7", "1")
+    assert (whole["pieces"], whole["plants not counted in full"]) == ("57", "1")
+    before, now = page.cells("The crop beside that of the season before")[1][2::2]
+    assert before == "2.0, 2 plants not weighed in full left out"
+    assert now.startswith("7.0, 1 plant not weighed in full left out")
+    day = dict(zip(*page.cells("What was written down in the 14 days up to the last entry"), strict=True))
+    assert (day["entries"], day["crop, g"], day["entries not weighed"]) == ("3", "7000", "1")
+    assert (day["pieces"], day["entries not counted"]) == ("57", "1")
+
+
 def test_a_label_given_again_is_told_with_its_year_and_complete_books_are_no_entry(
     tmp_path: Path, no_figures: None
 ) -> None:

@@ -34,7 +34,9 @@ _ENTRIES = " union all ".join(
 _LATELY = (
     f"with entries as ({_ENTRIES}), latest as (select max(on_to) as day from entries) "
     "select on_to as day, event, count(*) as entries, count(distinct label) as plants, "
-    "list(distinct label order by label) as labels, sum(grams) as grams, sum(counted) as counted "
+    "list(distinct label order by label) as labels, sum(grams) as grams, sum(counted) as counted, "
+    "case when count(grams) > 0 then nullif(count(*) - count(grams), 0) end as unweighed, "
+    "case when count(counted) > 0 then nullif(count(*) - count(counted), 0) end as uncounted "
     "from entries, latest where on_to > latest.day - $days group by on_to, event order by on_to desc, event"
 )
 
@@ -132,8 +134,8 @@ def _crops(books: Books, found: SeasonTable) -> Iterator[Part]:
         rows, "The crop beside that of the season before",
     )  # fmt: skip
     yield Said(
-        "These are sums of what was weighed. The plants, their ages, their places and the weather were not the same in "
-        "both seasons, so the difference is no comparison of anything; the comparisons below are."
+        "These are sums of the plants that were weighed in full. The plants, their ages, their places and the weather "
+        "were not the same in both seasons, so the difference is no comparison of anything; the comparisons below are."
     )
 
 
@@ -143,7 +145,11 @@ def _plants_of(frame: pd.DataFrame) -> str:
 
 def _kilograms(frame: pd.DataFrame) -> str:
     weighed = frame["total_g"].dropna()
-    return f"{float(weighed.sum()) / 1000:.1f}" if len(weighed) else cell_text(None)
+    if weighed.empty:
+        return cell_text(None)
+    unknown = int((frame["total_g"].isna() & frame["grew"].fillna(False)).sum())
+    left_out = f", {counted(unknown, 'plant')} not weighed in full left out" if unknown else ""
+    return f"{float(weighed.sum()) / 1000:.1f}{left_out}"
 
 
 def _lately(books: Books) -> tuple[Part, ...]:
@@ -154,9 +160,11 @@ def _lately(books: Books) -> tuple[Part, ...]:
     frame["plants"] = [_of_plants(list(labels), int(n)) for labels, n in frame[["labels", "plants"]].to_numpy()]
     frame["event"] = frame["event"].str.replace("_", " ")
     frame["plants"] = frame["plants"].astype("string")
-    frame = frame.rename(columns={"grams": "total_g", "counted": "count"})
+    frame = frame.rename(columns={
+        "grams": "total_g", "counted": "count", "unweighed": "entries not weighed", "uncounted": "entries not counted",
+    })  # fmt: skip
     caption = f"What was written down in the {LATELY_DAYS} days up to the last entry"
-    columns = ["day", "event", "entries", "plants", "total_g", "count"]
+    columns = ["day", "event", "entries", "plants", "total_g", "entries not weighed", "count", "entries not counted"]
     return (
         Said(f"The last entry is of {last.day} {last:%B %Y}. Below are the {LATELY_DAYS} days up to it, newest first."),
         tabled(frame, columns, caption, rows=60, folded=len(frame) > 20),

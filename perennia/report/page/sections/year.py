@@ -29,6 +29,7 @@ _PROJECTED = [
 _CROPS = {
     "crop": "string", "also called": "string", "plants in growth": "Int64", "plants picked": "Int64",
     "total_kg": "Float64", "count": "Int64", "plants not weighed in full": "Int64",
+    "plants not counted in full": "Int64",
     "first_pick": "datetime64[s]", "last_pick": "datetime64[s]", "still running": "Int64",
 }  # fmt: skip
 _FOLDED_FROM = 40
@@ -85,6 +86,9 @@ def _by_crop(books: Books, frame: pd.DataFrame) -> pd.DataFrame:
             "total_kg": float(weighed.sum()) / 1000 if len(weighed) else None,
             "count": round(float(counts.sum())) if len(counts) else None,
             "plants not weighed in full": int((own["total_g"].isna() & own["grew"].fillna(False)).sum()),
+            "plants not counted in full": (
+                int((own["count"].isna() & own["grew"].fillna(False)).sum()) if len(counts) else None
+            ),
             "first_pick": _or_none(own["first_pick"].min()), "last_pick": _or_none(own["last_pick"].max()),
             "still running": int((~own["finished"]).fillna(False).sum()),
         })  # fmt: skip
