@@ -126,6 +126,17 @@ def test_curves_have_a_picture_a_plant_in_the_colour_of_its_stock(
     assert "2024, running" in texts(figures["season_curves"])
 
 
+def test_pictures_of_one_crop_and_measure_have_one_scale(answers: dict[str, Any]) -> None:
+    # many seasons that end near one another, whose names need room above the curves of their picture alone
+    curves = answers["season_curves"]
+    first = curves.table[curves.table["label"].eq("A1") & curves.table["season"].eq(2021)]
+    years = [first.assign(season=2021 - back, on=first["on"] - pd.DateOffset(years=back)) for back in range(1, 15)]
+    crowded = attrs.evolve(curves, table=pd.concat([curves.table, *years], ignore_index=True))
+    drawn = [ax for ax in plot(crowded).axes if ax.axison]
+    assert len(drawn) > 10
+    assert len({ax.get_ylim() for ax in drawn}) == 1
+
+
 def test_curves_are_marked_with_days_of_the_summary(source: BuiltSource) -> None:
     curves, summary = season_curves(source, labels=["A1"]), season_summary(source, labels=["A1"])
     said = texts(plot(curves, summary=summary))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from itertools import groupby
 from typing import Any, Literal, get_args
 
@@ -129,13 +129,17 @@ def _apart(
     marks = {} if summary is None else _marks(summary.table)
     tops = _tops([one for own in pictures for one in own])
     lives = Counter(own[0].label for own in pictures)
+    alike: dict[tuple[str, str, str], list[Axes]] = {}
     for place, own in enumerate(pictures):
         for number, what in enumerate(shown):
             ax = axes[place // columns * len(shown) + number][place % columns]
-            _picture(ax, own, what, marks if axis is None else {}, tops[own[0].crop_name, own[0].measure, what])
+            scale = (own[0].crop_name, own[0].measure, what)
+            _picture(ax, own, what, marks if axis is None else {}, tops[scale])
+            alike.setdefault(scale, []).append(ax)
             if number == 0:
                 name = own[0].label if lives[own[0].label] == 1 else own[0].plant
                 ax.set_title(f"{name}  {own[0].crop_name}", fontsize=SMALL_PT, parse_math=False)
+    _same_heights(alike.values())
     for place in range(len(pictures), rows * columns):
         for number in range(len(shown)):
             axes[place // columns * len(shown) + number][place % columns].set_axis_off()
@@ -154,6 +158,14 @@ def _tops(seasons: Sequence[_Season]) -> dict[tuple[str, str, str], float]:
             place = (one.crop_name, one.measure, shown)
             tops[place] = max(tops.get(place, 0.0), 1.06 * float(np.nanmax(one.values(shown), initial=0.0)))
     return {place: top or 1.0 for place, top in tops.items()}
+
+
+def _same_heights(alike: Iterable[Sequence[Axes]]) -> None:
+    """One end of the y axis again where names pushed apart needed room above some of the pictures."""
+    for own in alike:
+        top = max(ax.get_ylim()[1] for ax in own)
+        for ax in own:
+            ax.set_ylim(0, top)
 
 
 def _picture(
