@@ -9,6 +9,9 @@ them apart too.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from threading import RLock
 from typing import Any
 
 import attrs
@@ -77,6 +80,22 @@ LOOK: dict[Any, Any] = {
     "lines.markersize": 5.0,
     "lines.solid_capstyle": "butt",
 }
+
+
+_ONE_AT_A_TIME = RLock()
+
+
+@contextmanager
+def in_our_look(more: Mapping[Any, Any] | None = None) -> Iterator[None]:
+    """The settings of matplotlib ours, with more of them where given, and afterwards as they were.
+
+    They are the whole program's: of two threads that set them and put them back by turns, the last would put back ours.
+    So one draws at a time.
+    """
+    import matplotlib  # loaded when a figure is drawn, never before
+
+    with _ONE_AT_A_TIME, matplotlib.rc_context({**LOOK, **(more or {})}):
+        yield
 
 
 @attrs.frozen

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from perennia.analysis.result import Result
 from perennia.errors import AnalysisError, ArgumentError
 from perennia.report.drawing import draw
-from perennia.report.look import LOOK
+from perennia.report.look import in_our_look
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -22,7 +22,8 @@ def plot(result: Result, ax: Axes | None = None, **options: Any) -> Figure:
 
     ax: axes of one's own to draw in, for the figures of one axes; those of several refuse it. The figure is a
     matplotlib Figure outside pyplot: show it in a notebook, save it with savefig, or write it with report.as_svg. No
-    setting of matplotlib is left changed. Where there is nothing to draw, the figure says so in a sentence.
+    setting of matplotlib is left changed, whatever thread draws. Where there is nothing to draw, the figure says so in
+    a sentence.
 
     Raises AnalysisError for a result that has no figure and where matplotlib is not installed, ArgumentError for what
     is no result, for axes that are none, or that a figure of several cannot take, and for an option that the figure
@@ -33,7 +34,7 @@ def plot(result: Result, ax: Axes | None = None, **options: Any) -> Figure:
     matplotlib = _matplotlib()
     if ax is not None and not isinstance(ax, matplotlib.axes.Axes):
         raise ArgumentError(f"ax is {ax!r:.40}; give the Axes of a matplotlib figure, or leave it out")
-    with matplotlib.rc_context(LOOK):
+    with in_our_look():
         return draw(result, ax, **options)
 
 

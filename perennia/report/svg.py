@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree
 
 from perennia.checking import arguments
-from perennia.report.look import INK, LOOK, ON_DARK
+from perennia.report.look import INK, ON_DARK, in_our_look
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -64,12 +64,10 @@ def in_plain_colours(svg: str) -> str:
 
 
 def _drawn(figure: Figure) -> str:
-    import matplotlib  # loaded when a figure is drawn, never before
-
-    from perennia.report.writing import settle, write
+    from perennia.report.writing import settle, write  # needs matplotlib, which is loaded when a figure is drawn
 
     written = io.StringIO()
-    with matplotlib.rc_context({**LOOK, **_WRITING}), warnings.catch_warnings():
+    with in_our_look(_WRITING), warnings.catch_warnings():
         # the browser has letters that the font of the measuring lacks
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
         settle(figure)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from collections.abc import Callable
+from threading import Event, Thread
 from typing import Any
 
 import attrs
@@ -34,6 +36,17 @@ class Nuts(Result):
     """One without a figure."""
 
 
+@attrs.frozen(kw_only=True, eq=False)
+class Pears(Result):
+    """One with a figure that takes as long as it is told to."""
+
+
+@figure_of(Pears, axes="several", nothing="No pear is on record.")
+def _pears(result: Pears, *, wait: Callable[[], Any]) -> Figure:
+    wait()
+    return Figure()
+
+
 @figure_of(Apples, axes="one", nothing="No apple is on record.")
 def _apples(result: Apples, ax: Any, *, colour: str = "red") -> Figure:
     figure, ax = one_axes(ax, 2.0)
@@ -58,6 +71,22 @@ def test_a_figure_is_drawn_outside_pyplot_and_leaves_no_setting_changed() -> Non
     code = "from perennia.report import plot; import sys; print([m for m in sys.modules if 'matplotlib' in m])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_two_threads_that_draw_leave_no_setting_changed() -> None:
+    before = dict(matplotlib.rcParams)
+    second_draws, first_is_over = Event(), Event()
+    second = Thread(target=lambda: plot(made(Pears), wait=lambda: second_draws.set() or first_is_over.wait(20)))
+
+    def while_the_second_draws_or_waits_for_its_turn() -> None:
+        second.start()
+        second_draws.wait(0.5)
+
+    plot(made(Pears), wait=while_the_second_draws_or_waits_for_its_turn)
+    first_is_over.set()
+    second.join()
+    assert second_draws.is_set()
+    assert dict(matplotlib.rcParams) == before
 
 
 def test_axes_of_ones_own() -> None:
