@@ -56,9 +56,10 @@ def _each(ax: Axes, own: pd.DataFrame) -> None:
             ax.plot([row["low"], min(high, edge)], [y, y], color=VERMILLION, linewidth=1.2)
             if high > edge:
                 ax.plot([edge], [y], marker=">", color=VERMILLION, clip_on=False, markersize=5.0)
-            ax.plot([row["projected"]], [y], marker="D", color=VERMILLION, markerfacecolor="none", linestyle="none")
+            ax.plot([row["projected"]], [y], marker="D", color=VERMILLION, markerfacecolor="none", linestyle="none",
+                    gid="projected")  # fmt: skip
         if not pd.isna(row["to_date"]):
-            ax.plot([row["to_date"]], [y], marker="o", color=BLUE, linestyle="none", clip_on=False)
+            ax.plot([row["to_date"]], [y], marker="o", color=BLUE, linestyle="none", clip_on=False, gid="to date")
     name_rows(ax, [str(row["label"]) + ("" if pd.isna(row["projected"]) else f", n = {row['n']}") for row in rows])
 
 

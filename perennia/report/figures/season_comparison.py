@@ -85,7 +85,8 @@ def _pairs(ax: Axes, units: pd.DataFrame, row: Any) -> None:
                 ax.plot([middle], [y], marker="o", color=colour)
     else:
         for start, end, changed in zip(first, later, units["changed"].notna(), strict=True):
-            ax.plot([start, end], [0, 1], color=INK, linewidth=0.6, alpha=BEHIND, linestyle=":" if changed else "-")
+            ax.plot([start, end], [0, 1], color=INK, linewidth=0.6, alpha=BEHIND, linestyle=":" if changed else "-",
+                    gid="pair")  # fmt: skip
         stayed = units["changed"].isna().to_numpy(dtype=bool)
         for y, values, colour, marker in ((0, first, VERMILLION, "^"), (1, later, BLUE, "o")):
             for inside in (True, False):

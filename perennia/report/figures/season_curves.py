@@ -174,7 +174,7 @@ def _picture(
     names, right = [], max(float(one.x[-1]) for one in own)
     for one in own:
         values = one.values(shown)
-        ax.plot(one.x, values, color=one.stroke.colour, linestyle=one.stroke.line)
+        ax.plot(one.x, values, color=one.stroke.colour, linestyle=one.stroke.line, gid=shown)
         if shown == "cumulative":
             _mark(ax, one, marks.get((one.plant, one.season), {}))
         if not one.over:
@@ -206,7 +206,7 @@ def _mark(ax: Axes, one: _Season, marks: dict[str, float]) -> None:
     for name, marker, size in (("t50", one.stroke.marker, 4.0), ("peak_on", "*", 8.0)):
         if name in marks:
             y = np.interp(marks[name], one.x, one.crop)
-            ax.plot([marks[name]], [y], marker=marker, markersize=size, color=colour, linestyle="none")
+            ax.plot([marks[name]], [y], marker=marker, markersize=size, color=colour, linestyle="none", gid=name)
 
 
 def _y_words(measure: str, shown: Shown) -> str:

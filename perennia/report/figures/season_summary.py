@@ -124,8 +124,8 @@ def _times(ax: Axes, rows: Sequence[_Line], seasons: set[int]) -> None:
     for y, row in enumerate(rows):
         at, colour = row.at, row.stroke.colour
         ax.plot([at["first_pick"], at["last_pick"]], [y, y], color=colour, linewidth=0.6)
-        ax.plot([at["t10"], at["t90"]], [y, y], color=colour, linewidth=2.2)
-        ax.plot([at["t50"]], [y], marker=row.stroke.marker, color=colour, markersize=4.5, linestyle="none")
+        ax.plot([at["t10"], at["t90"]], [y, y], color=colour, linewidth=2.2, gid="t10 to t90")
+        ax.plot([at["t50"]], [y], marker=row.stroke.marker, color=colour, markersize=4.5, linestyle="none", gid="t50")
         ax.plot([at["peak_on"]], [y], marker="|", color=INK, markersize=6.0, linestyle="none")
         if row.running and np.isfinite(at["last_pick"]):
             ax.plot([at["last_pick"]], [y], marker=">", color=colour, markersize=3.5, markerfacecolor="none")

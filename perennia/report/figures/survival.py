@@ -77,7 +77,7 @@ def _shares(ax: Axes, table: pd.DataFrame, by: Sequence[str]) -> list[str]:
             ax.plot([row["share"]], [y], marker="o", color=INK, linestyle="none", gid="share", clip_on=False)
         counts = f"{row['alive']} of {row['n_roots']}" if row["n_roots"] else "none decided"
         ax.annotate(
-            counts, (1.03, y), va="center", fontsize=SMALL_PT - 0.5, annotation_clip=False,
+            counts, (1.03, y), va="center", fontsize=SMALL_PT - 0.5, annotation_clip=False, gid="counts",
         )  # fmt: skip
     name_rows(ax, names)
     ax.set_xlim(0, 1)

@@ -38,11 +38,11 @@ def water(result: WaterBalance) -> Figure:
 def _root_zone(ax: Axes, result: WaterBalance, days: list[float]) -> None:
     table = result.table
     shade(ax, _stressed_days(table), SHORT_OF_WATER)
-    ax.axhline(result.taw_mm, color=INK, linewidth=0.8)
-    ax.plot(days, _plain(table["raw_mm"]), color=OCHRE, linestyle=(0, (5, 2)), linewidth=1.2,
+    ax.axhline(result.taw_mm, color=INK, linewidth=0.8, gid="taw")
+    ax.plot(days, _plain(table["raw_mm"]), color=OCHRE, linestyle=(0, (5, 2)), linewidth=1.2, gid="raw",
             marker="_" if len(days) < 3 else "")  # fmt: skip
     lacking = _plain(table["depletion_mm"])
-    ax.plot(days, lacking, color=BLUE, marker="o" if len(days) < 8 else "", markersize=3)
+    ax.plot(days, lacking, color=BLUE, marker="o" if len(days) < 8 else "", markersize=3, gid="depletion")
     for first, last in runs_of([day for day, why in zip(days, table["missing"], strict=True) if not pd.isna(why)]):
         ax.plot([first, last], [0, 0], color=INK, linestyle=(0, (1, 1.5)), linewidth=2, clip_on=False)
         ax.annotate("not known", ((first + last) / 2, 0), (0, -3), textcoords="offset points", ha="center", va="top",
@@ -83,7 +83,7 @@ def _water_given(ax: Axes, table: pd.DataFrame, days: list[float]) -> None:
     for name, depths, below in (("rain", rain, [0.0] * len(days)), ("watering", watering, rain)):
         wet = [place for place, mm in enumerate(depths) if mm > 0]
         ax.bar([days[place] for place in wet], [depths[place] for place in wet], 0.9,
-               bottom=[below[place] for place in wet], **_GIVEN[name])  # fmt: skip
+               bottom=[below[place] for place in wet], gid=name, **_GIVEN[name])  # fmt: skip
     ax.set_ylabel("reached the soil,\nmm a day")
     if not any(rain) and not any(watering):
         ax.set_ylim(0, 1)
