@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+import attrs
 import numpy as np
 import pandas as pd
 import pytest
@@ -111,6 +112,16 @@ def test_comparisons(source: BuiltSource) -> None:
         if name == "compare_seasons":
             pairs = units[["first", "later"]].dropna().to_numpy(dtype=float).tolist()
             assert sorted(pair for pair in numbers(figure, "pair") if not np.isnan(pair).any()) == sorted(pairs)
+
+
+def test_change_of_roots_with_an_interval(source: BuiltSource) -> None:
+    # the garden has too few plants for an interval, so one is written in
+    found = QUESTIONS["compare_change"](source)
+    held = {"gap": [12.0, -3.0], "gap_low": [-5.0, -9.0], "gap_high": [31.0, 2.0], "level": [0.95] * 2, "p": [0.2] * 2}
+    figure = plot(attrs.evolve(found, table=found.table.head(2).assign(**held)))
+    assert numbers(figure, "interval") == [[-5.0, 31.0], [-9.0, 2.0]]
+    assert numbers(figure, "estimate") == [[12.0], [-3.0]]
+    assert flat(figure, "units") == column(found.by_unit, "first", "later")
 
 
 def test_keep_list(source: BuiltSource) -> None:
