@@ -260,6 +260,18 @@ def test_a_crowd_in_many_beds_is_summed_up_though_no_bed_holds_many(answers: dic
     assert "A dot is a unit." not in texts(plot(attrs.evolve(found, by_unit=units.assign(stratum="bed 1"))))
 
 
+def test_beds_without_end_are_no_picture_of_metres_and_those_left_out_are_counted(answers: dict[str, Any]) -> None:
+    found = multiplied(answers["compare_stock"], 12)
+    beds = "bed " + pd.Series(range(len(found.by_unit)), index=found.by_unit.index).astype("string")
+    units = found.by_unit.assign(stratum=beds)
+    figure = plot(attrs.evolve(found, by_unit=units))
+    assert figure.get_figheight() < 100
+    lines = units[units["basis"].eq("per survivor")].groupby(["crop", "seasons", "measure"]).size()
+    assert lines.max() > 40
+    assert [len(ax.get_yticks()) for ax in figure.axes[::2]] == [min(number, 40) for number in lines]
+    assert f"{(lines - 40).clip(lower=0).sum()} more lines of units not drawn" in texts(figure)
+
+
 @pytest.mark.parametrize("name", ["bearing", "flushes", "plant_lives"])
 def test_figures_of_one_axes_can_be_drawn_in_ones_own(name: str, answers: dict[str, Any]) -> None:
     own = Figure(figsize=(10, 6))

@@ -14,17 +14,21 @@ from perennia.analysis.decisions import StockComparison
 from perennia.analysis.decisions.comparing.stock_rows import SURVIVOR
 from perennia.analysis.measures import MEASURES, number, probability
 from perennia.analysis.name_order import in_order
+from perennia.checking.words import counted
 from perennia.report.columns import known, numbers
 from perennia.report.dots import MOST_DOTS, dots, how_spread, most_dots
 from perennia.report.drawing import figure_of
 from perennia.report.effects import Effect, effect_rows, effects_alone, height_in
 from perennia.report.look import INK, SMALL_PT, of_stock
 from perennia.report.measure_axis import gap_unit, value_axis
+from perennia.report.rows import MOST_ROWS
 from perennia.report.sheet import grid, head, notes, nothing_in
 from perennia.report.words import dot_of, first_cautions, shortened
 
 MOST_ANSWERS = 6
 """Crops, seasons and measures of which every unit is shown."""
+MOST_LANES = MOST_ROWS
+"""Lines of units of one answer that are drawn, a kind of stock in a stratum each: more make a picture of metres."""
 _ANSWER = ["crop", "seasons", "measure"]
 _CAUTIONS = 4
 _HEADING, _LANE_IN = 0.7, 0.24
@@ -39,7 +43,8 @@ def stock_comparison(result: StockComparison) -> Figure:
     units = [
         result.by_unit[result.by_unit["basis"].eq(SURVIVOR) & _same(result.by_unit, own.iloc[0])] for own in answers
     ]
-    lanes = [_lanes(own) for own in units]
+    every = [_lanes(own) for own in units]
+    lanes = [lane[:MOST_LANES] for lane in every]
     effects = [[_effect(row, several=False) for row in own.to_dict("records")] for own in answers]
     heights = [max(_high(lane) * _LANE_IN, height_in(rows)) for lane, rows in zip(lanes, effects, strict=True)]
     figure, axes = grid(
@@ -54,8 +59,15 @@ def stock_comparison(result: StockComparison) -> Figure:
     key = [(arm, dot_of(of_stock(arm))) for arm in result.arms]
     key += [("not in the test", dot_of(of_stock(result.arms[0]), hollow=True))]
     head(figure, f"{result.arms[0].capitalize()} against {result.arms[1]} stock", key)
-    _say(figure, result, sizes, room)
+    left_out = sum(len(lane) - MOST_LANES for lane in every if len(lane) > MOST_LANES)
+    _say(figure, result, sizes, room, *_not_drawn(left_out))
     return figure
+
+
+def _not_drawn(lanes: int) -> list[str]:
+    """Of the lines that are left out, those of strata with one kind of stock, which are in no test, come first."""
+    said = f"{counted(lanes, 'more line')} of units not drawn; the effect rests on all that are in the test."
+    return [said] if lanes else []
 
 
 def _same(frame: pd.DataFrame, row: Any) -> pd.Series[bool]:
