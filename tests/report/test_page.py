@@ -140,7 +140,7 @@ def test_an_empty_garden_says_so(tmp_path: Path) -> None:
 def test_one_plant_picked_once(tmp_path: Path, no_figures: None) -> None:
     page = read(season_report(one_plant(tmp_path / "one"), today=ODD_DAY))
     assert broken_rules(page) == []
-    assert "Phaseolus coccineus: 1 of 1 plants in growth were picked, 0.2 kg in all, from 1 August 2024" in page.text()
+    assert "Phaseolus coccineus: 1 of 1 plant in growth was picked, 0.2 kg in all, on 1 August 2024" in page.text()
     assert "every plant here is new to the books" in page.text()
     assert [said(head) for head in page.all("h3")].count("B1") == 1
 

@@ -15,6 +15,7 @@ from perennia.analysis.units import Row, rows_of
 from perennia.checking.words import counted
 from perennia.report.page.asking import Books
 from perennia.report.page.parts import Headed, Part, Said, Section, listed
+from perennia.report.page.sums import summed
 from perennia.report.page.tables import tabled, texts_tabled
 
 LATELY_DAYS = 14
@@ -22,15 +23,19 @@ _NAMED = 40
 _FROM_WHAT = "it is not known from what"
 _NO_END = "Gone, with no end on record"
 _GONE = {"died": "Died", "removed": "Taken out", "divided": "Divided"}
+_LOST = {
+    "died": "Did not come through the winter", "removed": "Taken out before it grew again",
+    "divided": "Divided before it grew again",
+}  # fmt: skip
 _ENTRIES = " union all ".join(
     f"select on_to, event, label, {grams} as grams, {counts} as counted from {view} "
-    "where on_to <= $today and event <> 'books_kept'"
-    for view, grams, counts in (
-        ("life", "null", "null"), ("harvest", "grams", '"count"'), ("flowering", "null", "null"),
-        ("care", "null", "null"),
+    f"where on_to <= $today and {of_a_day}"
+    for view, grams, counts, of_a_day in (
+        ("life", "null", "null", "not inferred"), ("harvest", "grams", '"count"', "event <> 'books_kept'"),
+        ("flowering", "null", "null", "true"), ("care", "null", "null", "true"),
     )
 )  # fmt: skip
-"""That the books are complete up to a day is no entry of that day."""
+"""That the books are complete up to a day is no entry of that day, nor is an act that nobody wrote down."""
 _LATELY = (
     f"with entries as ({_ENTRIES}), latest as (select max(on_to) as day from entries) "
     "select on_to as day, event, count(*) as entries, count(distinct label) as plants, "
@@ -80,7 +85,8 @@ def _plants(books: Books, found: SeasonTable) -> Iterator[Part]:
     lines = [
         *(_named(_new(raised), own, twice) for raised, own in _by(new, "raised_from", _FROM_WHAT)),
         *(_named(_GONE.get(how, how), own, twice) for how, own in _by(gone, "ended_how", _NO_END)),
-        _named("Did not come through the winter", lost, twice), _named("Not seen yet this season", unseen, twice),
+        *(_named(_LOST.get(how, _LOST["died"]), own, twice) for how, own in _by(lost, "ended_how", "died")),
+        _named("Not seen yet this season", unseen, twice),
         *(f"{to['label']} stands in {_place(to)}; the season before it stood in {_place(then)}." for then, to in moved),
     ]
     yield listed(tuple(line for line in lines if line) or ("The same plants, in the same places.",), shown=20)
@@ -144,12 +150,12 @@ def _plants_of(frame: pd.DataFrame) -> str:
 
 
 def _kilograms(frame: pd.DataFrame) -> str:
-    weighed = frame["total_g"].dropna()
-    if weighed.empty:
+    grams = summed(frame, "total_g")
+    if grams is None:
         return cell_text(None)
     unknown = int((frame["total_g"].isna() & frame["grew"].fillna(False)).sum())
     left_out = f", {counted(unknown, 'plant')} not weighed in full left out" if unknown else ""
-    return f"{float(weighed.sum()) / 1000:.1f}{left_out}"
+    return f"{grams / 1000:.1f}{left_out}"
 
 
 def _lately(books: Books) -> tuple[Part, ...]:

@@ -15,6 +15,7 @@ from perennia.report.page.asking import Books
 from perennia.report.page.by_crop import by_crop
 from perennia.report.page.figures import drawn
 from perennia.report.page.parts import Cautions, Headed, Part, Said, Section, listed
+from perennia.report.page.sums import summed
 from perennia.report.page.tables import tabled
 
 SUMMARY = "Season summary"
@@ -55,14 +56,7 @@ def year(books: Books) -> Section:
 
 def _summary(books: Books, found: SeasonTable) -> Iterator[Part]:
     frame = found.table
-    running = int((~frame["finished"]).fillna(False).sum())
-    grew = int(frame["grew"].fillna(False).sum())
-    said = f"{counted(grew, 'plant')} in growth in season {books.season_name}"
-    lost = int((~frame["grew"]).fillna(False).sum())
-    yield Said(
-        (f"{said}; for {running} of them the season is still running." if running else f"{said}. The season is over.")
-        + (f" Of {counted(lost, 'more plant')} the root was kept and did not grow." if lost else "")
-    )
+    yield Said(_standing(books, frame))
     each = _by_crop(books, frame)
     yield listed(tuple(_crop_sentence(row) for row in each.to_dict("records")))
     yield tabled(each, list(each.columns), "Each crop as a whole")
@@ -75,22 +69,36 @@ def _summary(books: Books, found: SeasonTable) -> Iterator[Part]:
     yield from drawn(found, "When each plant cropped this season, and how much", every)
 
 
+def _standing(books: Books, frame: pd.DataFrame) -> str:
+    """How many plants grew, how many have yet to be seen, and how many ended before they could grow."""
+    unseen, lost = (int(of.fillna(False).sum()) for of in (frame["grew"].isna(), ~frame["grew"]))
+    running = int((frame["grew"] & ~frame["finished"]).fillna(False).sum())
+    said = f"{counted(int(frame['grew'].fillna(False).sum()), 'plant')} in growth in season {books.season_name}"
+    over = not (~frame["finished"]).fillna(False).any()
+    if running:
+        said += f"; for {running} of them the season is still running."
+    else:
+        said += ". The season is over." if over else "."
+    if unseen:
+        said += f" Nothing is written down of the growth of {counted(unseen, 'more plant')} in it."
+    return f"{said} {counted(lost, 'more plant')} ended before growing in it." if lost else said
+
+
 def _by_crop(books: Books, frame: pd.DataFrame) -> pd.DataFrame:
     rows = []
     for crop, own in frame.groupby("crop", sort=True):
         profile = crops.profile(str(crop), books.source.profiles)
-        weighed, counts = own["total_g"].dropna(), own["count"].dropna()
+        grams, pieces = summed(own, "total_g"), summed(own, "count")
         rows.append({
             "crop": crop, "also called": profile.common_names[0] if profile is not None else None,
             "plants in growth": int(own["grew"].fillna(False).sum()), "plants picked": int((own["picks"] > 0).sum()),
-            "total_kg": float(weighed.sum()) / 1000 if len(weighed) else None,
-            "count": round(float(counts.sum())) if len(counts) else None,
+            "total_kg": None if grams is None else grams / 1000, "count": None if pieces is None else round(pieces),
             "plants not weighed in full": int((own["total_g"].isna() & own["grew"].fillna(False)).sum()),
             "plants not counted in full": (
-                int((own["count"].isna() & own["grew"].fillna(False)).sum()) if len(counts) else None
+                int((own["count"].isna() & own["grew"].fillna(False)).sum()) if pieces is not None else None
             ),
             "first_pick": _or_none(own["first_pick"].min()), "last_pick": _or_none(own["last_pick"].max()),
-            "still running": int((~own["finished"]).fillna(False).sum()),
+            "still running": int((own["grew"] & ~own["finished"]).fillna(False).sum()),
         })  # fmt: skip
     return framed(rows, _CROPS)
 
@@ -100,13 +108,21 @@ def _or_none(value: Any) -> Any:
 
 
 def _crop_sentence(row: dict[Any, Any]) -> str:
-    said = f"{row['crop']}: {row['plants picked']} of {row['plants in growth']} plants in growth were picked"
-    if not pd.isna(row["total_kg"]):
+    if not row["plants in growth"]:
+        return f"{row['crop']}: no growth of any plant is written down."
+    said = f"{row['crop']}: {row['plants picked']} of {counted(row['plants in growth'], 'plant')} in growth "
+    said += "was picked" if row["plants picked"] == 1 else "were picked"
+    weighed, unknown = not pd.isna(row["total_kg"]), row["plants not weighed in full"]
+    if weighed:
         said += f", {row['total_kg']:.1f} kg in all"
+    elif not pd.isna(row["count"]):
+        said += f", {counted(row['count'], 'piece')} in all"
     if not pd.isna(row["first_pick"]):
-        said += f", from {_day(row['first_pick'])} to {_day(row['last_pick'])}"
-    unknown = row["plants not weighed in full"]
-    return f"{said}; {counted(unknown, 'plant')} not weighed in full left out of it." if unknown else f"{said}."
+        first, last = _day(row["first_pick"]), _day(row["last_pick"])
+        said += f", on {first}" if first == last else f", from {first} to {last}"
+    if weighed and unknown:
+        said += f"; {counted(unknown, 'plant')} not weighed in full left out of the weight"
+    return f"{said}."
 
 
 def _day(value: pd.Timestamp) -> str:
