@@ -115,11 +115,14 @@ def own_measure(
     crop: str, rows: Iterable[Mapping[str, Any]], profiles: Mapping[str, crops.CropProfile] | None
 ) -> Measure:
     """What a crop is measured in where nobody asks: by its profile total_g or count, by total_g without one; the other
-    where no row of season_summary has a value in that. profiles: those in force; None for the shipped ones."""
+    where no row of season_summary has a crop in that and one has in the other. profiles: those in force; None for the
+    shipped ones."""
     profile = crops.profile(crop, profiles)
     names = ("count", "total_g") if profile is not None and profile.harvest_unit == "count" else ("total_g", "count")
-    known = {name for row in rows for name in names if row[name] is not None}
-    return MEASURES[next((name for name in names if name in known), names[0])]
+    found = {(name, row[name] > 0) for row in rows for name in names if row[name] is not None}
+    # a plant never picked has 0 in both: it says nothing of whether the others were weighed or counted
+    told = [name for bore in (True, False) for name in names if (name, bore) in found]
+    return MEASURES[(told or names)[0]]
 
 
 def measures_named(rows: Iterable[Mapping[str, object]], asked: Iterable[Measure]) -> str:

@@ -76,3 +76,9 @@ def test_a_regrowth_that_nobody_wrote_down_is_none_of_the_latest_entries(section
     lately = sections["changed"].partition("Written down lately")[2]
     assert "picked" in lately
     assert "regrew" not in lately
+
+
+def test_plants_never_picked_do_not_make_a_counted_crop_one_by_weight(garden: pn.Garden) -> None:
+    kept = pn.keep_list(garden.up_to(TODAY), 2024, crop=DAHLIA)
+    assert kept.measure == "count"
+    assert kept.table.set_index("label").loc["D1", "mean_crop"] == 7.5
