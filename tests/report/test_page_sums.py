@@ -82,3 +82,11 @@ def test_plants_never_picked_do_not_make_a_counted_crop_one_by_weight(garden: pn
     kept = pn.keep_list(garden.up_to(TODAY), 2024, crop=DAHLIA)
     assert kept.measure == "count"
     assert kept.table.set_index("label").loc["D1", "mean_crop"] == 7.5
+
+
+def test_the_keep_list_says_what_each_crop_is_in_and_puts_every_crop_under_its_name(sections: dict[str, str]) -> None:
+    listed = sections["keep"]
+    assert "g a plant" not in listed.partition("The keep list")[2].partition("In the column keep")[0]
+    assert "pieces" in listed
+    assert "Oxalis tuberosa: " not in listed
+    assert f"{PEPPER}, {DAHLIA}, Oxalis tuberosa, {BEAN}: of 2, 2, 3 and 1 plant seasons nothing" in listed

@@ -49,6 +49,11 @@ class Books:
             self.answers.append(Answered(name, result))
         return found
 
+    def crops(self) -> tuple[str, ...]:
+        """The crops of the books, also those that an answer has no row of."""
+        found = self.source.sql("select distinct crop from plants where crop is not null order by crop")
+        return tuple(map(str, found["crop"]))
+
     def answer(self, kind: type[_Answer]) -> _Answer | None:
         """The answer of a kind that an earlier section of the page got, if it did."""
         return next((one.result for one in self.answers if isinstance(one.result, kind)), None)

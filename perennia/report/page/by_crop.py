@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from perennia.analysis.result import Result
 from perennia.report.page.asking import sentence
 from perennia.report.page.parts import Group
 
 
-def by_crop(lines: Sequence[str], result: Result) -> tuple[Group, ...]:
+def by_crop(lines: Sequence[str], result: Result, also: Collection[str] = ()) -> tuple[Group, ...]:
     """The lines in groups, in their order within each: those that begin with the name of one crop of the table under
-    that name, which is then left off; the others first, under no name."""
+    that name, which is then left off; the others first, under no name. also: crops that sentences may speak of though
+    no row of the table does."""
     crops = [str(crop) for crop in result.table["crop"].dropna().unique()] if "crop" in result.table else []
+    crops = list(dict.fromkeys((*crops, *also)))
     found: dict[str, list[str]] = {"": []}
     for line in lines:
         crop = next((name for name in sorted(crops, key=len, reverse=True) if _about(line, name, crops)), "")

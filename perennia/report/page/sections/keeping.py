@@ -13,9 +13,11 @@ from perennia.report.page.parts import Cautions, Listed, Part, Said, Section
 from perennia.report.page.tables import tabled
 
 _KEEP = [
-    "rank", "label", "crop", "bed", "plant_season", "seasons", "mean_crop", "expected_if_alive", "low", "high",
+    "rank", "label", "crop", "in", "bed", "plant_season", "seasons", "mean_crop", "expected_if_alive", "low", "high",
     "chance_alive", "expected", "fresh_expected", "keep", "root_g", "condition",
 ]  # fmt: skip
+_IN = {"total_g": "g", "count": "pieces"}
+"""What the crops of a row are given in: those of some crops are weighed, those of others counted."""
 _SHOWN = 100
 
 
@@ -27,16 +29,17 @@ def keeping(books: Books) -> Section:
 
 def _listed(books: Books, found: KeepList) -> Iterator[Part]:
     if found.table.empty:
-        yield Listed(by_crop(found.findings, found))
+        yield Listed(by_crop(found.findings, found, books.crops()))
         return
     yield Said(
         "Living plants ranked by what each should bear next season, the chance of losing it in the winter reckoned in, "
         "against a plant raised fresh. The last word is with the root in your hand."
     )
-    yield Listed(by_crop(found.findings, found))
+    yield Listed(by_crop(found.findings, found, books.crops()))
     more = f"perennia keep --season {books.season}"
-    table = tabled(found.table, _KEEP, "The keep list, crops in g a plant", more=more, rows=_SHOWN, folded=True)
+    rows = found.table.assign(**{"in": found.table["measure"].map(_IN).astype("string")})
+    table = tabled(rows, _KEEP, "The keep list, crops a plant", more=more, rows=_SHOWN, folded=True)
     yield from drawn(found, "What each plant should bear next season", table)
     yield Said(f"In the column keep: {'; '.join(f'{keep}, {text}' for keep, text in CHOICES.items())}.")
     if found.cautions:
-        yield Cautions(by_crop(found.cautions, found))
+        yield Cautions(by_crop(found.cautions, found, books.crops()))
