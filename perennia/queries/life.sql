@@ -53,28 +53,32 @@ crops AS (
     WHERE cropped
 ),
 
--- what a plant bore after it was sown or at rest shows that by then it had come up
-borne AS (
-    SELECT lives.plant, steps.ordinal, min(crops.on_to) AS on_to
-    FROM inside.steps AS steps
-    JOIN plants AS lives ON steps.label = lives.label AND steps.life = lives.life
-    JOIN crops ON crops.plant = lives.plant
-        AND crops.on_from > steps.previous_on AND crops.on_to < steps.placed_on
-    WHERE steps.state_before IN ('sown', 'dormant')
-    GROUP BY lives.plant, steps.ordinal
-),
-
 gaps AS (
-    SELECT lives.plant, lives.crop, steps.*, unnest(steps.inferred) AS missed
+    SELECT
+        lives.plant, lives.crop, steps.*, unnest(steps.inferred) AS missed,
+        -- mulching or planting out what was sown says nothing of whether it is up: seed waits from its sowing on
+        CASE steps.state_before WHEN 'sown' THEN first_value(steps.placed_on) OVER by_life
+            ELSE steps.previous_on END AS waited_from
     FROM inside.steps AS steps
     JOIN plants AS lives ON steps.label = lives.label AND steps.life = lives.life
     WHERE NOT steps.refused
+    WINDOW by_life AS (PARTITION BY steps.label, steps.life ORDER BY steps.ordinal)
+),
+
+-- what a plant bore after it was sown or at rest shows that by then it had come up
+borne AS (
+    SELECT gaps.plant, gaps.ordinal, min(crops.on_to) AS on_to
+    FROM (SELECT DISTINCT plant, ordinal, waited_from, placed_on, state_before FROM gaps) AS gaps
+    JOIN crops ON crops.plant = gaps.plant
+        AND crops.on_from > gaps.waited_from AND crops.on_to < gaps.placed_on
+    WHERE gaps.state_before IN ('sown', 'dormant')
+    GROUP BY gaps.plant, gaps.ordinal
 ),
 
 missed AS (
     SELECT
         plant, label, crop, CASE missed WHEN 'stored_bare' THEN 'stored' ELSE missed END AS event,
-        previous_on AS on_from, shown_on AS on_to, shown_on AS "on", ordinal, true AS inferred,
+        waited_from AS on_from, shown_on AS on_to, shown_on AS "on", ordinal, true AS inferred,
         lower(hex(record_id)) AS record_id
     FROM (
         SELECT

@@ -288,7 +288,7 @@ def inferred_acts(life: Plant, harvest: list[Row]) -> Iterator[tuple[Row, bool]]
         for act in turn.missed:
             event = "stored" if act == "stored_bare" else act
             by = _by(life, turn, act, harvest)
-            yield _inferred(life, event, turn.previous, by, turn.number, turn.act.entry.id), turn.doubt
+            yield _inferred(life, event, _waited_from(life, turn), by, turn.number, turn.act.entry.id), turn.doubt
     yield from ((row, True) for row in _regrown(life, harvest))
 
 
@@ -317,9 +317,15 @@ def _inferred(life: Plant, event: str, first: date | None, last: date, number: i
 
 def _by(life: Plant, turn: Turn, missed: str, harvest: list[Row]) -> date:
     """The last day by which a missed act had happened: coming up shows in the first crop, else in the act after."""
-    if missed in ("emerged", "regrew") and turn.before in ("sown", "dormant") and turn.previous is not None:
-        return min((row["on_to"] for row in _borne_between(life, harvest, turn.previous, turn.day)), default=turn.day)
+    waited = _waited_from(life, turn)
+    if missed in ("emerged", "regrew") and turn.before in ("sown", "dormant") and waited is not None:
+        return min((row["on_to"] for row in _borne_between(life, harvest, waited, turn.day)), default=turn.day)
     return turn.day
+
+
+def _waited_from(life: Plant, turn: Turn) -> date | None:
+    """From when on a missed act can have happened: of seed from its sowing on, whatever was done about it since."""
+    return life.first.day if turn.before == "sown" else turn.previous
 
 
 def _borne_between(life: Plant, harvest: list[Row], after: date, before: date) -> list[Row]:

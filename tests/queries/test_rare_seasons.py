@@ -286,3 +286,12 @@ def test_a_plant_first_seen_when_picked_has_the_place_it_stood_in() -> None:
 def test_a_plant_sown_ahead_of_a_season_the_books_have_not_reached_stands_where_it_was_sown() -> None:
     row = _season("plant_seasons", "P1", 2025, Sown("P1", "2024-12-20", crop="Capsicum pubescens", bed="Bench"))
     assert (row["bed"], row["container"], row["moved"]) == ("Bench", "tub", False)
+
+
+def test_seed_mulched_over_had_come_up_before_its_first_picking_and_not_after_the_mulch() -> None:
+    records = [
+        Sown("A1", "2022-05-10", crop=CROP, bed="B1"), Picked("A1", "2022-08-01", 100), Mulched("A1", "2022-11-20"),
+        Regrew("A1", "2023-05-05"),
+    ]  # fmt: skip
+    (row,) = (row for row in _rows("life", *records) if row["inferred"])
+    assert (row["event"], row["on_from"], row["on_to"]) == ("emerged", date(2022, 5, 10), date(2022, 8, 1))

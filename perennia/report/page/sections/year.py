@@ -74,11 +74,9 @@ def _standing(books: Books, frame: pd.DataFrame) -> str:
     unseen, lost = (int(of.fillna(False).sum()) for of in (frame["grew"].isna(), ~frame["grew"]))
     running = int((frame["grew"] & ~frame["finished"]).fillna(False).sum())
     said = f"{counted(int(frame['grew'].fillna(False).sum()), 'plant')} in growth in season {books.season_name}"
-    over = not (~frame["finished"]).fillna(False).any()
-    if running:
-        said += f"; for {running} of them the season is still running."
-    else:
-        said += ". The season is over." if over else "."
+    said += f"; for {running} of them the season is still running." if running else "."
+    if frame["finished"].all():
+        said += " The season is over."
     if unseen:
         said += f" Nothing is written down of the growth of {counted(unseen, 'more plant')} in it."
     return f"{said} {counted(lost, 'more plant')} ended before growing in it." if lost else said
