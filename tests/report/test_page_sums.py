@@ -6,6 +6,7 @@ from __future__ import annotations
 import sys
 
 import pytest
+from matplotlib.text import Text
 
 import perennia as pn
 from perennia.report.page import season_report
@@ -90,3 +91,11 @@ def test_the_keep_list_says_what_each_crop_is_in_and_puts_every_crop_under_its_n
     assert "pieces" in listed
     assert "Oxalis tuberosa: " not in listed
     assert f"{PEPPER}, {DAHLIA}, Oxalis tuberosa, {BEAN}: of 2, 2, 3 and 1 plant seasons nothing" in listed
+
+
+def test_plants_never_picked_stand_in_the_figure_among_those_of_their_crop(garden: pn.Garden) -> None:
+    drawn = pn.plot(pn.season_summary(garden.up_to(TODAY), seasons=[2024]))
+    titles = [title for axes in drawn.axes if (title := axes.get_title(loc="left"))]
+    assert titles == [PEPPER, DAHLIA, "Oxalis tuberosa", BEAN]
+    # B1 and D1 grow; of the others nothing is written down
+    assert any("2 seasons still running" in text.get_text() for text in drawn.findobj(Text))

@@ -52,7 +52,7 @@ def draw_summary(result: SeasonTable) -> Figure:
     grew = result.table["grew"].fillna(True).astype(bool)
     # of a root that never grew there is nothing to draw, unless it is all that was asked for
     frame = (result.table[grew] if grew.any() else result.table).reset_index(drop=True)
-    frame = frame.assign(measure=frame["measure"].fillna("g"))
+    frame = frame.assign(measure=_measures(frame))
     groups = [
         (str(crop), str(measure), own) for (crop, measure), own in frame.groupby(["crop", "measure"], sort=True)
     ]
@@ -71,6 +71,14 @@ def draw_summary(result: SeasonTable) -> Figure:
     head(figure, f"The crop of {counted(frame['plant'].nunique(), 'plant')}: when, and how much", _key(every))
     notes(figure, [*_not_drawn(len(result.table) - len(frame)), *_words(frame, lines, any(gathered))])
     return figure
+
+
+def _measures(frame: pd.DataFrame) -> pd.Series[str]:
+    """What each line's crop is drawn in: a plant that gave nothing stands among those of its crop that gave something,
+    for an axis of its own would have nothing on it."""
+    gave = frame["measure"].where(frame["picks"] > 0)
+    usual = gave.groupby(frame["crop"]).transform(lambda own: own.mode().iloc[0] if own.notna().any() else pd.NA)
+    return gave.fillna(usual).fillna(frame["measure"]).fillna("g")
 
 
 def _each(frame: pd.DataFrame) -> list[_Line]:
@@ -176,7 +184,7 @@ def _words(frame: pd.DataFrame, lines: Sequence[Sequence[_Line]], gathered: bool
             f"A crop with over {MOST_ROWS} plant seasons is drawn by season and stock: medians of days and crops, and "
             "a line over the middle 80 in 100 of the crops."
         )
-    if running := int((~frame["finished"].fillna(False).astype(bool)).sum()):
+    if running := int((frame["grew"].fillna(False) & ~frame["finished"].fillna(False)).astype(bool).sum()):
         said.append(f"{counted(running, 'season')} still running (hollow, and open at the end): crops to date.")
     crops = np.where(frame["measure"].eq("count"), numbers(frame, "count"), numbers(frame, "total_g"))
     if missing := int(np.isnan(crops).sum()):
