@@ -162,6 +162,14 @@ def test_a_root_lifted_without_a_weight_after_one_with() -> None:
     assert _only(found, "root weight")["labels"] == "A1"
 
 
+def test_a_root_that_the_books_forgot_for_a_year_is_not_asked_to_the_scales() -> None:
+    records = [*PLOT, pn.Sown("O1", "2022-05-10", crop=BEAN, bed="B1"), pn.Lifted("O1", "2022-10-01")]
+    soon, late = _asked(records, "2023-09-30", "2023-10-01")
+    for kind in ("root weight", "box map"):
+        assert kind in _kinds(soon)
+        assert kind not in _kinds(late)
+
+
 def test_a_month_that_is_not_over_gives_no_day_to_come() -> None:
     records = [*PLOT, pn.Sown("O1", "2022-05-10", crop=BEAN, bed="B1"), pn.Lifted("O1", "2022-10")]
     (found,) = _asked(records, "2022-10-12")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from datetime import date
+from datetime import date, timedelta
 
 from perennia.analysis.causes.due.matters import Found, Matter
 from perennia.analysis.causes.due.today import Today
@@ -16,10 +16,12 @@ _LIFTED = (
     "qualify row_number() over (partition by plant order by ordinal desc, inferred) = 1 order by plant"
 )
 
+_FORGOTTEN_AFTER = timedelta(days=365)
+
 
 def root_weights(today: Today) -> Found:
     """One matter a crop and site: roots lifted, and not planted again, whose weight is not written down."""
-    resting = today.in_state("lifted", "stored")
+    resting = _resting(today)
     if not resting:
         return Found()
     lifted = {str(row["plant"]): row for row in today.rows(_LIFTED)}
@@ -34,10 +36,18 @@ def root_weights(today: Today) -> Found:
 def box_map(today: Today) -> Found:
     """One matter a crop and site: bare roots out of the ground of which no box is written down."""
     lacking: dict[tuple[object, object], list[Row]] = defaultdict(list)
-    for row in today.in_state("lifted", "stored"):
+    for row in _resting(today):
         if row["box"] is None:
             lacking[row["site"], row["crop"]].append(row)
     return Found(tuple(_box(rows, today.day) for rows in lacking.values()))
+
+
+def _resting(today: Today) -> list[Row]:
+    """Roots out of the ground, but those of which the books say nothing for a year: no scales help them, and whether
+    they live is asked by the check of the books."""
+    return [
+        row for row in today.in_state("lifted", "stored") if row["state_since"] + _FORGOTTEN_AFTER > today.day
+    ]  # fmt: skip
 
 
 def _weigh(rows: list[Row], day: date) -> Matter:
