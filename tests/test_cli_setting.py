@@ -36,7 +36,7 @@ def test_patterns_where_asked_for(demo: Path) -> None:
     code, out, err = run("pod-set", str(demo), "--crop", "Phaseolus coccineus", "--season", "2024", "--patterns")
     assert (code, err) == (0, "")
     assert "Patterns of failure" in out
-    assert "runs along the truss: cannot be told, 0 of the 6 trusses" in out
+    assert "none of the patterns looked for can be told, for it takes 6 trusses with dated, decided flowers" in out
 
 
 def test_scripts_get_the_rows_of_the_library(demo: Path) -> None:

@@ -132,10 +132,15 @@ def _within(
     return {**row, "p": outcome.p}
 
 
+def trusses_lacking(found: int, needed: int) -> str:
+    """Why too few trusses tell nothing."""
+    return f"it takes {needed} trusses with dated, decided flowers, and the books have {found}"
+
+
 def _too_few(flowers: FlowerArrays, plants_needed: int) -> str | None:
     sizes = _sizes(flowers)
     if sizes["n_trusses"] < TRUSSES_NEEDED:
-        return f"{sizes['n_trusses']} of the {TRUSSES_NEEDED} trusses with dated, decided flowers that it takes"
+        return trusses_lacking(sizes["n_trusses"], TRUSSES_NEEDED)
     if sizes["n_plants"] < plants_needed:
         return "one plant alone cannot show what all plants share"
     if not 0 < flowers.kept.sum() < flowers.kept.size:
@@ -175,8 +180,8 @@ def _dates(found: Courses, flowers: FlowerArrays, draws: int, seed: int) -> list
         ((DATE_OPENED, GAP), _of_openings, opened), ((DATE_LOST,), _of_losses, lost),
     ):  # fmt: skip
         days = 0 if series is None else series.days.size
-        why = reason or (None if days >= date_null.DAYS_NEEDED else f"{days} of the {date_null.DAYS_NEEDED} days with "
-                         "flowers or losses that it takes")  # fmt: skip
+        why = reason or (None if days >= date_null.DAYS_NEEDED else f"it takes {date_null.DAYS_NEEDED} days with "
+                         f"flowers or losses, and the books have {days}")  # fmt: skip
         tests: Sequence[DateTest | None] = [None] * len(patterns)
         if why is None and series is not None:
             tests = date_tests(series, families(series), draws, seed)

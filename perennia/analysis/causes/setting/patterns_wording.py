@@ -27,6 +27,9 @@ def pattern_findings(
     """A sentence a pattern, and one that holds day of opening and day of loss side by side."""
     head = f"{rows[0]['crop']}, {rows[0]['season_name']}"
     said = []
+    if len({row["reason"] for row in rows}) == 1 and all(row["p"] is None for row in rows):
+        every = ", ".join(str(row["pattern"]) for row in rows)
+        return [f"{head}: none of the patterns looked for can be told, for {rows[0]['reason']} ({every})."]
     for row in rows:
         text = f"{head}, {row['pattern']}: "
         if row["p"] is None:

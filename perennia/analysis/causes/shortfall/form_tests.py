@@ -25,7 +25,7 @@ from perennia.analysis.causes.setting.courses import (
 )
 from perennia.analysis.causes.setting.date_null import DaySeries, date_tests
 from perennia.analysis.causes.setting.flowers import FlowerBook
-from perennia.analysis.causes.setting.pattern_rows import LONGEST_GAP_DAYS, UNEQUAL_AT_LEAST
+from perennia.analysis.causes.setting.pattern_rows import LONGEST_GAP_DAYS, UNEQUAL_AT_LEAST, trusses_lacking
 from perennia.analysis.causes.setting.proportions import fitted_chances
 from perennia.analysis.causes.setting.within_days import FlowerArrays
 from perennia.analysis.causes.shortfall.day_changes import curved_change, slow_change, uneven_days
@@ -113,7 +113,7 @@ def form_tests(book: FlowerBook, draws: int, seed: int) -> FormTests:
 def _too_few(flowers: FlowerArrays, sizes: tuple[int, int, int]) -> str | None:
     _, trusses, plants = sizes
     if trusses < TRUSSES_NEEDED:
-        return f"{trusses} of the {TRUSSES_NEEDED} trusses with dated, decided flowers that it takes"
+        return trusses_lacking(trusses, TRUSSES_NEEDED)
     if plants < PLANTS_NEEDED:
         return "one plant alone cannot show what all plants share"
     if not 0 < flowers.kept.sum() < flowers.kept.size:
@@ -129,7 +129,7 @@ def _one_day(found: Courses, draws: int, seed: int) -> tuple[FormTest, Courses]:
         series = loss_series(rest)
         if series is None or series.days.size < date_null.DAYS_NEEDED:
             days = 0 if series is None else series.days.size
-            missing = f"{days} of the {date_null.DAYS_NEEDED} days with losses that it takes"
+            missing = f"it takes {date_null.DAYS_NEEDED} days with losses, and the books have {days}"
             return first or FormTest("one day", None, reason=missing), rest
         spikes = date_scan.spikes(series.days.size, date_null.LEAST)
         test = date_tests(series, [((spikes,), "more")], draws, seed)[0]
