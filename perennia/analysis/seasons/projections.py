@@ -178,10 +178,11 @@ def may_come_to(row: Mapping[str, object]) -> str:
     upper = "without an upper limit" if row["high"] is None else f"to {number(float(str(row['high'])))}"
     as_of = row["as_of"]
     day = f"{as_of.day} {as_of:%B %Y}" if isinstance(as_of, date) else str(as_of)
+    whose = "its own" if row["basis"] == "own seasons" else f"its {row['basis']}"
     return (
         f"{number(to_date)} {noun} by {day}; the season may come "
-        f"to {number(projected)} ({100 * level:.3g} % interval {number(low)} {upper}; n = {row['n']}, {row['basis']}): "
-        "a projection, not a record."
+        f"to {number(projected)} ({100 * level:.3g} % interval {number(low)} {upper}; by "
+        f"{counted(int(str(row['n'])), 'finished season')} of {whose}): a projection, not a record."
     )
 
 

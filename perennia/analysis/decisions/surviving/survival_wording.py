@@ -70,7 +70,7 @@ def life_finding(cohort: Cohort) -> str:
     text = f"{head}, whole lives: {counted(len(cohort.lives), 'plant')}, {counted(deaths, 'death')}"
     if median is not None:
         when = f"{'' if median == int(median) else 'the winter after '}plant season {int(median)}"
-        text += f"; half were dead by the end of {when} (median)"
+        text += f"; by the estimate half were dead by the end of {when} (median)"
     else:
         text += "; more than half were alive as long as they were followed, so there is no median"
     ends = "" if last.low is None or last.high is None else f" ({percent(last.low)} to {percent(last.high)})"
