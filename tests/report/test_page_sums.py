@@ -28,6 +28,9 @@ def garden(tmp_path_factory: pytest.TempPathFactory) -> pn.Garden:
         *(pn.Picked(label, f"2023-08-{day:02d}", 200) for label in ("B1", "B2") for day in (1, 8, 15)),
         pn.Mulched("B1", "2023-11-15"), pn.Mulched("B2", "2023-11-15"), pn.Regrew("B1", "2024-05-01"),
         pn.Picked("B1", "2024-07-20", 300),
+        # lost in the winter before the season before: no change since that season
+        pn.Sown("B0", "2022-05-10", crop=BEAN, bed="long"), pn.Picked("B0", "2022-08-01", 200),
+        pn.Lifted("B0", "2022-11-01"), pn.Stored("B0", "2022-11-01", "bare root"), pn.Died("B0", "2023-02-01"),
         pn.AlreadyHere("O1", "2022-05", crop="Oxalis tuberosa", bed="wall"),
     ]  # fmt: skip
     for label in ("D1", "D2"):
@@ -71,6 +74,10 @@ def test_a_crop_that_was_counted_is_told_in_pieces_and_never_as_no_weight(sectio
 def test_a_plant_divided_in_spring_is_none_that_the_winter_took(sections: dict[str, str]) -> None:
     assert f"Divided before it grew again: 1 plant ({DAHLIA}): D2." in sections["changed"]
     assert "Did not come through the winter" not in sections["changed"]
+
+
+def test_what_was_lost_before_the_season_before_is_no_change_since(sections: dict[str, str]) -> None:
+    assert "B0" not in sections["changed"]
 
 
 def test_a_regrowth_that_nobody_wrote_down_is_none_of_the_latest_entries(sections: dict[str, str]) -> None:

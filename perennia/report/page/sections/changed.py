@@ -74,7 +74,8 @@ def _plants(books: Books, found: SeasonTable) -> Iterator[Part]:
     )
     twice = _twice({**before, **now}.values())
     new = [row for plant, row in now.items() if plant not in before]
-    gone = [row for plant, row in before.items() if plant not in now]
+    # what ended before it grew in the season before was gone then already
+    gone = [row for plant, row in before.items() if plant not in now and row["grew"] is not False]
     lost = [row for plant, row in now.items() if plant in before and row["grew"] is False]
     unseen = [row for plant, row in now.items() if plant in before and row["grew"] is None]
     moved = [
