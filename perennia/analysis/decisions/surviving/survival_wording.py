@@ -19,13 +19,15 @@ _FEW_DEATHS = 10
 _FEW_AT_RISK = 5
 _YEAR_DAYS = 366
 
+_UNDECIDED = {OPEN: "not known yet", LEFT: "taken out or divided before it could show"}
+
 
 def group_finding(group: Group) -> str:
     """One row of the table as a sentence."""
     found = group.share
     head = f"{group.crop}, {group.name}: " if group.name != group.crop else f"{group.crop}: "
-    rest = [f"{group.number(outcome)} {outcome}" for outcome in (OPEN, LEFT) if group.number(outcome)]
-    after = f"; besides, {' and '.join(rest)}" if rest else ""
+    rest = [f"{n} {said}" for outcome, said in _UNDECIDED.items() if (n := group.number(outcome))]
+    after = f"; not counted: {', '.join(rest)}" if rest else ""
     if found.share is None:
         return f"{head}no winter is decided{after}."
     boxes = f" in {counted(found.boxes, 'box-winter')}" if found.boxes < found.roots else ""
