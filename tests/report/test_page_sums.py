@@ -89,6 +89,8 @@ def test_a_regrowth_that_nobody_wrote_down_is_none_of_the_latest_entries(section
 def test_plants_never_picked_do_not_make_a_counted_crop_one_by_weight(garden: pn.Garden) -> None:
     kept = pn.keep_list(garden.up_to(TODAY), 2024, crop=DAHLIA)
     assert kept.measure == "count"
+    # 2024 still runs
+    assert "the mean of those on record that are over (2023)" in kept.method
     assert kept.table.set_index("label").loc["D1", "mean_crop"] == 7.5
 
 

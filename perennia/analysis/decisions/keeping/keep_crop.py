@@ -137,6 +137,12 @@ def season_names(answer: CropAnswer) -> list[str]:
     return sorted({one.season_name for unit in answer.found.units for one in unit.seasons})
 
 
+def seasons_over(answer: CropAnswer) -> list[str]:
+    """Those of them that make up the mean season."""
+    every, over = answer.found.units, answer.outlook.over
+    return sorted({one.season_name for unit in every for one in unit.seasons if (one.site, one.season) in over})
+
+
 def _first_crop_season(profile: CropProfile | None) -> int | None:
     return None if profile is None or profile.first_crop_season is None else int(profile.first_crop_season.value)
 

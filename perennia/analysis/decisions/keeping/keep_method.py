@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from perennia.analysis.decisions.keeping.keep_crop import Ask, CropAnswer, season_names
+from perennia.analysis.decisions.keeping.keep_crop import Ask, CropAnswer, seasons_over
 
 
 def keep_method(answers: Sequence[CropAnswer], ask: Ask) -> str:
     """How it was reached."""
-    seasons = ", ".join(sorted({name for answer in answers for name in season_names(answer)}))
+    seasons = ", ".join(sorted({name for answer in answers for name in seasons_over(answer)}))
     text = (
         "Crop of a unit in a season = season of the site + age (first season or later, only by plants seen in both, "
         "where none is missing and some season holds both ages) + effect of the unit + rest; variances by REML "
