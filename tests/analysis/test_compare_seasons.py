@@ -46,6 +46,12 @@ def test_pairs_give_the_exact_paired_test() -> None:
     assert "age and year are not told apart" in result.summary()
 
 
+def test_one_pair_has_a_shift_and_is_said_to_bound_nothing() -> None:
+    said = asked(lives([500.0], [450.0])).findings[0]
+    assert "shift -50 g a plant (so few bound nothing), ratio 0.90; p 1 as if randomised" in said
+    assert said.endswith("this layout cannot reach 5 % whatever the crop.")
+
+
 def test_a_first_season_in_which_no_crop_is_due_is_told_first() -> None:
     rhubarb = [one | {"crop": "Rheum x hybridum"} for one in lives([0.0, 120.0, 90.0], [800.0, 900.0, 700.0])]
     result = asked(rhubarb + lives(FIRST, SECOND, start=2020))

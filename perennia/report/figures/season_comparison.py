@@ -13,6 +13,7 @@ from matplotlib.lines import Line2D
 from perennia.analysis.decisions import SeasonComparison
 from perennia.analysis.decisions.comparing.pairs import SURVIVOR
 from perennia.analysis.measures import MEASURES, number, probability
+from perennia.checking.words import counted
 from perennia.report.columns import known, numbers
 from perennia.report.drawing import figure_of
 from perennia.report.effects import Effect, effect_rows, effects_alone, height_in
@@ -107,7 +108,10 @@ def _effect(row: Any, *, several: bool) -> Effect:
     if several:
         name = f"{row['crop']}, plant season {row['plant_season']}, {row['basis']}"
     if not pd.isna(row["shift"]):
-        words = f"{row['tested_pairs']} pairs, {100 * row['level']:.4g} % interval, p {probability(float(row['p']))}"
+        bounded = not (pd.isna(row["shift_low"]) and pd.isna(row["shift_high"]))
+        words = counted(int(row["tested_pairs"]), "pair")
+        words += f", {100 * row['level']:.4g} % interval" if bounded else ", which bound nothing"
+        words += f", p {probability(float(row['p']))}"
         if not pd.isna(row["ratio"]) and np.isfinite(row["ratio"]):
             words += f", ratio {number(float(row['ratio']))}"
         return Effect(
@@ -115,7 +119,7 @@ def _effect(row: Any, *, several: bool) -> Effect:
             high=_bound(row["shift_high"]),
         )  # fmt: skip
     why = f"confounded with {row['confounded_with']}" if not pd.isna(row["confounded_with"]) else row["note"]
-    words = f"no test{'' if pd.isna(why) else f': {why}'}; {row['n_pairs']} pairs"
+    words = f"no test{'' if pd.isna(why) else f': {why}'}; {counted(int(row['n_pairs']), 'pair')}"
     return Effect(words=f"{name}: {words}", raw=_bound(row["raw_gap"]))
 
 

@@ -67,20 +67,23 @@ class Effect:
         """Shift, ratio, p and what this layout could have shown at all. p_holm: p among several measures; by_lot: the
         trial in which the arms were drawn by lot."""
         shift = self.shift
-        text = f"shift {measure.gap(shift.estimate)} ({_percent(shift.level)} interval {_ends(shift, sign=True)})"
+        bounded = _bounded(shift)
+        text = f"shift {measure.gap(shift.estimate)} "
+        text += f"({_percent(shift.level)} interval {_ends(shift, sign=True)})" if bounded else "(so few bound nothing)"
         if self.ratio is None and measure.kind != "day":
             text += ", no ratio of nothing to nothing"
         elif self.ratio is not None and math.isinf(self.ratio.estimate):
             text += ", no finite ratio"
         elif self.ratio is not None:
-            text += f", ratio {number(self.ratio.estimate)} ({_ends(self.ratio, sign=False)})"
+            text += f", ratio {number(self.ratio.estimate)}"
+            text += f" ({_ends(self.ratio, sign=False)})" if bounded else ""
         text += f"; p {probability(shift.p)} {by_lot or 'as if randomised'}"
         if p_holm is not None:
             text += f" ({probability(p_holm)} among the measures asked, after Holm)"
         text += f", smallest p this layout could give {probability(shift.smallest_p)}"
         if shift.smallest_p > REACH:
-            text += "; this layout cannot reach 5 % whatever the crop, "
-            text += f"and its interval is one of {_percent(shift.level)}"
+            text += "; this layout cannot reach 5 % whatever the crop"
+            text += f", and its interval is one of {_percent(shift.level)}" if bounded else ""
         if self.equivalence is not None:
             text += f"; {_within(self.equivalence, measure)}"
         return text + "."
@@ -160,6 +163,11 @@ def _end(value: float, *, sign: bool) -> str:
 
 def _percent(level: float) -> str:
     return f"{100 * level:.4g} %"
+
+
+def _bounded(test: ExactTest) -> bool:
+    """Whether its interval ends anywhere."""
+    return test.low not in (None, -math.inf) or test.high not in (None, math.inf)
 
 
 def _ends(test: ExactTest, *, sign: bool) -> str:
