@@ -171,7 +171,7 @@ def test_a_plants_page_has_its_place_in_the_keep_list_and_what_its_season_may_co
     listed, projected = pn.keep_list(books.source, 2024), pn.project_totals(books.source)
     rows = projected.table.assign(
         projected=[900.0, None, None], low=[700.0, None, None], high=[None] * 3, level=0.95, to_date=[300.0] * 3,
-        as_of=pd.Timestamp("2024-09-01"),
+        as_of=pd.Timestamp("2024-09-01"), n=4, basis="crop, fresh", measure="g",
     )  # fmt: skip
     assert list(_PLANTS._kept(None, "B1/2024")) == list(_PLANTS._to_come(None, "B1/2024")) == []
     books.answers.extend([Answered("a", listed), Answered("b", attrs.evolve(projected, table=rows))])
@@ -180,6 +180,7 @@ def test_a_plants_page_has_its_place_in_the_keep_list_and_what_its_season_may_co
     assert all("In the keep list it has rank 1 of 3 plants of its crop: " in text for text in told)
     coming = "Its running season: 300 g by 1 September 2024; the season may come to 900"
     assert [sheet.title for sheet, text in zip(sheets, told, strict=True) if coming in text] == ["B1"]
+    assert "; by 4 finished seasons of its crop, fresh): a projection, not a record." in " ".join(told)
 
 
 def test_a_day_that_nobody_wrote_is_told_nowhere(tmp_path: Path, no_figures: None) -> None:
