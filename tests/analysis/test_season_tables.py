@@ -27,6 +27,23 @@ def garden(tmp_path: Path) -> pn.Garden:
     return garden
 
 
+def test_a_season_runs_for_plants_in_growth_and_those_not_seen_yet_are_counted_apart(tmp_path: Path) -> None:
+    garden = pn.Garden.create(tmp_path / "roots")
+    roots = [
+        record for label in ("A1", "A2", "A3") for record in (
+            pn.Sown(label, "2023-05-01", "Phaseolus coccineus", bed="b"), pn.Picked(label, "2023-08-01", 90),
+            pn.Lifted(label, "2023-11-01"), pn.Stored(label, "2023-11-02", "bare root", "frost-free"),
+        )
+    ]  # fmt: skip
+    garden.record(
+        pn.Site("home", latitude=51.5), pn.Bed("b", "home"), *roots, pn.Replanted("A1", "2024-04-20", bed="b"),
+        pn.Regrew("A1", "2024-05-02"), pn.Picked("A1", "2024-07-01", 60), today=TODAY,
+    )  # fmt: skip
+    cautions = pn.season_summary(garden.up_to("2024-07-05"), seasons=[2024]).cautions
+    assert any(caution.startswith("1 season still running") for caution in cautions), cautions
+    assert "2 seasons of plants of whose growth in it nothing is on record yet." in cautions
+
+
 def test_what_was_left_for_seed_is_weighed_by_the_units_own_mean_and_only_when_asked(garden: pn.Garden) -> None:
     plain, asked = pn.season_summary(garden), pn.season_summary(garden, forgone=True)
     assert "forgone_g" not in plain.table

@@ -95,9 +95,12 @@ def season_summary(
         cautions.append(f"{counted(int(stripped.sum()), 'season')} {text}")
     for reason, count in frame.loc[frame["finished"].fillna(False), "withheld"].value_counts().sort_index().items():
         cautions.append(f"{counted(int(count), 'finished season')} without {reason}.")
-    if running := int((~frame["finished"]).fillna(False).sum()):
+    open_ = (~frame["finished"]).fillna(False)
+    if running := int((open_ & frame["grew"].fillna(False)).sum()):
         text = "still running: totals are to date, and shares and peak are withheld."
         cautions.append(f"{counted(running, 'season')} {text}")
+    if unseen := int((open_ & frame["grew"].isna()).sum()):
+        cautions.append(f"{counted(unseen, 'season')} of plants of whose growth in it nothing is on record yet.")
     if missing := int((frame["total_g"].isna() & (frame["picks"] > 0)).sum()):
         text = "with a picking that was not weighed: the total weight is missing."
         cautions.append(f"{counted(missing, 'season')} {text}")

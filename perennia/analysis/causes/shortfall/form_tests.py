@@ -25,7 +25,13 @@ from perennia.analysis.causes.setting.courses import (
 )
 from perennia.analysis.causes.setting.date_null import DaySeries, date_tests
 from perennia.analysis.causes.setting.flowers import FlowerBook
-from perennia.analysis.causes.setting.pattern_rows import LONGEST_GAP_DAYS, UNEQUAL_AT_LEAST, trusses_lacking
+from perennia.analysis.causes.setting.pattern_rows import (
+    LONGEST_GAP_DAYS,
+    PLANTS_NEEDED,
+    TRUSSES_NEEDED,
+    UNEQUAL_AT_LEAST,
+    trusses_lacking,
+)
 from perennia.analysis.causes.setting.proportions import fitted_chances
 from perennia.analysis.causes.setting.within_days import FlowerArrays
 from perennia.analysis.causes.shortfall.day_changes import curved_change, slow_change, uneven_days
@@ -37,8 +43,6 @@ Form = Literal[
 ]  # fmt: skip
 FORMS: tuple[Form, ...] = get_args(Form)
 
-TRUSSES_NEEDED = 6
-PLANTS_NEEDED = 2
 PRESENT = 0.01
 """p of a form from which it is taken as there: several are looked at (own rule, set by simulation)."""
 _NATURAL_SD = 0.4

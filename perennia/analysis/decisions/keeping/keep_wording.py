@@ -175,7 +175,8 @@ def _insurance(answer: CropAnswer, ask: Ask) -> str:
     kept = len(to_keep(answer.every, ask.places))
     text = (
         f"seed as insurance: should every root be lost in one store, {counted(plants, 'plant')} from seed would on "
-        f"average bear as much as the {counted(kept, 'root')} to be kept {'is' if kept == 1 else 'are'} expected to"
+        f"average bear as much as the {counted(kept, 'root')} that may be kept "
+        f"{'is' if kept == 1 else 'are'} expected to"
     )  # fmt: skip
     tested = [lot for lot in answer.seeds if lot["share"] is not None]
     if not answer.seeds:
