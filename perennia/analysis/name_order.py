@@ -25,6 +25,9 @@ def ordered(frame: pd.DataFrame, by: Sequence[str]) -> pd.DataFrame:
     if frame.empty:
         return frame
     places = np.lexsort([_places(frame[name]) for name in reversed(by)])
+    # mostly they are in order as they come, and a large frame is not copied for nothing
+    if np.array_equal(places, np.arange(len(frame))) and frame.index.equals(pd.RangeIndex(len(frame))):
+        return frame
     return frame.iloc[places].reset_index(drop=True)
 
 
