@@ -314,3 +314,13 @@ def test_a_plant_that_never_grew_is_not_drawn_as_one_that_cropped(answers: dict[
     said = texts(plot(attrs.evolve(answers["season_summary"], table=table.assign(grew=grew))))
     assert f"The crop of {table.loc[grew, 'plant'].nunique()} plants: when, and how much" in said
     assert f"{(~grew).sum()} seasons in which the plant never grew: no line." in said
+
+
+def test_the_key_of_the_summary_has_only_what_is_drawn(answers: dict[str, Any]) -> None:
+    result = answers["season_summary"]
+    marks = ("from 10 % to 90 % of the crop in, half at the dot", "peak")
+    whole = texts(plot(result))
+    withheld = texts(plot(attrs.evolve(result, table=result.table.assign(t10=pd.NaT, t90=pd.NaT, peak_on=pd.NaT))))
+    for mark in marks:
+        assert mark in whole.split(" | ")
+        assert mark not in withheld.split(" | ")

@@ -41,6 +41,7 @@ def garden(tmp_path_factory: pytest.TempPathFactory) -> pn.Garden:
         ]  # fmt: skip
     garden.record(
         *records, pn.Replanted("D1", "2024-05-02", bed="wall"), pn.Picked("D1", "2024-08-05", count=3),
+        pn.Picked("D1", "2024-08-09", 0, count=0),
         pn.Divided("D2", "2024-04-20", into=("D4", "D5"), mother_continues=False, bed="wall"),
         pn.BooksKept("wall", "2024-04-01", "2024-08-12"),
     )  # fmt: skip
@@ -84,6 +85,13 @@ def test_a_regrowth_that_nobody_wrote_down_is_none_of_the_latest_entries(section
     lately = sections["changed"].partition("Written down lately")[2]
     assert "picked" in lately
     assert "regrew" not in lately
+
+
+def test_a_look_at_nothing_ripe_is_no_picking(sections: dict[str, str]) -> None:
+    lately = sections["changed"].partition("Written down lately")[2]
+    looked, picked = lately.index("2024-08-09"), lately.index("2024-08-05")
+    assert "looked, nothing ripe" in lately[looked:picked]
+    assert "picked" not in lately[looked:picked]
 
 
 def test_plants_never_picked_do_not_make_a_counted_crop_one_by_weight(garden: pn.Garden) -> None:

@@ -165,11 +165,13 @@ def _crops(ax: Axes, rows: Sequence[_Line], measure: str) -> None:
 def _key(rows: Sequence[_Line]) -> list[Entry]:
     kinds = {str(row.stock) if row.stock in ("overwintered", "fresh") else "other stock": row.stroke for row in rows}
     entries = [(kind, dot_of(kinds[kind])) for kind in sorted(kinds, key=lambda kind: _rank(kind))]
+    marks: list[tuple[str, Entry]] = [
+        ("first_pick", ("first to last pick", Line2D([], [], color=INK, linewidth=0.6))),
+        ("t10", (f"{SPREAD}, half at the dot", Line2D([], [], color=INK, linewidth=2.2))),
+        ("peak_on", ("peak", Line2D([], [], color=INK, marker="|", markersize=6.0, linestyle="none"))),
+    ]
     return [
-        *entries,
-        ("first to last pick", Line2D([], [], color=INK, linewidth=0.6)),
-        (f"{SPREAD}, half at the dot", Line2D([], [], color=INK, linewidth=2.2)),
-        ("peak", Line2D([], [], color=INK, marker="|", markersize=6.0, linestyle="none")),
+        *entries, *(entry for name, entry in marks if any(np.isfinite(row.at[name]) for row in rows)),
     ]
 
 

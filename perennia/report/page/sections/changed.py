@@ -27,12 +27,17 @@ _LOST = {
     "died": "Did not come through the winter", "removed": "Taken out before it grew again",
     "divided": "Divided before it grew again",
 }  # fmt: skip
+_LOOKED = (
+    "case when event = 'picked' and (grams is not null or \"count\" is not null) "
+    "and coalesce(grams, 0) + coalesce(\"count\", 0) = 0 then 'looked, nothing ripe' else event end"
+)
 _ENTRIES = " union all ".join(
-    f"select on_to, event, label, {grams} as grams, {counts} as counted from {view} "
+    f"select on_to, {event} as event, label, {grams} as grams, {counts} as counted from {view} "
     f"where on_to <= $today and {of_a_day}"
-    for view, grams, counts, of_a_day in (
-        ("life", "null", "null", "not inferred"), ("harvest", "grams", '"count"', "event <> 'books_kept'"),
-        ("flowering", "null", "null", "true"), ("care", "null", "null", "true"),
+    for view, event, grams, counts, of_a_day in (
+        ("life", "event", "null", "null", "not inferred"),
+        ("harvest", _LOOKED, "grams", '"count"', "event <> 'books_kept'"),
+        ("flowering", "event", "null", "null", "true"), ("care", "event", "null", "null", "true"),
     )
 )  # fmt: skip
 """That the books are complete up to a day is no entry of that day, nor is an act that nobody wrote down."""
