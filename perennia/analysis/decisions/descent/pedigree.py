@@ -66,8 +66,9 @@ COLUMNS = {
     "on_from": "datetime64[s]", "on_to": "datetime64[s]", "mothers": "Int64", "certain": "boolean",
     "plant": "string", "label": "string", "crop": "string", "cultivar": "string", "origin": "string",
     "sown_lot": "string", "plants": "Int64", "began_on": "datetime64[s]", "ended_on": "datetime64[s]",
-    "ended_how": "string", "state": "string", "total_g": "Float64", "seasons_weighed": "Int64", "count": "Float64",
-    "seasons_counted": "Int64", "seasons": "Int64", "shared_g": "Float64",
+    "ended_from": "datetime64[s]", "ended_to": "datetime64[s]", "ended_how": "string", "state": "string",
+    "total_g": "Float64", "seasons_weighed": "Int64", "count": "Float64", "seasons_counted": "Int64",
+    "seasons": "Int64", "shared_g": "Float64",
 }  # fmt: skip
 """Columns of Pedigree.table; one row a relative by the shortest way to it, the plant itself first.
 
@@ -77,9 +78,9 @@ seed_generations are those that were divisions or cuttings and those that were s
 has the genotype of the plant asked about. of: the next plant on the way to that one; by: how one of these two came
 from the other (division, cutting, seed), from lot, on_from to on_to (for seed, when it was saved), mothers being the
 plants it may have come from. certain: whether each step on the way is. origin: how the plant began, sown_lot: the lot
-it was sown from, plants: plants under the label. total_g in g and count, the crop so far over the seasons_weighed and
-seasons_counted in which it is known, out of seasons on record; shared_g is the part that is shares of pickings off
-several labels.
+it was sown from, plants: plants under the label. ended_from to ended_to: the days in which its end lies, as the book
+has it. total_g in g and count, the crop so far over the seasons_weighed and seasons_counted in which it is known, out
+of seasons on record; shared_g is the part that is shares of pickings off several labels.
 """
 LINKS = {
     "plant": "string", "mother": "string", "by": "string", "lot": "string", "on_from": "datetime64[s]",
