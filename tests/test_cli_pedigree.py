@@ -26,7 +26,7 @@ def test_tree_sentences_and_lots(demo: Path) -> None:
     assert (code, err) == (0, "")
     lines = out.splitlines()
     assert lines[0].startswith("R6/2021: Capsicum pubescens Fuego de Invierno, begun 2021-08-09")
-    assert lines[2].startswith("  R1/2020 (by seed of lot FI 2021, saved between 2021-06-01 and 2021-06-30)")
+    assert lines[2].startswith("  R1/2020 (by seed of lot FI 2021, saved in June 2021)")
     assert lines[3].startswith("    sown from lot FI 2020, of which no saving is on record; where the seed")
     assert "It was sown from lot FI 2021, seed of R1/2020: a new genotype, its father not on record." in out
     assert next(line for line in lines if line.startswith("FI 2021")).split()[2] == "R1/2020"

@@ -259,7 +259,7 @@ def test_one_plant_with_two_trusses_cannot_tell() -> None:
     assert (result.cause, result.form, result.enough) == (None, None, False)
     assert result.forms["p"].isna().all()
     assert (result.table["form"] == "cannot be told").all()
-    assert "how the flowers failed cannot be told: 2 of the 6 trusses" in result.findings[2]
+    assert "how the flowers failed cannot be told: it takes 6 trusses" in result.findings[2]
 
 
 def test_truss_counts_show_no_form_and_are_said_to_be_counts() -> None:
