@@ -42,7 +42,7 @@ def garden(tmp_path_factory: pytest.TempPathFactory) -> pn.Garden:
         (lambda garden: garden.correct(5, reason="misread"), "5 is no record id"),
         (lambda garden: garden.correct("00" * 16, reason=None), "reason is None, which is no text"),
         (lambda garden: garden.correct("00" * 16, {"grams": 5}, reason="misread"), "is no perennia record; build one"),
-        (lambda garden: garden.history(5), "label is 5, which is no text"),
+        (lambda garden: garden.history(5), "label is 5; give a list of names"),
         (lambda garden: garden.history("A\ud800"), "holds half a character"),
         (lambda garden: pn.Garden.open("x", memory_limit="much"), "memory_limit is 'much'; give a size such as"),
         (lambda garden: pn.Garden.open("x", memory_limit="1MB"), "at least '64MB'"),

@@ -40,7 +40,7 @@ def test_plans_and_insurance_take_no_more_roots_than_there_are_places() -> None:
     assert pd.isna(ways.loc["roots", "roots"])
     assert "the roots for 6 winter places do not meet it" in tight.summary()
     assert roomy.plan.set_index("plan").loc["roots", "roots"] > 6
-    assert "as the 6 roots to be kept are expected to" in tight.summary()
+    assert "as the 6 roots that may be kept are expected to" in tight.summary()
     none = asked(rows, winters=winters(18, 2), target=6000.0, places=0).plan.set_index("plan")
     assert (none["roots"].fillna(0) == 0).all()
 
