@@ -10,6 +10,9 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+BY_PLANT_SEASON = ("crop", "label", "season", "plant")
+"""Columns by which a table of plant seasons stands."""
+
 
 def in_order(value: Any) -> list[tuple[int, int, str]]:
     """Numbers within a name in their own order, so that B2 comes before B10; nothing last."""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from perennia.analysis.name_order import ordered
+from perennia.analysis.name_order import BY_PLANT_SEASON, ordered
 from perennia.analysis.permutation import Booleans
 from perennia.analysis.seasons.curve_points import CUMULATIVE, CurvePoints, curve_points, multiples, read_at
 from perennia.analysis.seasons.curve_question import WANTED, Axis, CurveMeasure, curve_question
@@ -65,7 +65,7 @@ def season_curves(
     plants = points.frame["plant"].nunique()
     method = "Cumulative crop, straight between one picking or look and the next"
     return SeasonTable(
-        table=ordered(frame, ["crop", "label", "season", "plant"]), n=plants,
+        table=ordered(frame, BY_PLANT_SEASON), n=plants,
         method=f"{method}; {DEGREE_DAY_METHOD}." if axis == "degree_days" else f"{method}.",
         units=UNIT, cautions=(*rising, *points.cautions),
         findings=(f"{counted(len(points.bounds), 'curve')} of {counted(plants, 'plant')}.",),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import attrs
 
 from perennia.analysis.measures import number
-from perennia.analysis.name_order import ordered
+from perennia.analysis.name_order import BY_PLANT_SEASON, ordered
 from perennia.analysis.result import Result, framed
 from perennia.analysis.seasons.least_squares import NO_FIT, NO_PLATEAU, TOO_FEW, Fit, Form, choose_form, fit
 from perennia.analysis.seasons.picking_curves import PickingCurve, key_of, read_curves, why_no_curve
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 __all__ = ["COLUMNS", "CurveFits", "Fit", "fit", "fit_curves"]
 
-_ORDER = ["crop", "label", "season", "plant"]
 COLUMNS = {
     "plant": "string", "label": "string", "crop": "string", "season": "Int64", "season_name": "string",
     "measure": "string", "form": "string", "asymptote": "Float64", "asymptote_se": "Float64", "midpoint": "Float64",
@@ -78,7 +77,7 @@ def fit_curves(
     without = Counter(reason for row in bare if (reason := why_no_curve(row)) is not None)
     sound = [curve for curve, found in fitted if found.note is None]
     return CurveFits(
-        table=ordered(framed([_row(curve, found) for curve, found in fitted], COLUMNS), _ORDER),
+        table=ordered(framed([_row(curve, found) for curve, found in fitted], COLUMNS), BY_PLANT_SEASON),
         n=len({curve.unit for curve in sound}), form=form,
         method=f"Least squares of a {'Gompertz' if form == 'gompertz' else form} curve through the cumulative crop, "
         "clearances left out, at the days of pickings and looks.",

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import attrs
 
 from perennia.analysis.measures import number
-from perennia.analysis.name_order import ordered
+from perennia.analysis.name_order import BY_PLANT_SEASON, ordered
 from perennia.analysis.result import Result, framed
 from perennia.analysis.seasons.picking_curves import PickingCurve, key_of, read_curves, usual_gaps, why_no_curve
 from perennia.analysis.seasons.waves import cannot_tell, usual_gap, waves
@@ -20,7 +20,6 @@ from perennia.checking.words import counted
 if TYPE_CHECKING:
     from perennia.source import Source
 
-_ORDER = ["crop", "label", "season", "plant"]
 COLUMNS = {
     "plant": "string", "label": "string", "crop": "string", "season": "Int64", "season_name": "string",
     "flush": "Int64", "of": "Int64", "starts_on": "datetime64[s]", "peak_on": "datetime64[s]",
@@ -89,7 +88,7 @@ def flushes(
             told.append(curve)
             findings.append(_finding(season, found))
     return Flushes(
-        table=ordered(framed(rows, COLUMNS), _ORDER), n=len({curve.unit for curve in told}), method=_METHOD,
+        table=ordered(framed(rows, COLUMNS), BY_PLANT_SEASON), n=len({curve.unit for curve in told}), method=_METHOD,
         units="one plant's season, labels linked by shared pickings counted once in n; amounts in the measure, "
         "g or count; shares of the season's crop without clearances",
         cautions=_cautions(told, withheld), findings=tuple(findings) or ("No season shows its flushes.",),

@@ -11,7 +11,7 @@ import attrs
 import pandas as pd
 
 from perennia.analysis.measures import number
-from perennia.analysis.name_order import ordered
+from perennia.analysis.name_order import BY_PLANT_SEASON, ordered
 from perennia.analysis.result import Result, framed
 from perennia.analysis.seasons.picking_curves import (
     PickingCurve,
@@ -30,7 +30,6 @@ from perennia.checking.words import counted
 if TYPE_CHECKING:
     from perennia.source import Source
 
-_ORDER = ["crop", "label", "season", "plant"]
 COLUMNS = {
     "plant": "string", "label": "string", "crop": "string", "season": "Int64", "season_name": "string",
     "as_of": "datetime64[s]", "as_of_day": "Int64", "measure": "string", "to_date": "Float64",
@@ -96,7 +95,7 @@ def project_totals(
     rows = [row for row, _ in answers]
     projected = [row for row in rows if row["withheld"] is None]
     return Projections(
-        table=ordered(framed(rows, COLUMNS), _ORDER), n=len(projected), method=_METHOD,
+        table=ordered(framed(rows, COLUMNS), BY_PLANT_SEASON), n=len(projected), method=_METHOD,
         units="one plant's running season; amounts in the measure, g or count; to_date is recorded, while projected, "
         "low and high are projections, not records",
         cautions=_cautions(running, answers), findings=tuple(_finding(row) for row in projected)

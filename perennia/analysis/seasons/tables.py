@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from perennia.analysis.name_order import ordered
+from perennia.analysis.name_order import BY_PLANT_SEASON, ordered
 from perennia.analysis.result import Result
 from perennia.checking import arguments
 from perennia.checking.words import counted
@@ -142,7 +142,7 @@ def _chosen(
     seasons: Collection[int] | None,
 ) -> pd.DataFrame:
     found = source.sql(_QUERIES[view], choices(labels, crops, seasons))
-    return ordered(found, ["crop", "label", "season", "plant"])
+    return ordered(found, BY_PLANT_SEASON)
 
 
 def _extent(frame: pd.DataFrame, what: str) -> tuple[str, ...]:

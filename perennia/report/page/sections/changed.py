@@ -27,10 +27,8 @@ _LOST = {
     "died": "Did not come through the winter", "removed": "Taken out before it grew again",
     "divided": "Divided before it grew again",
 }  # fmt: skip
-_LOOKED = (
-    "case when event = 'picked' and (grams is not null or \"count\" is not null) "
-    "and coalesce(grams, 0) + coalesce(\"count\", 0) = 0 then 'looked, nothing ripe' else event end"
-)
+# by the rule of took_crop in the queries, which a select over the views may not call
+_LOOKED = "case when event = 'picked' and coalesce(grams, \"count\") = 0 then 'looked, nothing ripe' else event end"
 _ENTRIES = " union all ".join(
     f"select on_to, {event} as event, label, {grams} as grams, {counts} as counted from {view} "
     f"where on_to <= $today and {of_a_day}"
