@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 
@@ -29,18 +30,18 @@ def to_pandas(table: pa.Table) -> pd.DataFrame:
     """
     names = table.column_names
     series = [_series(table.column(index), table.schema.field(index).type) for index in range(len(names))]
-    frame = pd.DataFrame(dict(enumerate(series)), index=pd.RangeIndex(table.num_rows))
+    frame = pd.DataFrame(dict(enumerate(series)), index=pd.RangeIndex(table.num_rows), copy=False)
     frame.columns = pd.Index(names, dtype=object)
     return frame
 
 
 def _series(column: pa.ChunkedArray, kind: pa.DataType) -> Any:
     if pa.types.is_boolean(kind):
-        return pd.array(column.to_pylist(), dtype="boolean")
+        return pd.arrays.BooleanArray(_filled(column, False), _missing(column))
     if pa.types.is_integer(kind) or pa.types.is_floating(kind) or pa.types.is_decimal(kind):
         return _numbers(column, whole=pa.types.is_integer(kind))
     if pa.types.is_string(kind) or pa.types.is_large_string(kind):
-        return pd.array(column.to_pylist(), dtype="string")
+        return _texts(column)
     if pa.types.is_date(kind) or pa.types.is_timestamp(kind):
         plain = column.cast(pa.timestamp("s"), safe=False).combine_chunks()
         return pd.Series(plain.to_numpy(zero_copy_only=False).astype("datetime64[s]"))
@@ -50,10 +51,23 @@ def _series(column: pa.ChunkedArray, kind: pa.DataType) -> Any:
     return pd.Series(values, dtype=object)
 
 
+def _texts(column: pa.ChunkedArray) -> pd.arrays.StringArray:
+    # cells that say the same share one text: a text a cell takes three times as long, and far more memory
+    texts = np.array(column.to_pandas(deduplicate_objects=True), dtype=object)
+    texts[_missing(column)] = pd.NA
+    return pd.arrays.StringArray(texts)
+
+
 def _numbers(column: pa.ChunkedArray, *, whole: bool) -> Any:
-    missing = column.is_null().combine_chunks().to_numpy(zero_copy_only=False)
-    filled = column.cast(pa.int64() if whole else pa.float64(), safe=False).fill_null(0).combine_chunks()
-    values = filled.to_numpy(zero_copy_only=False)
-    if whole:
-        return pd.arrays.IntegerArray(values.astype(np.int64), missing.astype(bool))
-    return pd.arrays.FloatingArray(values.astype(np.float64), missing.astype(bool))
+    values = _filled(column.cast(pa.int64() if whole else pa.float64(), safe=False), 0)
+    kind = pd.arrays.IntegerArray if whole else pd.arrays.FloatingArray
+    return kind(values, _missing(column))
+
+
+def _missing(column: pa.ChunkedArray) -> npt.NDArray[np.bool_]:
+    return np.array(column.is_null(), dtype=bool)
+
+
+def _filled(column: pa.ChunkedArray, empty: object) -> npt.NDArray[Any]:
+    """The values with something in place of what is missing, in memory of their own, for a frame may be changed."""
+    return np.array(column.fill_null(empty))
