@@ -12,14 +12,19 @@ import pandas as pd
 
 BY_PLANT_SEASON = ("crop", "label", "season", "plant")
 """Columns by which a table of plant seasons stands."""
+_DIGITS = re.compile(r"\d+")
+_LAST = "\U0010ffff"
 
 
-def in_order(value: Any) -> list[tuple[int, int, str]]:
-    """Numbers within a name in their own order, so that B2 comes before B10; nothing last."""
-    if value is None:
-        return [(2, 0, "")]
-    return [(0, int(part), "") if part.isdecimal() else (1, 0, part.casefold())
-            for part in re.split(r"(\d+)", str(value)) if part]  # fmt: skip
+def in_order(value: Any) -> str:
+    """A name as a text to sort by: numbers within it in their own order, so that B2 comes before B10; nothing last."""
+    return _LAST if value is None else _DIGITS.sub(_counted, str(value).casefold())
+
+
+def _counted(digits: re.Match[str]) -> str:
+    """A number behind the number of its digits, and before any letter."""
+    number = str(int(digits[0]))
+    return f"\x01{chr(len(number))}{number}"
 
 
 def ordered(frame: pd.DataFrame, by: Sequence[str]) -> pd.DataFrame:

@@ -195,7 +195,7 @@ def _weight(one: Candidate) -> float:
     return 0.0 if one.root.old else one.root.root_g or 0.0
 
 
-def _by_name(one: Candidate) -> tuple[list[tuple[int, int, str]], str]:
+def _by_name(one: Candidate) -> tuple[str, str]:
     return in_order(one.row["label"]), one.plant
 
 
