@@ -5,8 +5,9 @@ Everything named here is loaded when it is first used, so that ``import perennia
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from perennia import first_use
 
 if TYPE_CHECKING:
     from perennia.analysis import (
@@ -89,18 +90,5 @@ _HOMES = {
         "StoreChecked", "Stored", "TrussCount", "Uncovered", "Visits", "Watered", "Weather",
     ),
 }  # fmt: skip
-_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
-
-__all__ = ["__version__", *_HOME_OF]  # noqa: PLE0604  names are strings, built from the table above
-
-
-def __getattr__(name: str) -> Any:
-    if name not in _HOME_OF:
-        raise AttributeError(f"perennia has no {name!r}")
-    value = getattr(import_module(_HOME_OF[name]), name)
-    globals()[name] = value
-    return value
-
-
-def __dir__() -> list[str]:
-    return sorted({*globals(), *_HOME_OF})
+__all__ = ["__version__", *(name for own in _HOMES.values() for name in own)]  # noqa: PLE0604  names are strings
+__getattr__, __dir__ = first_use.names(__name__, _HOMES)

@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 import perennia as pn
-from perennia.analysis.causes import degree_days, frost_dates, water_balance
+from perennia.analysis import degree_days, frost_dates, water_balance
 from perennia.cli import main
 from tests.terminal import rows, run
 

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from types import ModuleType
+
+import pytest
 
 import perennia
+from perennia import analysis
 
 HEAVY = ("pandas", "pyarrow.dataset", "duckdb", "deltalake", "scipy", "statsmodels", "matplotlib", "numpy")
 
@@ -22,10 +26,21 @@ def test_questions_load_the_slow_libraries_only_where_they_use_them() -> None:
     assert done.stdout.strip() == "False"
 
 
-def test_every_public_name_can_be_had() -> None:
-    missing = [name for name in perennia.__all__ if getattr(perennia, name, None) is None]
+def test_one_question_does_not_load_what_only_others_need() -> None:
+    code = "import sys, perennia; perennia.season_summary; print('scipy' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"
+
+
+@pytest.mark.parametrize("package", [perennia, analysis])
+def test_every_public_name_can_be_had(package: ModuleType) -> None:
+    missing = [name for name in package.__all__ if getattr(package, name, None) is None]
     assert missing == []
-    assert set(perennia.__all__) <= set(dir(perennia))
+    assert set(package.__all__) <= set(dir(package))
+
+
+def test_every_question_is_public() -> None:
+    assert set(analysis.__all__) <= set(perennia.__all__)
 
 
 def test_every_record_class_is_public() -> None:

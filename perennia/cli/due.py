@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from perennia.analysis.causes import due
+from perennia.analysis import due
 from perennia.analysis.causes.due.matters import STANDINGS
 from perennia.cli.group import as_of_option, formats, garden_argument, main
 from perennia.cli.showing import console, heading, say_cautions, working, written

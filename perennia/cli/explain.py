@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 import pandas as pd
 
-from perennia.analysis.causes import explain_shortfall
+from perennia.analysis import explain_shortfall
 from perennia.cli.group import as_of_option, formats, garden_argument, main
 from perennia.cli.questions import growing_years, what_there_is
 from perennia.cli.showing import console, heading, print_table, say_cautions, working, written

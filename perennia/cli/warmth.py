@@ -8,7 +8,7 @@ from typing import Any
 import attrs
 import click
 
-from perennia.analysis.causes import degree_days, frost_dates
+from perennia.analysis import degree_days, frost_dates
 from perennia.analysis.causes.warmth.degree_day_methods import METHODS
 from perennia.cli.group import as_of_option, formats, garden_argument, main
 from perennia.cli.showing import console, print_table, show, working, written

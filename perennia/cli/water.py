@@ -8,7 +8,7 @@ import attrs
 import click
 import pandas as pd
 
-from perennia.analysis.causes import water_balance
+from perennia.analysis import water_balance
 from perennia.analysis.causes.water.water_days import UNKNOWN_BEFORE
 from perennia.cli.group import as_of_option, formats, garden_argument, main
 from perennia.cli.questions import growing_years

@@ -13,7 +13,7 @@ from matplotlib.figure import Figure, SubFigure
 from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator, PercentFormatter
 
-from perennia.analysis.causes import DegreeDays, PodSet, WaterBalance
+from perennia.analysis import DegreeDays, PodSet, WaterBalance
 from perennia.analysis.causes.setting.flowers import FlowerBook
 from perennia.checking.words import counted
 from perennia.report.days import SHORT_OF_WATER, broken_at_gaps, day_axis, numbers_of, runs_of, shade

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure, SubFigure
 from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 
-from perennia.analysis.causes import PodSet
+from perennia.analysis import PodSet
 from perennia.analysis.causes.setting.flowers import Flower, FlowerBook
 from perennia.analysis.causes.setting.pod_set_tables import gathered
 from perennia.analysis.units import rows_of

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from perennia.analysis.causes import degree_days
+from perennia.analysis import degree_days
 from perennia.analysis.causes.warmth.degree_day_methods import METHODS, Method, degree_days_of
 from perennia.errors import AnalysisError, ArgumentError, UnknownLabelError
 from perennia.records.base import Record

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 import perennia as pn
-from perennia.analysis.causes import Due, due
+from perennia.analysis import Due, due
 from tests.analysis.built_source import source_over
 
 BEAN = "Phaseolus coccineus"

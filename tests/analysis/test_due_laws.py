@@ -9,7 +9,7 @@ from typing import Any
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from perennia.analysis.causes import due
+from perennia.analysis import due
 from perennia.analysis.causes.due.matters import KINDS, STANDINGS, Matter, ordered
 from perennia.records.base import Record
 from perennia.records.flowering import FlowerFate

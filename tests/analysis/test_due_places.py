@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 import perennia as pn
-from perennia.analysis.causes import Due, due, frost_dates, water_balance
+from perennia.analysis import Due, due, frost_dates, water_balance
 from perennia.analysis.causes.due.own_days import own_days
 from perennia.errors import AnalysisError, ArgumentError, ReadOnlyError, UnknownLabelError
 from tests.analysis.built_source import source_over

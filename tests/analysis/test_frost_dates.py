@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from perennia.analysis.causes import frost_dates
+from perennia.analysis import frost_dates
 from perennia.analysis.causes.warmth.frost_quantiles import day_quantile
 from perennia.analysis.causes.warmth.frost_years import FrostHalves, day_number, frost_halves, month_day
 from perennia.errors import AnalysisError, ArgumentError, UnknownLabelError

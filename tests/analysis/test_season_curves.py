@@ -11,7 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from perennia.analysis.seasons import season_curves
+from perennia.analysis import season_curves
 from perennia.analysis.seasons.curve_points import multiples, read_at
 from perennia.errors import AnalysisError, ArgumentError
 from perennia.records.base import Record

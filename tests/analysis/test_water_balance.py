@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from perennia.analysis.causes import WaterBalance, water_balance
+from perennia.analysis import WaterBalance, water_balance
 from perennia.analysis.causes.water.crop_coefficient import Coefficients, Stages
 from perennia.analysis.causes.water.root_zone import DayInput, RootZoneDay, balance, depletion_fraction
 from perennia.errors import AnalysisError, ArgumentError, UnknownLabelError

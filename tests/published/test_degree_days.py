@@ -12,7 +12,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from perennia.analysis.causes import degree_days
+from perennia.analysis import degree_days
 from perennia.analysis.causes.warmth.degree_day_methods import Method, degree_days_of
 from perennia.analysis.seasons.curves import season_curves
 from perennia.records.base import Record

@@ -14,13 +14,12 @@ import pandas as pd
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from perennia.analysis.causes import DegreeDays, FrostDates, PodSet, WaterBalance
-from perennia.analysis.causes import degree_days as asked_degree_days
-from perennia.analysis.causes import frost_dates as asked_frost_dates
-from perennia.analysis.causes import water_balance as asked_water_balance
+from perennia.analysis import DegreeDays, FrostDates, PodSet, TrialPlan, WaterBalance
+from perennia.analysis import degree_days as asked_degree_days
+from perennia.analysis import frost_dates as asked_frost_dates
+from perennia.analysis import water_balance as asked_water_balance
 from perennia.analysis.causes.setting.flowers import books_of
 from perennia.analysis.causes.setting.pod_set import pod_set_of
-from perennia.analysis.decisions import TrialPlan
 from perennia.analysis.decisions.descent.pedigree import Pedigree, pedigree_of
 from perennia.analysis.decisions.trials import trial_layout as lay
 from perennia.analysis.decisions.trials.outlook import OUTLOOK

@@ -13,7 +13,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from perennia.analysis.causes import PodSet
+from perennia.analysis import PodSet
 from perennia.analysis.causes.setting.patterns import patterns_of
 from perennia.errors import ArgumentError
 from perennia.report import as_svg, plot

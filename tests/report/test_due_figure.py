@@ -9,9 +9,9 @@ import pandas as pd
 import pytest
 from matplotlib.figure import Figure
 
-from perennia.analysis.causes import Due
+from perennia.analysis import Due
+from perennia.analysis.books_check import BooksCheck
 from perennia.analysis.causes.due.matters import COLUMNS, KINDS, STANDINGS
-from perennia.analysis.check import BooksCheck
 from perennia.analysis.result import framed
 from perennia.report import as_svg, plot
 from perennia.report.figures.due import MOST

@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from perennia.analysis.seasons import Bearing
+from perennia.analysis import Bearing
 from perennia.checking.words import counted
 from perennia.report.columns import known, numbers
 from perennia.report.dots import MOST_DOTS, dots, how_spread

@@ -5,7 +5,7 @@ from __future__ import annotations
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from perennia.analysis.check import BooksCheck
+from perennia.analysis import BooksCheck
 from perennia.checking.words import counted
 from perennia.report.drawing import figure_of
 from perennia.report.look import BLUE, SMALL_PT

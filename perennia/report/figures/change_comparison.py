@@ -9,7 +9,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from perennia.analysis.decisions import ChangeComparison
+from perennia.analysis import ChangeComparison
 from perennia.analysis.measures import MEASURES, number, probability
 from perennia.checking.words import counted
 from perennia.report.columns import numbers

@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from perennia.analysis.causes import Due
+from perennia.analysis import Due
 from perennia.analysis.units import Row, rows_of
 from perennia.checking.words import counted
 from perennia.report.days import day_axis, named, number_of

@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from perennia.analysis.causes import Explanation
+from perennia.analysis import Explanation
 from perennia.checking.words import counted
 from perennia.report.drawing import figure_of
 from perennia.report.look import BLUE, FAINT, INK, SMALL_PT

@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from perennia.analysis.seasons import CurveFits
+from perennia.analysis import CurveFits
 from perennia.analysis.seasons.least_squares import MODELS
 from perennia.checking.words import counted
 from perennia.report.bundles import Curve, bundle, corners, how_bundled

@@ -10,8 +10,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
+from perennia.analysis import Flushes
 from perennia.analysis.name_order import ordered
-from perennia.analysis.seasons import Flushes
 from perennia.report.calendar_axis import date_axis, places_of
 from perennia.report.columns import numbers
 from perennia.report.drawing import figure_of

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator
 
-from perennia.analysis.causes import FrostDates
+from perennia.analysis import FrostDates
 from perennia.analysis.causes.warmth.frost_years import day_number, month_day
 from perennia.analysis.units import Row, rows_of
 from perennia.checking.words import counted

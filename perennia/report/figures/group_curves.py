@@ -10,9 +10,9 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from perennia.analysis import GroupCurves
 from perennia.analysis.name_order import in_order, ordered
 from perennia.analysis.permutation import Booleans
-from perennia.analysis.seasons import GroupCurves
 from perennia.report.bundles import MOST_LINES, corners
 from perennia.report.calendar_axis import date_axis, places_of
 from perennia.report.columns import Floats, numbers

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from perennia.analysis.decisions import KeepList
+from perennia.analysis import KeepList
 from perennia.analysis.decisions.keeping.keep_rows import EVEN, NO, VETO, YES
 from perennia.analysis.measures import MEASURES
 from perennia.analysis.name_order import ordered

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure, SubFigure
 from matplotlib.lines import Line2D
 from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
 
-from perennia.analysis.causes import SettingPatterns
+from perennia.analysis import SettingPatterns
 from perennia.analysis.causes.setting.patterns_wording import seen
 from perennia.analysis.measures import probability
 from perennia.analysis.units import rows_of

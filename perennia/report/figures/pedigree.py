@@ -10,7 +10,7 @@ import attrs
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from perennia.analysis.decisions import Pedigree
+from perennia.analysis import Pedigree
 from perennia.analysis.units import Row, rows_of
 from perennia.checking.words import counted
 from perennia.lifecycle import STATE_WORDS

@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from perennia.analysis.seasons import PlantLives
+from perennia.analysis import PlantLives
 from perennia.checking.words import counted
 from perennia.lifecycle import STATE_WORDS
 from perennia.report.calendar_axis import ordinals_of, year_axis

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from matplotlib.figure import Figure
 
-from perennia.analysis.causes import DegreeDays, PodSet, WaterBalance
+from perennia.analysis import DegreeDays, PodSet, WaterBalance
 from perennia.errors import ArgumentError
 from perennia.report.drawing import figure_of
 from perennia.report.set_days import set_days

@@ -8,8 +8,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
+from perennia.analysis import Projections
 from perennia.analysis.name_order import in_order
-from perennia.analysis.seasons import Projections
 from perennia.checking.words import counted
 from perennia.report.columns import highest, numbers
 from perennia.report.drawing import figure_of

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from perennia.analysis.decisions import SeasonComparison
+from perennia.analysis import SeasonComparison
 from perennia.analysis.decisions.comparing.pairs import SURVIVOR
 from perennia.analysis.measures import MEASURES, number, probability
 from perennia.checking.words import counted

@@ -14,8 +14,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
+from perennia.analysis import SeasonTable
 from perennia.analysis.name_order import in_order
-from perennia.analysis.seasons import SeasonTable
 from perennia.checking.words import counted
 from perennia.errors import AnalysisError, ArgumentError
 from perennia.report.bundles import Curve, bundle, how_bundled

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from matplotlib.figure import Figure
 
-from perennia.analysis.seasons import SeasonTable
+from perennia.analysis import SeasonTable
 from perennia.errors import AnalysisError, ArgumentError
 from perennia.report.drawing import figure_of
 from perennia.report.figures.season_curves import Shown, draw_curves

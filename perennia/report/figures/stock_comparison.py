@@ -10,7 +10,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from perennia.analysis.decisions import StockComparison
+from perennia.analysis import StockComparison
 from perennia.analysis.decisions.comparing.stock_rows import SURVIVOR
 from perennia.analysis.measures import MEASURES, number, probability
 from perennia.analysis.name_order import in_order

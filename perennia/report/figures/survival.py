@@ -9,7 +9,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from perennia.analysis.decisions import Survival
+from perennia.analysis import Survival
 from perennia.analysis.decisions.surviving.survival_lives import GROWTH
 from perennia.report.columns import Floats, numbers
 from perennia.report.drawing import figure_of

@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from perennia.analysis.decisions import TrialPlan
+from perennia.analysis import TrialPlan
 from perennia.analysis.decisions.trials.trial_boxes import (
     GAP,
     HEIGHT,

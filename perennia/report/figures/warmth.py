@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from matplotlib.figure import Figure
 
-from perennia.analysis.causes import DegreeDays
+from perennia.analysis import DegreeDays
 from perennia.checking.words import counted
 from perennia.report.days import day_axis, numbers_of
 from perennia.report.drawing import figure_of

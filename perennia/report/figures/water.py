@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
-from perennia.analysis.causes import WaterBalance
+from perennia.analysis import WaterBalance
 from perennia.checking.words import counted
 from perennia.report.days import SHORT_OF_WATER, day_axis, numbers_of, runs_of, shade
 from perennia.report.drawing import figure_of

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from perennia.analysis.check import BooksCheck, check
+from perennia.analysis import BooksCheck, check
 from perennia.report.page.asking import Books, sentence
 from perennia.report.page.parts import Part, Said, Section, listed
 from perennia.report.page.tables import ROWS

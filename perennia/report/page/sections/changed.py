@@ -8,8 +8,8 @@ from datetime import date
 
 import pandas as pd
 
+from perennia.analysis import SeasonTable, plant_seasons, season_summary
 from perennia.analysis.name_order import in_order
-from perennia.analysis.seasons import SeasonTable, plant_seasons, season_summary
 from perennia.analysis.shown import cell_text
 from perennia.analysis.units import Row, rows_of
 from perennia.checking.words import counted

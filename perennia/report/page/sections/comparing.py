@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
-from perennia.analysis.decisions import compare_change, compare_seasons, compare_stock
+from perennia.analysis import compare_change, compare_seasons, compare_stock
 from perennia.analysis.result import Result
 from perennia.report.page.asking import Books
 from perennia.report.page.by_crop import by_crop

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from perennia.analysis.causes import Due, due
+from perennia.analysis import Due, due
 from perennia.analysis.causes.due.matters import STANDINGS
 from perennia.report.page.asking import Books
 from perennia.report.page.by_crop import by_crop

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from perennia.analysis.decisions import KeepList, keep_list
+from perennia.analysis import KeepList, keep_list
 from perennia.analysis.decisions.keeping.keep_wording import CHOICES
 from perennia.report.page.asking import Books
 from perennia.report.page.by_crop import by_crop

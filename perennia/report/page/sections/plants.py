@@ -8,10 +8,9 @@ from functools import partial
 import attrs
 import pandas as pd
 
-from perennia.analysis.decisions import KeepList
+from perennia.analysis import KeepList, Projections, SeasonTable, season_curves, season_summary
 from perennia.analysis.decisions.keeping.keep_wording import CHOICES
 from perennia.analysis.name_order import in_order
-from perennia.analysis.seasons import Projections, SeasonTable, season_curves, season_summary
 from perennia.analysis.seasons.plant_lives import PlantLives, plant_lives
 from perennia.analysis.seasons.projections import may_come_to
 from perennia.analysis.shown import MISSING

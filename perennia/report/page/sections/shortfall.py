@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from perennia.analysis.causes import (
+from perennia.analysis import (
     Explanation,
     PodSet,
     SettingPatterns,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from perennia.analysis.decisions import Survival, survival
+from perennia.analysis import Survival, survival
 from perennia.report.page.asking import Books
 from perennia.report.page.by_crop import by_crop
 from perennia.report.page.figures import drawn

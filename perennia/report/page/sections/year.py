@@ -8,8 +8,8 @@ from typing import Any
 import pandas as pd
 
 from perennia import crops
+from perennia.analysis import Projections, SeasonTable, project_totals, season_curves, season_summary
 from perennia.analysis.result import framed
-from perennia.analysis.seasons import Projections, SeasonTable, project_totals, season_curves, season_summary
 from perennia.checking.words import counted
 from perennia.report.page.asking import Books
 from perennia.report.page.by_crop import by_crop
