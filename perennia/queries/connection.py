@@ -23,7 +23,9 @@ from perennia.store.schemas import PARTITIONED, TABLES, Candidates
 RECORD_TABLES = tuple(table for table in TABLES if table not in ("batches", "corrections"))
 _MACROS = (
     # a growing year is named by the calendar year of its first day; starts is that day as month * 100 + day
-    "CREATE MACRO growing_year(day, starts) AS year(day) - CAST(month(day) * 100 + day(day) < starts AS INTEGER)",
+    # (most begin with the calendar year, and taking days apart is what costs most in millions of rows)
+    "CREATE MACRO growing_year(day, starts) AS CASE WHEN starts = 101 THEN year(day) "
+    "ELSE year(day) - CAST(month(day) * 100 + day(day) < starts AS INTEGER) END",
     # the same with it as month-day text
     "CREATE MACRO season_year(day, starts) AS "
     "growing_year(day, CAST(replace(starts, '-', '') AS INTEGER))",
@@ -104,7 +106,7 @@ def connect(rows: Rows) -> duckdb.DuckDBPyConnection:
     connection.execute(_fixed_relations())
     _keep(connection, "crop_profiles", crops.as_table(rows.profiles))
     _keep(connection, "crop_names", crops.names_table(rows.profiles))
-    _make_corrected(connection, rows)
+    corrected = _make_corrected(connection, rows)
     for table in RECORD_TABLES:
         _make_stored(connection, table, rows.files.get(table, ()))
         if table in rows.added:
@@ -114,7 +116,7 @@ def connect(rows: Rows) -> duckdb.DuckDBPyConnection:
     if rows.labels is not None:
         _make_touched(connection, rows)
     for table in RECORD_TABLES:
-        _make_rows(connection, table, rows)
+        _make_rows(connection, table, rows, corrected)
     return connection
 
 
@@ -217,8 +219,8 @@ def _make_stored(connection: duckdb.DuckDBPyConnection, table: str, files: Seque
     connection.execute(f"CREATE VIEW inside.{table}_stored AS SELECT {columns} FROM ({source})")
 
 
-def _make_corrected(connection: duckdb.DuckDBPyConnection, rows: Rows) -> None:
-    """inside.corrected: ids of records that do not count (any more, or at the instant asked)."""
+def _make_corrected(connection: duckdb.DuckDBPyConnection, rows: Rows) -> Collection[str]:
+    """inside.corrected: ids of records that do not count (any more, or at the instant asked). Gives their tables."""
     _make_stored(connection, "corrections", rows.files.get("corrections", ()))
     if rows.withdrawn:
         connection.execute("INSERT INTO inside.withdrawn SELECT unnest(?)", [list(rows.withdrawn)])
@@ -228,19 +230,21 @@ def _make_corrected(connection: duckdb.DuckDBPyConnection, rows: Rows) -> None:
     )
     connection.execute(
         "CREATE TABLE inside.corrected AS "
-        "SELECT record_id FROM inside.corrections_stored, inside.instant "
+        "SELECT record_id, table_name FROM inside.corrections_stored, inside.instant "
         "WHERE as_of IS NULL OR corrected_at <= as_of "
-        "UNION SELECT record_id FROM inside.withdrawn"
+        "UNION SELECT record_id, NULL FROM inside.withdrawn"
     )
+    named = {table for (table,) in connection.execute("SELECT DISTINCT table_name FROM inside.corrected").fetchall()}
+    return RECORD_TABLES if None in named else named
 
 
-def _make_rows(connection: duckdb.DuckDBPyConnection, table: str, rows: Rows) -> None:
-    """inside.<table>_rows: the rows that count."""
+def _make_rows(connection: duckdb.DuckDBPyConnection, table: str, rows: Rows, corrected: Collection[str]) -> None:
+    """inside.<table>_rows: the rows that count. corrected: tables in which some do not."""
     names = TABLES[table].names
     columns = ", ".join(f'"{name}"' for name in names)
-    counted = (
-        f"SELECT {columns} FROM inside.{table}_stored WHERE record_id NOT IN (SELECT record_id FROM inside.corrected)"
-    )
+    standing = "record_id NOT IN (SELECT record_id FROM inside.corrected)"
+    # where nothing was corrected, the ids of millions of rows are not read to find that out
+    counted = f"SELECT {columns} FROM inside.{table}_stored WHERE {standing if table in corrected else 'true'}"
     if rows.as_of is not None:
         # what was corrected later was still believed then; compaction may have folded it out of the table
         counted += " AND recorded_at <= (SELECT as_of FROM inside.instant)"
@@ -248,8 +252,7 @@ def _make_rows(connection: duckdb.DuckDBPyConnection, table: str, rows: Rows) ->
         counted += (
             f" UNION ALL SELECT {columns} FROM inside.{table}_folded "
             f"WHERE record_id NOT IN (SELECT record_id FROM inside.{table}_stored) "
-            "AND record_id NOT IN (SELECT record_id FROM inside.corrected) "
-            "AND recorded_at <= (SELECT as_of FROM inside.instant)"
+            f"AND {standing} AND recorded_at <= (SELECT as_of FROM inside.instant)"
         )
     arriving = f"SELECT {columns} FROM inside.{table}_added" if table in rows.added else ""
     if rows.labels is not None and "label" in names:

@@ -1,14 +1,11 @@
 -- one row is: one entry of harvest, flowering, care or seed on a label, with the plant it is about
--- of harvest, which has most entries, only those of labels that more than one plant had: see sole_lives
--- needs: label_lives, sole_lives, harvest_rows, flowering_rows, care_rows, seed_rows
+-- of harvest, which has most entries, only those whose plant the label alone does not tell
+-- needs: label_lives, ambiguous_harvest, flowering_rows, care_rows, seed_rows
 -- kept: table
 -- of several plants under one label it is about the one that could bear on most of the entry's days, the older on a tie
 -- (an entry on the day an old plant was cleared and a new one sown is about the old one); where none could, the younger
 WITH entries AS (
-    SELECT rows.record_id, rows.event, rows.label, rows.on_from, rows.on_to
-    FROM inside.harvest_rows AS rows
-    ANTI JOIN inside.sole_lives AS sole ON sole.label = rows.label
-    WHERE rows.label IS NOT NULL
+    SELECT record_id, event, label, on_from, on_to FROM inside.ambiguous_harvest WHERE label IS NOT NULL
     UNION ALL
     SELECT record_id, event, label, on_from, on_to FROM inside.flowering_rows
     UNION ALL

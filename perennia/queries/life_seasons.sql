@@ -54,6 +54,18 @@ wintered_in AS (
     GROUP BY seasons.plant, seasons.season
 ),
 
+witnessed AS (
+    SELECT plant, season, growth.first_growth, growth.last_growth
+    FROM seasons
+    JOIN inside.growth_seasons AS growth USING (plant, season)
+),
+
+last_witnessed AS (
+    SELECT plant, max(season) AS season
+    FROM witnessed
+    GROUP BY plant
+),
+
 known AS (
     SELECT
         seasons.*,
@@ -62,7 +74,7 @@ known AS (
         season_year(horizon.on_to, seasons.season_starts) AS horizon_season,
         witnessed.first_growth,
         witnessed.last_growth,
-        max(witnessed.season) OVER (PARTITION BY seasons.plant) AS last_witnessed_season,
+        last_witnessed.season AS last_witnessed_season,
         winters.potted,
         winters.lifted,
         winters.mulched,
@@ -92,7 +104,8 @@ known AS (
             ) AS older
     FROM seasons
     CROSS JOIN inside.horizon AS horizon
-    LEFT JOIN inside.growth_seasons AS witnessed ON witnessed.plant = seasons.plant AND witnessed.season = seasons.season
+    LEFT JOIN witnessed ON witnessed.plant = seasons.plant AND witnessed.season = seasons.season
+    LEFT JOIN last_witnessed ON last_witnessed.plant = seasons.plant
     LEFT JOIN inside.winter_rests AS winters ON winters.plant = seasons.plant AND winters.season = seasons.season
     LEFT JOIN closing ON closing.plant = seasons.plant AND closing.season = seasons.season
     LEFT JOIN wintered_in ON wintered_in.plant = seasons.plant AND wintered_in.season = seasons.season

@@ -1,9 +1,12 @@
--- one row is: one plant and day from which a number of plants stood under its label, by its beginning or a count
+-- one row is: one plant and stretch of days, both included, in which a number of plants stood under its label, from its
+-- beginning or a count up to the next (open: 9999-12-31)
 -- needs: steps, act_ranks, plants
 -- kept: table
 SELECT
     lives.plant,
     steps.placed_on AS counted_on,
+    coalesce(lead(steps.placed_on) OVER (PARTITION BY lives.plant ORDER BY steps.placed_on) - 1, DATE '9999-12-31')
+        AS holds_to,
     CAST(max_by(coalesce(steps.alive, steps.plants), steps.ordinal) AS BIGINT) AS plants
 FROM inside.steps AS steps
 JOIN plants AS lives ON lives.label = steps.label AND lives.life = steps.life

@@ -96,6 +96,6 @@ SELECT
     seasons.finished
 FROM inside.life_seasons AS seasons
 LEFT JOIN inside.season_places AS places ON places.plant = seasons.plant AND places.season = seasons.season
-ASOF LEFT JOIN inside.plant_counts AS counts
-    ON counts.plant = seasons.plant AND counts.counted_on <= seasons.last_day
+LEFT JOIN inside.plant_counts AS counts
+    ON counts.plant = seasons.plant AND seasons.last_day BETWEEN counts.counted_on AND counts.holds_to
 LEFT JOIN acted ON acted.plant = seasons.plant AND acted.season = seasons.season

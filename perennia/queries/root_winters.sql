@@ -113,8 +113,8 @@ counted_after AS (
 before AS (
     SELECT entered.plant, entered.season, counts.plants
     FROM entered
-    ASOF JOIN inside.plant_counts AS counts
-        ON counts.plant = entered.plant AND counts.counted_on < entered.first_day
+    JOIN inside.plant_counts AS counts
+        ON counts.plant = entered.plant AND entered.first_day - 1 BETWEEN counts.counted_on AND counts.holds_to
 )
 
 SELECT

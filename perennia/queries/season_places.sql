@@ -40,20 +40,39 @@ stays AS (
         ON spans.plant = windows.plant
         AND spans.from_day <= windows.to_day AND spans.to_day >= windows.from_day
     GROUP BY ALL
+),
+
+-- of all stays the longest, and of those the last
+chosen AS (
+    SELECT
+        plant,
+        season,
+        max_by(struct_pack(site, bed, cover, container), (days, last_day)) AS stay,
+        sum(days) AS days,
+        count(*) AS stays,
+        min(bed) <> max(bed) AS other_bed
+    FROM stays
+    GROUP BY plant, season
+),
+
+-- most plants had a single one
+under_cover AS (
+    SELECT stays.plant, stays.season, sum(stays.days) AS days
+    FROM stays
+    JOIN chosen ON chosen.plant = stays.plant AND chosen.season = stays.season AND stays.cover = chosen.stay.cover
+    WHERE chosen.stays > 1
+    GROUP BY stays.plant, stays.season
 )
 
 SELECT
-    plant,
-    season,
-    max_by(site, (days, last_day)) AS site,
-    max_by(bed, (days, last_day)) AS bed,
-    max_by(cover, (days, last_day)) AS cover,
-    arg_max_null(container, (days, last_day)) AS container,
+    chosen.plant,
+    chosen.season,
+    chosen.stay.site AS site,
+    chosen.stay.bed AS bed,
+    chosen.stay.cover AS cover,
+    chosen.stay.container AS container,
     -- our own rule: a second bed always counts, another cover (a fleece for cold nights) from a quarter of the days on
-    count(DISTINCT bed) > 1
-        OR sum(days) - coalesce(sum(days) FILTER (cover = most_cover), 0) >= 0.25 * sum(days) AS moved
-FROM (
-    SELECT *, max_by(cover, (days, last_day)) OVER (PARTITION BY plant, season) AS most_cover
-    FROM stays
-)
-GROUP BY plant, season
+    chosen.stays > 1
+        AND (chosen.other_bed OR chosen.days - coalesce(under_cover.days, 0) >= 0.25 * chosen.days) AS moved
+FROM chosen
+LEFT JOIN under_cover ON under_cover.plant = chosen.plant AND under_cover.season = chosen.season

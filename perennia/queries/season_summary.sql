@@ -78,8 +78,8 @@ standing AS (
 counted AS (
     SELECT standing.bed, standing.first_pick, standing.plant, counts.plants
     FROM standing
-    ASOF JOIN inside.plant_counts AS counts
-        ON counts.plant = standing.plant AND counts.counted_on <= standing.first_pick
+    JOIN inside.plant_counts AS counts
+        ON counts.plant = standing.plant AND standing.first_pick BETWEEN counts.counted_on AND counts.holds_to
 ),
 
 filled AS (
@@ -117,8 +117,8 @@ joined AS (
     JOIN inside.season_timing AS timing ON timing.plant = seasons.plant AND timing.season = seasons.season
     LEFT JOIN inside.shared_units AS units ON units.plant = seasons.plant AND units.season = seasons.season
     LEFT JOIN inside.season_waterings AS water ON water.plant = seasons.plant AND water.season = seasons.season
-    ASOF LEFT JOIN inside.plant_counts AS counts
-        ON counts.plant = seasons.plant AND counts.counted_on <= timing.first_pick
+    LEFT JOIN inside.plant_counts AS counts
+        ON counts.plant = seasons.plant AND timing.first_pick BETWEEN counts.counted_on AND counts.holds_to
     LEFT JOIN crowded ON crowded.plant = seasons.plant AND crowded.season = seasons.season
 )
 

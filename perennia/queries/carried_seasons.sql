@@ -1,5 +1,5 @@
--- one row is: one label's share of a picking early in a growing year that is still of the season before: the plant was
--- picked without a break across the boundary
+-- one row is: one plant, by its number, and growing year early in which pickings are still of the season before, for it
+-- was picked without a break across the boundary, with the last day of them
 -- needs: dated_harvest, steps, crop_profiles
 -- kept: table
 -- most gardens have none: the runs are only followed of plants that were picked in the first 60 days of a growing year
@@ -19,8 +19,6 @@ breaks AS (
 linked AS (
     SELECT
         dated.number,
-        dated.label,
-        dated.record_id,
         dated."on",
         dated.calendar_season,
         dated."on" - growing_year_begins(dated.calendar_season, dated.starts) < 60 AS early,
@@ -42,11 +40,17 @@ runs AS (
             AND "on" - lag("on") OVER by_plant <= longest_gap_days, false
         ) AS broken
     FROM linked
-    WINDOW by_plant AS (PARTITION BY number ORDER BY "on", record_id)
+    WINDOW by_plant AS (PARTITION BY number ORDER BY "on")
+),
+
+unbroken AS (
+    SELECT number, calendar_season, "on"
+    FROM runs
+    QUALIFY early AND sum(CAST(broken AS INTEGER)) OVER (
+        PARTITION BY number, calendar_season ORDER BY "on" ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW
+    ) = 0
 )
 
-SELECT record_id, label
-FROM runs
-QUALIFY early AND sum(CAST(broken AS INTEGER)) OVER (
-    PARTITION BY number, calendar_season ORDER BY "on", record_id
-) = 0
+SELECT number, calendar_season, max("on") AS last_on
+FROM unbroken
+GROUP BY number, calendar_season

@@ -1,0 +1,10 @@
+-- one row is: one row of harvest that its label alone does not tell the plant of: of a label that more than one plant
+-- had, or none in those days, or of a bed
+-- needs: harvest_rows, sole_lives
+-- kept: table
+SELECT rows.record_id, rows.event, rows.label, rows.on_from, rows.on_to
+FROM inside.harvest_rows AS rows
+ANTI JOIN inside.sole_lives AS sole
+    ON sole.label = rows.label
+    AND sole.from_day <= rows.on_to
+    AND sole.to_day >= coalesce(rows.on_from, DATE '0001-01-01')
