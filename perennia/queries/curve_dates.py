@@ -179,12 +179,16 @@ def _added(amounts: Amounts, firsts: Numbers, lengths: Numbers) -> tuple[Amounts
 def _dates(curves: _Curves) -> pa.Table:
     crop, first_middle, last_middle = _plateaus(curves)
     none = ~(crop > 0)
+    shares = {
+        name: _reached(curves, share, curves.cumulative_from, curves.cumulative_to) for name, share in SHARES.items()
+    }
+    stripped = curves.steady_to is not curves.cumulative_to
+    without_clearance = _reached(curves, 0.5, curves.steady_from, curves.steady_to) if stripped else shares["t50_days"]
     columns = [
         (curves.name >> _SEASON_BITS).astype(np.int32), (curves.name & ((1 << _SEASON_BITS) - 1)).astype(np.int32),
         *(np.add.reduceat(days, curves.firsts, dtype=np.int64) for days in (curves.cropped, curves.picked)),
         *_ends_of_picking(curves), _days(curves.from_day[curves.firsts]),
-        *(_reached(curves, share, curves.cumulative_from, curves.cumulative_to) for share in SHARES.values()),
-        _reached(curves, 0.5, curves.steady_from, curves.steady_to),
+        *shares.values(), without_clearance,
         *(_days(day, none) for day in (
             first_middle + (last_middle - first_middle) // 2, first_middle - 3, last_middle + 3)),
         pa.array(crop / _WEEK, mask=none), pa.array(_widest_gaps(curves, first_middle, last_middle), mask=none),

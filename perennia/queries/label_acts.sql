@@ -1,6 +1,6 @@
 -- one row is: one life event as it bears on one label; divisions and cuttings also give a row to each new label
 -- needs: life_rows, act_ranks
--- kept: table
+-- kept: view
 WITH named AS (
     SELECT
         *,

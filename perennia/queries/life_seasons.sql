@@ -1,77 +1,54 @@
 -- one row is: one plant and season in which it was alive, or for which its root was kept (lost in the winter before)
--- needs: plants, steps, growth_seasons, horizon, bed_spans, place_calendar, rests
--- needs: winter_rests
+-- needs: plants, state_spans, growth_seasons, horizon, bed_spans, place_calendar, rests, winter_rests
 -- kept: table
 WITH spans AS (
     SELECT
         lives.*,
+        CAST(replace(lives.season_starts, '-', '') AS INTEGER) AS starts,
         season_year(
             lives.began_on + CASE WHEN lives.origin = 'seed' THEN CAST(lives.sow_ahead_days AS INTEGER) ELSE 0 END,
             lives.season_starts
         ) AS first_season,
         season_year(coalesce(lives.ended_on, greatest(horizon.on_to, lives.began_on)), lives.season_starts)
-            AS last_season
+            AS last_season,
+        -- a root that died at rest before the season began was still a root kept for it
+        (
+            SELECT max(rests.leads_into) FROM inside.rests AS rests
+            WHERE rests.plant = lives.plant AND rests.act = 'died'
+                AND rests.state_before IN ('lifted', 'stored', 'dormant', 'sheltered')
+        ) AS kept_for
     FROM plants AS lives
     CROSS JOIN inside.horizon AS horizon
 ),
 
--- a root that died at rest before the season began was still a root kept for it
-seasons AS (
-    SELECT spans.*, unnest(generate_series(
-        first_season,
+listed AS (
+    SELECT
+        *,
         -- a sowing ahead of its season that ended, or was last heard of, before the season began still has that season
-        greatest(first_season, last_season, coalesce((
-            SELECT max(rests.leads_into) FROM inside.rests AS rests
-            WHERE rests.plant = spans.plant AND rests.act = 'died'
-                AND rests.state_before IN ('lifted', 'stored', 'dormant', 'sheltered')
-        ), last_season))
-    )) AS season
+        greatest(first_season, last_season, coalesce(kept_for, last_season)) AS last_listed
     FROM spans
 ),
 
--- the state at the end of the season, or now when the season still runs
-closing AS (
+seasons AS (
     SELECT
-        seasons.plant,
-        seasons.season,
-        max_by(steps.state_after, steps.ordinal) AS state,
-        max_by(steps.placed_on, steps.ordinal) AS since
-    FROM seasons
-    JOIN inside.steps AS steps ON steps.label = seasons.label AND steps.life = seasons.life
-    WHERE NOT steps.refused
-        AND steps.placed_on < season_first_day(seasons.season + 1, seasons.season_starts)
-    GROUP BY seasons.plant, seasons.season
-),
-
--- the bed a plant stood in on the first day of a season, if it stood in any
-wintered_in AS (
-    SELECT seasons.plant, seasons.season, any_value(spans.bed) AS bed, any_value(places.container) AS container
-    FROM seasons
-    JOIN inside.bed_spans AS spans
-        ON spans.plant = seasons.plant
-        AND season_first_day(seasons.season, seasons.season_starts) BETWEEN spans.from_day AND spans.to_day
-    LEFT JOIN inside.place_calendar AS places ON places.bed = spans.bed
-    GROUP BY seasons.plant, seasons.season
-),
-
-witnessed AS (
-    SELECT plant, season, growth.first_growth, growth.last_growth
-    FROM seasons
-    JOIN inside.growth_seasons AS growth USING (plant, season)
+        *,
+        growing_year_begins(season, starts) AS first_day,
+        growing_year_begins(season + 1, starts) - 1 AS last_day
+    FROM (SELECT *, unnest(generate_series(first_season, last_listed)) AS season FROM listed)
 ),
 
 last_witnessed AS (
-    SELECT plant, max(season) AS season
-    FROM witnessed
-    GROUP BY plant
+    SELECT listed.plant, max(growth.season) AS season
+    FROM listed
+    JOIN inside.growth_seasons AS growth
+        ON growth.plant = listed.plant AND growth.season BETWEEN listed.first_season AND listed.last_listed
+    GROUP BY listed.plant
 ),
 
 known AS (
     SELECT
         seasons.*,
-        season_first_day(seasons.season, seasons.season_starts) AS first_day,
-        season_first_day(seasons.season + 1, seasons.season_starts) - 1 AS last_day,
-        season_year(horizon.on_to, seasons.season_starts) AS horizon_season,
+        growing_year(horizon.on_to, seasons.starts) AS horizon_season,
         witnessed.first_growth,
         witnessed.last_growth,
         last_witnessed.season AS last_witnessed_season,
@@ -80,9 +57,9 @@ known AS (
         winters.mulched,
         winters.protection,
         closing.state AS closing_state,
-        closing.since AS closing_since,
+        closing.from_day AS closing_since,
         wintered_in.bed IS NOT NULL AS in_bed,
-        wintered_in.container AS winter_container,
+        places.container AS winter_container,
         CASE
             WHEN seasons.given_plant_season IS NOT NULL THEN seasons.given_plant_season
             WHEN seasons.origin = 'already here' THEN
@@ -104,11 +81,18 @@ known AS (
             ) AS older
     FROM seasons
     CROSS JOIN inside.horizon AS horizon
-    LEFT JOIN witnessed ON witnessed.plant = seasons.plant AND witnessed.season = seasons.season
+    LEFT JOIN inside.growth_seasons AS witnessed ON witnessed.plant = seasons.plant AND witnessed.season = seasons.season
     LEFT JOIN last_witnessed ON last_witnessed.plant = seasons.plant
     LEFT JOIN inside.winter_rests AS winters ON winters.plant = seasons.plant AND winters.season = seasons.season
-    LEFT JOIN closing ON closing.plant = seasons.plant AND closing.season = seasons.season
-    LEFT JOIN wintered_in ON wintered_in.plant = seasons.plant AND wintered_in.season = seasons.season
+    -- the state at the end of the season, or now when the season still runs; an end lasts, whatever the label names next
+    LEFT JOIN inside.state_spans AS closing
+        ON closing.label = seasons.label AND closing.life = seasons.life
+        AND closing.from_day <= seasons.last_day AND (closing.to_day > seasons.last_day OR closing.state = 'ended')
+    -- the bed a plant stood in on the first day of the season, if it stood in any
+    LEFT JOIN inside.bed_spans AS wintered_in
+        ON wintered_in.plant = seasons.plant
+        AND seasons.first_day BETWEEN wintered_in.from_day AND wintered_in.to_day
+    LEFT JOIN inside.place_calendar AS places ON places.bed = wintered_in.bed
 )
 
 SELECT

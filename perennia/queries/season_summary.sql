@@ -61,40 +61,68 @@ WITH first_picks AS (
     WHERE own.bed IS NOT NULL AND timing.first_pick IS NOT NULL
 ),
 
--- plants that stood in a bed on the morning of a first picking there, tubers being weighed on the day they leave the
--- ground; and those found in it or first picked in it that day, which had stood there unrecorded
-standing AS (
-    SELECT DISTINCT days.bed, days.first_pick, spans.plant
-    FROM (SELECT DISTINCT bed, first_pick FROM first_picks) AS days
-    JOIN inside.bed_spans AS spans
-        ON spans.bed = days.bed AND spans.from_day <= days.first_pick AND spans.to_day + 1 >= days.first_pick
-    JOIN plants AS lives ON lives.plant = spans.plant
-    LEFT JOIN first_picks AS own
-        ON own.plant = spans.plant AND own.bed = spans.bed AND own.first_pick = days.first_pick
-    WHERE spans.from_day < days.first_pick OR own.plant IS NOT NULL
-        OR (lives.origin = 'already here' AND lives.began_on = days.first_pick)
+-- mornings on which plants stood in a bed, tubers being weighed on the day they leave the ground; of one plant and bed
+-- no two stretches share a morning
+mornings AS (
+    SELECT
+        spans.bed,
+        spans.plant,
+        greatest(spans.from_day + 1, counts.counted_on) AS from_day,
+        least(spans.to_day + 1, counts.holds_to) AS to_day,
+        counts.plants
+    FROM inside.bed_spans AS spans
+    JOIN inside.plant_counts AS counts
+        ON counts.plant = spans.plant
+        AND counts.counted_on <= spans.to_day + 1 AND counts.holds_to >= spans.from_day + 1
 ),
 
-counted AS (
-    SELECT standing.bed, standing.first_pick, standing.plant, counts.plants
-    FROM standing
+-- and those found in it or first picked in it that day, which had stood there unrecorded
+newcomers AS (
+    SELECT spans.bed, days.first_pick, spans.plant, counts.plants
+    FROM (SELECT DISTINCT bed, first_pick FROM first_picks) AS days
+    JOIN inside.bed_spans AS spans ON spans.bed = days.bed AND spans.from_day = days.first_pick
+    JOIN plants AS lives ON lives.plant = spans.plant
     JOIN inside.plant_counts AS counts
-        ON counts.plant = standing.plant AND standing.first_pick BETWEEN counts.counted_on AND counts.holds_to
+        ON counts.plant = spans.plant AND days.first_pick BETWEEN counts.counted_on AND counts.holds_to
+    LEFT JOIN first_picks AS own
+        ON own.plant = spans.plant AND own.bed = spans.bed AND own.first_pick = days.first_pick
+    ANTI JOIN mornings
+        ON mornings.plant = spans.plant AND mornings.bed = spans.bed
+        AND days.first_pick BETWEEN mornings.from_day AND mornings.to_day
+    WHERE own.plant IS NOT NULL OR (lives.origin = 'already here' AND lives.began_on = days.first_pick)
+),
+
+-- plants in each bed from a morning on
+levels AS (
+    SELECT bed, "on", sum(sum(plants)) OVER (PARTITION BY bed ORDER BY "on") AS plants
+    FROM (
+        SELECT bed, from_day AS "on", plants FROM mornings
+        UNION ALL
+        SELECT bed, to_day + 1, -plants FROM mornings
+    )
+    GROUP BY bed, "on"
 ),
 
 filled AS (
-    SELECT bed, first_pick, sum(plants) AS plants
-    FROM counted
-    GROUP BY bed, first_pick
+    SELECT days.bed, days.first_pick, coalesce(levels.plants, 0) + coalesce(arrived.plants, 0) AS plants
+    FROM (SELECT DISTINCT bed, first_pick FROM first_picks) AS days
+    ASOF LEFT JOIN levels ON levels.bed = days.bed AND levels."on" <= days.first_pick
+    LEFT JOIN (SELECT bed, first_pick, sum(plants) AS plants FROM newcomers GROUP BY bed, first_pick) AS arrived
+        ON arrived.bed = days.bed AND arrived.first_pick = days.first_pick
 ),
 
 -- plants standing in the bed at this plant's first picking share its area in proportion
 crowded AS (
-    SELECT first_picks.plant, first_picks.season, beds.area_m2 * counted.plants / filled.plants AS share_m2
-    FROM first_picks
-    JOIN counted USING (bed, first_pick, plant)
-    JOIN filled USING (bed, first_pick)
-    JOIN inside.place_calendar AS beds USING (bed)
+    SELECT own.plant, own.season, beds.area_m2 * coalesce(mornings.plants, newcomers.plants) / filled.plants AS share_m2
+    FROM first_picks AS own
+    JOIN inside.place_calendar AS beds ON beds.bed = own.bed
+    JOIN filled ON filled.bed = own.bed AND filled.first_pick = own.first_pick
+    LEFT JOIN mornings
+        ON mornings.plant = own.plant AND mornings.bed = own.bed
+        AND own.first_pick BETWEEN mornings.from_day AND mornings.to_day
+    LEFT JOIN newcomers
+        ON newcomers.plant = own.plant AND newcomers.bed = own.bed AND newcomers.first_pick = own.first_pick
+    WHERE beds.area_m2 IS NOT NULL
 ),
 
 joined AS (

@@ -42,9 +42,6 @@ SELECT
     walked.state_after,
     walked.inferred,
     walked.doubt,
-    walked.refused,
-    lag(acts.placed_on) OVER by_label AS previous_on,
-    lead(acts.placed_on) OVER by_label AS next_on
+    walked.refused
 FROM walked
 JOIN inside.acts_in_order AS acts USING (label, ordinal)
-WINDOW by_label AS (PARTITION BY label ORDER BY ordinal)

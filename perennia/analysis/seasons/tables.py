@@ -148,7 +148,7 @@ def _chosen(
 def _extent(frame: pd.DataFrame, what: str) -> tuple[str, ...]:
     if frame.empty:
         return ()
-    names = frame.sort_values("season")["season_name"]
+    names = frame[["season", "season_name"]].sort_values("season", kind="stable")["season_name"]
     first, last = names.iloc[0], names.iloc[-1]
     when = first if first == last else f"{first} to {last}"
     return (f"{counted(len(frame), what)} of {counted(frame['plant'].nunique(), 'plant')}, {when}.",)
