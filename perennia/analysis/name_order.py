@@ -55,10 +55,9 @@ def _all_apart(keys: list[npt.NDArray[np.int64]], places: npt.NDArray[np.int64])
 def _places(column: pd.Series[Any]) -> npt.NDArray[np.int64]:
     """The place of each value among the distinct ones."""
     codes, distinct = pd.factorize(column)
-    values = list(distinct)
-    rising = sorted(range(len(values)), key=lambda code: (
-        in_order(values[code]) if isinstance(values[code], str) else values[code]
-    ))  # fmt: skip
+    values = distinct.tolist()
+    keys = [in_order(value) if isinstance(value, str) else value for value in values]
+    rising = sorted(range(len(values)), key=keys.__getitem__)
     place = np.full(len(values) + 1, len(values), dtype=np.int64)
     place[rising] = np.arange(len(values))
     return place[codes]

@@ -6,7 +6,7 @@
 WITH early AS (
     SELECT DISTINCT number
     FROM inside.dated_harvest
-    WHERE cropped AND "on" - growing_year_begins(calendar_season, starts) < 60
+    WHERE growing_days("on", starts) < 60 AND cropped
 ),
 
 -- acts that end a run of picking, numbered, so that two pickings with one between them get different numbers
@@ -21,7 +21,7 @@ linked AS (
         dated.number,
         dated."on",
         dated.calendar_season,
-        dated."on" - growing_year_begins(dated.calendar_season, dated.starts) < 60 AS early,
+        growing_days(dated."on", dated.starts) < 60 AS early,
         coalesce(breaks.number, 0) AS break_number,
         -- our own rule: a run is unbroken while gaps stay within three usual picking gaps, at the least 21 days
         greatest(21, 3 * coalesce(profiles.usual_picking_gap_days, 7)) AS longest_gap_days

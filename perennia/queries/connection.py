@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from functools import cache
 
@@ -20,6 +20,7 @@ from perennia.store.old_rows import from_json
 from perennia.store.reading import reading
 from perennia.store.schemas import PARTITIONED, TABLES, Candidates
 
+_FEW_LABELS, _FEW_ROWS = 2_000, 20_000
 RECORD_TABLES = tuple(table for table in TABLES if table not in ("batches", "corrections"))
 _MACROS = (
     # a growing year is named by the calendar year of its first day; starts is that day as month * 100 + day
@@ -29,6 +30,9 @@ _MACROS = (
     # the same with it as month-day text
     "CREATE MACRO season_year(day, starts) AS "
     "growing_year(day, CAST(replace(starts, '-', '') AS INTEGER))",
+    # days of a growing year gone by before a day
+    "CREATE MACRO growing_days(day, starts) AS CASE WHEN starts = 101 THEN dayofyear(day) - 1 "
+    "ELSE day - growing_year_begins(growing_year(day, starts), starts) END",
     "CREATE MACRO growing_year_begins(season, starts) AS make_date(season, starts // 100, starts % 100)",
     "CREATE MACRO season_first_day(season, starts) AS "
     "growing_year_begins(season, CAST(replace(starts, '-', '') AS INTEGER))",
@@ -99,11 +103,22 @@ class Rows:
     added_bears: bool = False
     profiles: Mapping[str, CropProfile] = attrs.Factory(crops.profiles)
 
+    @property
+    def are_few(self) -> bool:
+        """Whether only the rows of a few labels are seen, and few in memory with them."""
+        added = list(self.added.values())
+        return (
+            self.labels is not None and len(self.labels) <= _FEW_LABELS
+            and all(isinstance(table, pa.Table) for table in added) and sum(map(len, added)) <= _FEW_ROWS
+        )  # fmt: skip
+
 
 def connect(rows: Rows) -> duckdb.DuckDBPyConnection:
     """An in-memory connection with the base relations (``inside.<table>_rows`` and the small fixed tables)."""
     connection = reading()
     connection.execute(_fixed_relations())
+    for name, table in _lifecycle_tables().items():
+        _keep(connection, name, table)
     _keep(connection, "crop_profiles", crops.as_table(rows.profiles))
     _keep(connection, "crop_names", crops.names_table(rows.profiles))
     corrected = _make_corrected(connection, rows)
@@ -164,28 +179,27 @@ def _fixed_relations() -> str:
     """One script, run in one go, of everything that is the same for every garden. Nothing in it comes from a grower."""
     script = ["SET TimeZone = 'UTC'", "CREATE SCHEMA inside", *_MACROS]
     script += [_empty(f"{table}_empty", TABLES[table]) for table in (*RECORD_TABLES, "corrections")]
-    script += [_empty("transitions", _TRANSITIONS), _empty("act_ranks", _ACT_RANKS), _empty("placements", PLACEMENTS)]
+    script += [_empty("placements", PLACEMENTS)]
     script += [_empty("withdrawn", pa.schema([("record_id", pa.binary())]))]
-    script += [f"INSERT INTO inside.transitions VALUES {_values(_transitions())}"]
-    script += [f"INSERT INTO inside.act_ranks VALUES {_values(_act_ranks())}"]
     return "; ".join(script)
+
+
+@cache
+def _lifecycle_tables() -> dict[str, pa.Table]:
+    """Every step a plant can take, and what kind of act each act is."""
+    return {
+        "transitions": pa.Table.from_pylist(
+            [dict(zip(_TRANSITIONS.names, row, strict=True)) for row in _transitions()], schema=_TRANSITIONS
+        ),
+        "act_ranks": pa.Table.from_pylist(
+            [dict(zip(_ACT_RANKS.names, row, strict=True)) for row in _act_ranks()], schema=_ACT_RANKS
+        ),
+    }
 
 
 def _empty(name: str, schema: pa.Schema) -> str:
     columns = ", ".join(f'"{field.name}" {_DUCKDB_TYPES[str(field.type)]}' for field in schema)
     return f"CREATE TABLE inside.{name} ({columns})"
-
-
-def _values(rows: Iterable[tuple[object, ...]]) -> str:
-    return ", ".join(f"({', '.join(_literal(value) for value in row)})" for row in rows)
-
-
-def _literal(value: object) -> str:
-    if isinstance(value, str):
-        return "'" + value.replace("'", "''") + "'"
-    if isinstance(value, tuple):
-        return f"[{', '.join(_literal(item) for item in value)}]"
-    return "NULL" if value is None else str(value)
 
 
 def _transitions() -> Iterator[tuple[object, ...]]:
@@ -265,7 +279,9 @@ def _make_rows(connection: duckdb.DuckDBPyConnection, table: str, rows: Rows, co
         counted += f" UNION ALL {arriving}"
     if rows.until is not None:
         counted = cut_off(table, names, counted)
-    connection.execute(f"CREATE VIEW inside.{table}_rows AS {counted}")
+    # the few rows of some plants are held, so that every relation over them is planned without the files
+    held = "label" in names and rows.are_few
+    connection.execute(f"CREATE {'TABLE' if held else 'VIEW'} inside.{table}_rows AS {counted}")
 
 
 def _make_touched(connection: duckdb.DuckDBPyConnection, rows: Rows) -> None:

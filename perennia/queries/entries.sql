@@ -1,5 +1,5 @@
 -- one row is: one entry of any kind that bears on one plant, with its details in words
--- needs: life, harvest, flowering, care, seed, plants
+-- needs: life, dated_harvest, flowering, care, seed, plants
 -- kept: view
 WITH words AS (
     SELECT
@@ -19,11 +19,11 @@ WITH words AS (
         concat_ws(', ',
             in_tenths(grams) || ' g', in_tenths("count") || ' counted',
             CASE WHEN shared_by > 1 THEN 'share of a picking off ' || CAST(shared_by AS VARCHAR) || ' labels' END,
-            CASE WHEN event = 'picked' AND NOT took_crop(grams, "count") THEN 'looked, nothing ripe' END,
+            CASE WHEN event = 'picked' AND NOT cropped THEN 'looked, nothing ripe' END,
             CASE WHEN clearance THEN 'clearance' END, "use", grade, note
         ),
-        record_id, 0
-    FROM harvest
+        lower(hex(record_id)), 0
+    FROM inside.dated_harvest
     WHERE plant IS NOT NULL
     UNION ALL
     SELECT
