@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from functools import cache
+from pathlib import Path
 
 import attrs
 import duckdb
@@ -20,7 +21,7 @@ from perennia.store.old_rows import from_json
 from perennia.store.reading import reading
 from perennia.store.schemas import PARTITIONED, TABLES, Candidates
 
-_FEW_LABELS, _FEW_ROWS = 2_000, 20_000
+_FEW_LABELS, _FEW_ROWS, _FEW_BYTES = 2_000, 20_000, 2**22
 RECORD_TABLES = tuple(table for table in TABLES if table not in ("batches", "corrections"))
 _MACROS = (
     # a growing year is named by the calendar year of its first day; starts is that day as month * 100 + day
@@ -105,12 +106,14 @@ class Rows:
 
     @property
     def are_few(self) -> bool:
-        """Whether only the rows of a few labels are seen, and few in memory with them."""
+        """Whether few rows are seen: those of some plants, or of a small garden; and few in memory with them."""
         added = list(self.added.values())
-        return (
-            self.labels is not None and len(self.labels) <= _FEW_LABELS
-            and all(isinstance(table, pa.Table) for table in added) and sum(map(len, added)) <= _FEW_ROWS
-        )  # fmt: skip
+        if not all(isinstance(table, pa.Table) for table in added) or sum(map(len, added)) > _FEW_ROWS:
+            return False
+        return self._stored_bytes() <= _FEW_BYTES if self.labels is None else len(self.labels) <= _FEW_LABELS
+
+    def _stored_bytes(self) -> int:
+        return sum(Path(file).stat().st_size for files in self.files.values() for file in files)
 
 
 def connect(rows: Rows) -> duckdb.DuckDBPyConnection:
@@ -130,8 +133,10 @@ def connect(rows: Rows) -> duckdb.DuckDBPyConnection:
             connection.execute(f"CREATE VIEW inside.{table}_added AS SELECT * FROM {table}_arriving")
     if rows.labels is not None:
         _make_touched(connection, rows)
+    # few rows are held, so that every relation over them is planned without the files
+    held = rows.are_few
     for table in RECORD_TABLES:
-        _make_rows(connection, table, rows, corrected)
+        _make_rows(connection, table, rows, corrected, held=held)
     return connection
 
 
@@ -252,8 +257,11 @@ def _make_corrected(connection: duckdb.DuckDBPyConnection, rows: Rows) -> Collec
     return RECORD_TABLES if None in named else named
 
 
-def _make_rows(connection: duckdb.DuckDBPyConnection, table: str, rows: Rows, corrected: Collection[str]) -> None:
-    """inside.<table>_rows: the rows that count. corrected: tables in which some do not."""
+def _make_rows(
+    connection: duckdb.DuckDBPyConnection, table: str, rows: Rows, corrected: Collection[str], *, held: bool
+) -> None:
+    """inside.<table>_rows: the rows that count. corrected: tables in which some do not. held: whether they are kept in
+    memory."""
     names = TABLES[table].names
     columns = ", ".join(f'"{name}"' for name in names)
     standing = "record_id NOT IN (SELECT record_id FROM inside.corrected)"
@@ -279,8 +287,6 @@ def _make_rows(connection: duckdb.DuckDBPyConnection, table: str, rows: Rows, co
         counted += f" UNION ALL {arriving}"
     if rows.until is not None:
         counted = cut_off(table, names, counted)
-    # the few rows of some plants are held, so that every relation over them is planned without the files
-    held = "label" in names and rows.are_few
     connection.execute(f"CREATE {'TABLE' if held else 'VIEW'} inside.{table}_rows AS {counted}")
 
 

@@ -323,6 +323,18 @@ def test_the_limits_asked_for_are_duckdbs(folder: Path) -> None:
         assert connection.execute(asked).fetchall() == [("64.0 MiB", 2)]
 
 
+def test_queries_take_no_more_memory_than_a_program_can_spare(folder: Path) -> None:
+    with door_openings.open_with_views(folder) as connection:
+        asked = "select current_setting('memory_limit')"
+        connection.execute("set memory_limit = '300MiB'")
+        lock_connection(connection, door_openings.pinned_files(folder))
+        assert connection.execute(asked).fetchall() == [("300.0 MiB",)]
+    with door_openings.open_with_views(folder) as connection:
+        connection.execute("set memory_limit = '7GiB'")
+        lock_connection(connection, door_openings.pinned_files(folder))
+        assert connection.execute(asked).fetchall() == [("858.0 MiB",)]
+
+
 @pytest.mark.parametrize(
     "setting",
     [
