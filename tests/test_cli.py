@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import csv
+import importlib
 import io
 import json
+import pkgutil
 import subprocess
 import sys
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner
 
 import perennia as pn
+from perennia import cli
 from perennia.cli import main
 
 
@@ -156,6 +160,15 @@ def test_a_garden_from_nothing_in_the_terminal(tmp_path: Path) -> None:
 
 def test_version_and_help() -> None:
     assert run("--help")[0] == 0
+
+
+def test_every_command_of_every_file_is_found() -> None:
+    for module in pkgutil.iter_modules(cli.__path__):
+        importlib.import_module(f"perennia.cli.{module.name}")
+    nowhere = click.Context(main)
+    assert main.list_commands(nowhere) == sorted(main.commands)
+    assert [name for name in main.commands if main.get_command(nowhere, name) is None] == []
+    assert main.get_command(nowhere, "no-such-command") is None
 
 
 def test_the_list_of_commands_has_a_whole_sentence_for_each() -> None:

@@ -21,13 +21,23 @@ def test_import_loads_nothing_heavy() -> None:
 
 
 def test_questions_load_the_slow_libraries_only_where_they_use_them() -> None:
-    code = "import sys, perennia.analysis, perennia.cli; print('statsmodels' in sys.modules)"
+    code = (
+        "import sys, perennia; from perennia.cli import main; [getattr(perennia, name) for name in perennia.__all__]; "
+        "[main.get_command(None, name) for name in main.list_commands(None)]; "
+        "print('scipy' in sys.modules, 'statsmodels' in sys.modules)"
+    )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert done.stdout.strip() == "False"
+    assert done.stdout.strip() == "True False"
 
 
 def test_one_question_does_not_load_what_only_others_need() -> None:
     code = "import sys, perennia; perennia.season_summary; print('scipy' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"
+
+
+def test_one_command_does_not_load_what_only_others_need() -> None:
+    code = "import sys; from perennia.cli import main; main.get_command(None, 'history'); print('scipy' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
 

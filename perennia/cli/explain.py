@@ -9,8 +9,8 @@ import click
 import pandas as pd
 
 from perennia.analysis import explain_shortfall
+from perennia.cli.choosing import growing_years, what_there_is
 from perennia.cli.group import as_of_option, formats, garden_argument, main
-from perennia.cli.questions import growing_years, what_there_is
 from perennia.cli.showing import console, heading, print_table, say_cautions, working, written
 from perennia.errors import UnknownLabelError
 from perennia.garden import Garden

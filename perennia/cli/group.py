@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import sys
 from collections.abc import Callable
+from importlib import import_module
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -13,11 +14,38 @@ import click
 from perennia.errors import PerenniaError
 
 _LONGEST_SENTENCE = 110
+_COMMANDS = {
+    "books": ("correct", "export", "new", "take-in", "template"),
+    "comparing": ("compare",),
+    "demo": ("demo",),
+    "due": ("due",),
+    "explain": ("explain",),
+    "keeping": ("keep",),
+    "pedigree": ("pedigree",),
+    "questions": ("check", "history", "summary"),
+    "reporting": ("report",),
+    "seasons": ("bearing", "curves", "fit", "flushes", "project"),
+    "setting": ("pod-set",),
+    "survival": ("survival",),
+    "trials": ("plan-trial",),
+    "warmth": ("degree-days", "frost"),
+    "water": ("water",),
+}
+_FILE_OF = {command: file for file, commands in _COMMANDS.items() for command in commands}
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
 
 class _Refusing(click.Group):
-    """Puts the library's errors on the standard error stream and ends with status 1; no traceback for a slip."""
+    """Puts the library's errors on the standard error stream and ends with status 1; no traceback for a slip. A command
+    is loaded when it is called, for all of them with what they need take over a second."""
+
+    def list_commands(self, _: click.Context) -> list[str]:
+        return sorted(_FILE_OF)
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
+        if name in _FILE_OF:
+            import_module(f"perennia.cli.{_FILE_OF[name]}")
+        return super().get_command(ctx, name)
 
     def invoke(self, ctx: click.Context) -> Any:
         try:
@@ -32,7 +60,8 @@ class _Refusing(click.Group):
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Each command with its sentence whole, where click would cut it off at the edge of the terminal."""
-        rows = [(name, self.commands[name].get_short_help_str(_LONGEST_SENTENCE)) for name in self.list_commands(ctx)]
+        loaded = [(name, self.get_command(ctx, name)) for name in self.list_commands(ctx)]
+        rows = [(name, command.get_short_help_str(_LONGEST_SENTENCE)) for name, command in loaded if command]
         with formatter.section("Commands"):
             formatter.write_dl(rows)
 

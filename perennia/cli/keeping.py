@@ -9,8 +9,8 @@ from rich.console import Console
 
 from perennia.analysis.decisions.keeping.keep_list import CROP_MEASURES, KeepList, keep_list
 from perennia.analysis.decisions.keeping.keep_wording import CHOICES
+from perennia.cli.choosing import growing_years, what_there_is
 from perennia.cli.group import as_of_option, formats, garden_argument, main
-from perennia.cli.questions import growing_years, what_there_is
 from perennia.cli.showing import console, heading, print_table, working, written
 from perennia.garden import Garden
 

@@ -8,8 +8,8 @@ from pathlib import Path
 import click
 
 from perennia.checking import arguments
+from perennia.cli.choosing import growing_years
 from perennia.cli.group import as_of_option, garden_argument, main
-from perennia.cli.questions import growing_years
 from perennia.cli.showing import working
 from perennia.garden import Garden
 from perennia.intake.new_file import new_path, write_new

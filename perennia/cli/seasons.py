@@ -9,8 +9,8 @@ from typing import Any, TypeVar
 import click
 
 from perennia.analysis import Result, bearing, fit_curves, flushes, group_curves, project_totals, season_curves
+from perennia.cli.choosing import growing_years, what_there_is
 from perennia.cli.group import as_of_option, formats, garden_argument, main
-from perennia.cli.questions import growing_years, what_there_is
 from perennia.cli.showing import console, print_table, say_cautions, show, working, written
 from perennia.garden import Garden
 

@@ -9,8 +9,8 @@ import click
 
 from perennia.analysis.causes.setting.patterns import setting_patterns
 from perennia.analysis.causes.setting.pod_set import pod_set
+from perennia.cli.choosing import growing_years, what_there_is
 from perennia.cli.group import as_of_option, formats, garden_argument, main
-from perennia.cli.questions import growing_years, what_there_is
 from perennia.cli.showing import console, heading, print_table, say_cautions, show, working, written
 from perennia.garden import Garden
 

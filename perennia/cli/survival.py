@@ -9,8 +9,8 @@ import click
 
 from perennia.analysis.decisions.surviving.survival import survival
 from perennia.analysis.decisions.surviving.survival_groups import FACTORS
+from perennia.cli.choosing import growing_years, what_there_is
 from perennia.cli.group import as_of_option, formats, garden_argument, main
-from perennia.cli.questions import growing_years, what_there_is
 from perennia.cli.showing import console, print_table, show, working, written
 from perennia.garden import Garden
 

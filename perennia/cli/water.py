@@ -10,8 +10,8 @@ import pandas as pd
 
 from perennia.analysis import water_balance
 from perennia.analysis.causes.water.water_days import UNKNOWN_BEFORE
+from perennia.cli.choosing import growing_years
 from perennia.cli.group import as_of_option, formats, garden_argument, main
-from perennia.cli.questions import growing_years
 from perennia.cli.showing import console, say_cautions, show, working, written
 from perennia.garden import Garden
 
