@@ -53,9 +53,15 @@ def test_two_flushes_of_one_plant(plot: pn.Garden) -> None:
     assert not found.table["open"].any()
     assert set(found.table["measure"]) == {"g"}
     assert found.n == 1
-    assert found.cautions == ()
+    assert found.cautions == ("Flushes whose peaks lie nearer than nine picking gaps may pass for one.",)
     assert found.findings[0].startswith("A1 (Phaseolus coccineus), 2024: 2 flushes of 780 g, peaks on ")
     assert "(67 %)" in found.findings[0]
+
+
+def test_what_nearer_flushes_may_hide_is_said_where_any_are_told(plot: pn.Garden) -> None:
+    said = "Flushes whose peaks lie nearer than nine picking gaps may pass for one."
+    assert said in pn.flushes(plot).cautions
+    assert said not in pn.flushes(plot, crops=["Oca"]).cautions
 
 
 def test_one_flush_and_a_clearance_left_out(plot: pn.Garden) -> None:

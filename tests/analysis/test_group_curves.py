@@ -17,8 +17,10 @@ from perennia.analysis.seasons.group_curves import GROUPED_BY, GroupCurves, grou
 from perennia.analysis.seasons.group_means import FEWEST_FOR_A_BAND
 from perennia.errors import AnalysisError, ArgumentError
 from perennia.records.base import Record
+from perennia.records.care import Noted
 from perennia.records.harvest import BooksKept, Picked
-from perennia.records.life import AlreadyHere, Died, Lifted, Removed
+from perennia.records.life import AlreadyHere, Died, Lifted, Removed, Sown
+from perennia.records.places import Bed, Site
 from perennia.records.weather import Weather
 from tests.analysis.built_source import BEAN, OVER, BuiltSource, day, picked, source_of, sown
 from tests.lives import cropping_gardens
@@ -150,6 +152,24 @@ def test_units_whose_labels_lack_the_measure_are_left_out() -> None:
     assert "1 plant season left out, for a picking was not weighed." in found.summary()
     # unless a measure is asked for each is in its own, and apart
     assert set(asked(records, by=()).table["measure"]) == {"g", "count"}
+
+
+def test_units_with_a_picking_dated_too_vaguely_are_left_out() -> None:
+    vague = Picked("C1", f"{day(60)}/{day(90)}", grams=300.0)
+    found = asked([OVER, *A, sown("C1"), picked("C1", 60, 40.0), vague])
+    assert set(found.unit_curves["unit"]) == {"A1/2023"}
+    assert "1 unit left out: a picking of theirs is dated too vaguely (over 14 days) to be" in found.summary()
+
+
+def test_seasons_of_both_hemispheres_are_apart_though_numbered_alike() -> None:
+    south = [
+        Site("far", latitude=-37.0), Bed("F1", "far"), Sown("S1", date(2023, 9, 1), crop="Oca", bed="F1"),
+        Picked("S1", date(2024, 2, 1), grams=100.0), Noted(date(2025, 9, 1), bed="F1", what="weeded"),
+    ]  # fmt: skip
+    north = [Sown("N1", date(2023, 4, 1), crop="Oca", bed="B1"), Picked("N1", date(2023, 9, 1), grams=300.0)]
+    found = asked([OVER, *north, *south], "season")
+    assert found.table.groupby("season_name")["mean_cumulative"].max().to_dict() == {"2023": 300.0, "2023/24": 100.0}
+    assert set(found.table["n"]) == {1}
 
 
 def test_groups_along_degree_days() -> None:

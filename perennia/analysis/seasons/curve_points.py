@@ -183,7 +183,8 @@ def _left_out(rows: int, curves: int, why: str) -> str:
 def _unmeasured(source: Source, question: CurveQuestion, wanted: str) -> list[str]:
     """Plant seasons without a curve because pickings lack the measure, and pickings in no curve."""
     rows = (
-        "select measure, unweighed, uncounted, spans_left_out from season_totals "
+        "select measure, unweighed, uncounted, spans_left_out, "
+        "clearance_g > 0 or clearance_count > 0 as stripped from season_totals "
         f"where (plant, season) in (select plant, season from plant_seasons where {wanted})"
     )
     totals = source.sql(rows, question.chosen)
@@ -198,4 +199,7 @@ def _unmeasured(source: Source, question: CurveQuestion, wanted: str) -> list[st
         cautions.append(f"{counted(n, 'plant season')} left out, for {why}.")
     if vague := int(totals["spans_left_out"].sum()):
         cautions.append(f"{counted(vague, 'picking')} dated too vaguely (over 14 days) to be in any curve.")
+    if stripped := int(totals["stripped"].fillna(False).sum()):
+        text = "with a clearance: the cumulative crop rises by it, the rate does not."
+        cautions.append(f"{counted(stripped, 'plant season')} {text}")
     return cautions

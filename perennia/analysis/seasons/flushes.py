@@ -33,7 +33,7 @@ _METHOD = (
     "the season's own middle gap where longer). Two flushes are told apart where the smoothed rate between them falls "
     "to half of the lower peak or below and each holds a tenth of the crop or more. In an even crop a pause of two "
     "gaps makes no flush and one of three does. Peaks nine gaps or more apart are told whatever one picking was missed "
-    "or doubled; nearer ones may pass for one."
+    "or doubled."
 )
 
 
@@ -128,7 +128,8 @@ def _day(value: object) -> str:
 
 
 def _cautions(told: Sequence[PickingCurve], withheld: Counter[str]) -> tuple[str, ...]:
-    cautions = [f"{counted(count, 'season')} withheld: {reason}." for reason, count in sorted(withheld.items())]
+    cautions = ["Flushes whose peaks lie nearer than nine picking gaps may pass for one."] if told else []
+    cautions += [f"{counted(count, 'season')} withheld: {reason}." for reason, count in sorted(withheld.items())]
     if any("gap" in reason for reason in withheld):
         cautions.append("Write down looks that found nothing ripe (grams=0): they show a pause that a gap hides.")
     if running := sum(not curve.finished for curve in told):

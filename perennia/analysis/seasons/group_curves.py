@@ -133,8 +133,9 @@ def _parted(
 
     def place(unit: CurveUnit) -> tuple[Any, ...]:
         values = _key(unit, keyed, columns).values()
+        # a growing year that begins in July is not that of the calendar, though both are numbered alike
         return (*((value is None, in_order(value) if isinstance(value, str) else value or 0) for value in values),
-                unit.measure)  # fmt: skip
+                unit.season_name if "season" in keyed else "", unit.measure)  # fmt: skip
 
     return [list(members) for _, members in groupby(sorted(units, key=place), key=place)]
 

@@ -119,6 +119,8 @@ def _why_left_out(
         return "they or one of their labels have no curve in this measure and along this axis"
     if len({curve.measure for curve in curves}) > 1:
         return "their labels are measured differently"
+    if any(row["spans_left_out"] for row in labels):
+        return "a picking of theirs is dated too vaguely (over 14 days) to be in a curve"
     if any(row["plants"] is None or row["plants"] < 1 for row in labels):
         return "the number of their plants is missing"
     return None

@@ -11,6 +11,7 @@ from perennia.analysis.seasons.picking_curves import Key, PickingCurve
 from perennia.analysis.seasons.projecting import LEAST_SEASONS, Prospect, prospect
 from perennia.analysis.units import Row
 
+_ROUNDING = 1e-9
 Place = tuple[str | None, str | None]
 """Site and cover."""
 
@@ -35,6 +36,11 @@ class Basis:
         if at not in self._prospects:
             self._prospects[at] = prospect(self._shares(*at), self.years)
         return self._prospects[at]
+
+    def is_outlasted_by(self, running: PickingCurve) -> bool:
+        """Whether every unit had its whole crop in by the end of the running season's last day."""
+        shares = self._shares(running.on(running.visits[-1]), int(running.row["season"]))
+        return all(share > 1 - _ROUNDING for share in shares)
 
     def _shares(self, day: date, season: int) -> list[float]:
         """What each unit had in by the end of a day of a season, of its whole crop."""

@@ -76,10 +76,10 @@ def project_totals(
 
     One row is one plant; columns as help(perennia.Projections) tells, amounts in g or count. season: its year, all
     running ones unless given; labels, crops: which plants to take, all unless given. Withheld, with the reason in the
-    row, before the first pick, below three finished units with anything in by that day, after a clearance, and where
-    the plant was not picked or looked at for long while picking went on. Finished seasons with vaguely dated pickings
-    are left out. What the interval rests on: projecting.prospect (own rule). Raises ArgumentError when a choice is of
-    another kind.
+    row, before the first pick, below three finished units with anything in by that day, where all of them had all in
+    by then, after a clearance, and where the plant was not picked or looked at for long while picking went on. Finished
+    seasons with vaguely dated pickings are left out. What the interval rests on: projecting.prospect (own rule).
+    Raises ArgumentError when a choice is of another kind.
     """
     chosen = None if season is None else [arguments.a_year(season, "season")]
     asked = rows_of(season_summary(source, labels=labels, crops=crops, seasons=chosen).table)
@@ -115,6 +115,9 @@ def _answer(
         for basis in finished.bases(row):
             if len(basis.units) < LEAST_SEASONS:
                 reason = f"fewer than {LEAST_SEASONS} finished seasons to go by"
+                continue
+            if basis.is_outlasted_by(curve):
+                reason = "it outlasts all finished seasons, which do not tell what is still to come"
                 continue
             reason = f"fewer than {LEAST_SEASONS} finished seasons had anything in by that day"
             prospect = basis.prospect(curve)

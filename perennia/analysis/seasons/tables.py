@@ -107,7 +107,11 @@ def season_summary(
     if silent := int((frame["total_g"].isna() & (frame["picks"] == 0) & frame["grew"].fillna(False)).sum()):
         cautions.append(f"{counted(silent, 'season')} of plants in growth with neither a picking nor proof of no crop.")
     if left_out := int(frame["spans_left_out"].sum()):
-        cautions.append(f"{counted(left_out, 'picking')} dated too vaguely (over 14 days) for any date or rate.")
+        text = "dated too vaguely (over 14 days): in the totals, but dates and rates go by the other pickings."
+        cautions.append(f"{counted(left_out, 'picking')} {text}")
+    if early := int((frame["peak_from"] <= frame["first_pick"]).sum()):
+        text = "reaching back to the first picking or before: how long that crop took is its usual gap, not seen."
+        cautions.append(f"{counted(early, 'peak')} {text}")
     if shared := int((frame["sharing"] > 1).sum()):
         cautions.append(f"{counted(shared, 'season')} with shares of pickings off several labels, split evenly.")
     return SeasonTable(
