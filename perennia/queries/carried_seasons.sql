@@ -23,8 +23,7 @@ linked AS (
         dated.calendar_season,
         growing_days(dated."on", dated.starts) < 60 AS early,
         coalesce(breaks.number, 0) AS break_number,
-        -- our own rule: a run is unbroken while gaps stay within three usual picking gaps, at the least 21 days
-        greatest(21, 3 * coalesce(profiles.usual_picking_gap_days, 7)) AS longest_gap_days
+        unbroken_days(profiles.usual_picking_gap_days) AS longest_gap_days
     FROM inside.dated_harvest AS dated
     SEMI JOIN early ON early.number = dated.number
     LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = profile_name(dated.crop)

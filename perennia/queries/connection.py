@@ -52,6 +52,8 @@ _MACROS = (
     "WHEN potted THEN concat_ws(', ', 'pot', protection) WHEN lifted THEN concat_ws(', ', 'bare root', protection) "
     "WHEN mulched OR stood THEN CASE WHEN container IS NULL THEN 'ground' ELSE 'pot' END "
     "|| CASE WHEN mulched THEN ', mulch' ELSE '' END ELSE 'unknown' END",
+    # our own rule: a run of picking is unbroken while gaps stay within three usual ones, at the least 21 days
+    "CREATE MACRO unbroken_days(usual_gap_days) AS greatest(21, 3 * coalesce(usual_gap_days, 7))",
     # known closely enough for dates and rates: to 14 days; missing when the first day is not known
     "CREATE MACRO is_dated(on_from, on_to) AS on_to - on_from <= 13",
     # a figure to a tenth as a grower writes it, whole ones without a point; and a number with its noun

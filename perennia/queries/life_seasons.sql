@@ -1,5 +1,6 @@
 -- one row is: one plant and season in which it was alive, or for which its root was kept (lost in the winter before)
--- needs: plants, state_spans, growth_seasons, horizon, bed_spans, place_calendar, rests, winter_rests
+-- needs: plants, steps, state_spans, growth_seasons, picked_seasons, horizon, bed_spans, place_calendar, rests
+-- needs: winter_rests, crop_profiles
 -- kept: table
 WITH spans AS (
     SELECT
@@ -45,6 +46,21 @@ last_witnessed AS (
     GROUP BY listed.plant
 ),
 
+-- picked so lately, across the boundary, that what comes next may still be of the season before
+still_bearing AS (
+    SELECT listed.plant, picked.season
+    FROM listed
+    CROSS JOIN inside.horizon AS horizon
+    JOIN inside.picked_seasons AS picked
+        ON picked.plant = listed.plant AND picked.season = growing_year(horizon.on_to, listed.starts) - 1
+    LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = profile_name(listed.crop)
+    ANTI JOIN (FROM inside.steps WHERE act IN ('died_back_whole', 'cut_back', 'lifted')) AS breaks
+        ON breaks.label = listed.label AND breaks.life = listed.life AND breaks.placed_on >= picked.last_crop
+    WHERE growing_days(horizon.on_to, listed.starts) < 60
+        AND listed.ended_on IS NULL
+        AND horizon.on_to - picked.last_crop <= unbroken_days(profiles.usual_picking_gap_days)
+),
+
 known AS (
     SELECT
         seasons.*,
@@ -56,6 +72,7 @@ known AS (
         winters.lifted,
         winters.mulched,
         winters.protection,
+        still_bearing.plant IS NOT NULL AS still_bearing,
         closing.state AS closing_state,
         closing.from_day AS closing_since,
         wintered_in.bed IS NOT NULL AS in_bed,
@@ -83,6 +100,7 @@ known AS (
     CROSS JOIN inside.horizon AS horizon
     LEFT JOIN inside.growth_seasons AS witnessed ON witnessed.plant = seasons.plant AND witnessed.season = seasons.season
     LEFT JOIN last_witnessed ON last_witnessed.plant = seasons.plant
+    LEFT JOIN still_bearing ON still_bearing.plant = seasons.plant AND still_bearing.season = seasons.season
     LEFT JOIN inside.winter_rests AS winters ON winters.plant = seasons.plant AND winters.season = seasons.season
     -- the state at the end of the season, or now when the season still runs; an end lasts, whatever the label names next
     LEFT JOIN inside.state_spans AS closing
@@ -127,7 +145,7 @@ SELECT
     CASE WHEN ended_on <= last_day THEN ended_on END AS ended_on,
     CASE WHEN ended_on <= last_day THEN ended_how END AS ended_how,
     coalesce(
-        horizon_season > season
+        horizon_season > season AND NOT still_bearing
         OR closing_state = 'ended'
         OR ended_on < first_day
         -- at rest after growth, unless it was seen growing again since (a regrowth nobody wrote down)

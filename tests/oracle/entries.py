@@ -86,19 +86,29 @@ def _runs_on(rows: list[Row], lives: list[Plant], row: Row) -> bool:
     boundary = season_begins(season_of(row["on"], plant.starts), plant.starts)
     if row["on"] >= boundary + timedelta(60):
         return False
-    profile = crops.profile(plant.crop or "")
-    usual = int(profile.usual_picking_gap_days.value) if profile and profile.usual_picking_gap_days else 7
     days = sorted({other["on"] for other in rows if other["plant"] == plant.name and other["crop_taken"]
                    and other["on"] <= row["on"]})  # fmt: skip
-    stops = [turn.day for turn in plant.turns if turn.act.act in _BREAKING]
+    stops = run_stops(plant)
     day = row["on"]
     for earlier in reversed(days[:-1]):
-        if (day - earlier).days > max(21, 3 * usual) or any(earlier <= stop < day for stop in stops):
+        if (day - earlier).days > longest_gap_days(plant) or any(earlier <= stop < day for stop in stops):
             return False
         day = earlier
         if day < boundary:
             return True
     return False
+
+
+def longest_gap_days(plant: Plant) -> int:
+    """Days between two pickings of one unbroken run."""
+    profile = crops.profile(plant.crop or "")
+    usual = int(profile.usual_picking_gap_days.value) if profile and profile.usual_picking_gap_days else 7
+    return max(21, 3 * usual)
+
+
+def run_stops(plant: Plant) -> list[date]:
+    """Days on which a run of picking ended, whatever came after."""
+    return [turn.day for turn in plant.turns if turn.act.act in _BREAKING]
 
 
 def flowering_view(book: Book, lives: list[Plant]) -> Iterator[Row]:

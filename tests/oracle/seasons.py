@@ -9,7 +9,7 @@ from typing import Any
 import attrs
 
 from tests.oracle.book import Book, Row, is_day, season_begins, season_ends, season_name, season_of
-from tests.oracle.entries import plant_of
+from tests.oracle.entries import longest_gap_days, plant_of, run_stops
 from tests.oracle.lives import Plant, Turn, begun_plants
 from tests.oracle.places import Stay, bed_on
 
@@ -62,7 +62,12 @@ class Season:
 
 def seasons(book: Book, lives: list[Plant], harvest: list[Row]) -> list[Season]:
     """Every plant and season."""
-    return [season for life in lives for season in _seasons_of(book, life, growth_signs(book, lives, life, harvest))]
+    found = [season for life in lives for season in _seasons_of(book, life, growth_signs(book, lives, life, harvest))]
+    for season in found:
+        crops = [row["on"] for row in harvest if row["plant"] == season.life.name and row["crop_taken"]
+                 and row["season"] == season.year]  # fmt: skip
+        season.finished = _finished(book, season, max(crops, default=None))
+    return found
 
 
 def growth_signs(book: Book, lives: list[Plant], life: Plant, harvest: list[Row]) -> dict[int, list[date]]:
@@ -132,7 +137,6 @@ def _season(
     season.plant_season = _plant_season(life, year, first)
     season.wintering = _wintering(book, season, year > first, winter) if older else None
     season.grew = _grew(season, signs)
-    season.finished = _finished(book, season)
     return season
 
 
@@ -176,16 +180,25 @@ def _grew(season: Season, signs: dict[int, list[date]]) -> bool | None:
     return True if any(year > season.year for year in signs) else None
 
 
-def _finished(book: Book, season: Season) -> bool:
+def _finished(book: Book, season: Season, last_crop: date | None) -> bool:
     """The next season has begun, the plant has ended, or it is at rest and was not seen growing since."""
     life = season.life
     if book.horizon is not None and season_of(book.horizon, life.starts) > season.year:
-        return True
+        return not _may_still_bear(book.horizon, season, last_crop)
     if season.ended is not None or (life.ended is not None and life.ended < season.first_day):
         return True
     past = [turn for turn in life.turns if turn.day <= season.last_day]
     at_rest = bool(past) and past[-1].after in ("dormant", "lifted", "stored")
     return at_rest and bool(season.signs) and max(season.signs) <= past[-1].day
+
+
+def _may_still_bear(horizon: date, season: Season, last_crop: date | None) -> bool:
+    """Whether the next picking may still belong to a run that began before the season's last day."""
+    life = season.life
+    if last_crop is None or life.ended is not None or any(stop >= last_crop for stop in run_stops(life)):
+        return False
+    recent = (horizon - last_crop).days <= longest_gap_days(life)
+    return recent and (horizon - season.last_day).days <= 60
 
 
 def plant_seasons_row(book: Book, season: Season, stay: Stay | None) -> Row:

@@ -38,9 +38,9 @@ PLACES: list[Record] = [
 ]  # fmt: skip
 
 
-def _rows(view: str, *records: Record) -> list[dict[str, Any]]:
+def _rows(view: str, *records: Record, places: list[Record] = PLACES) -> list[dict[str, Any]]:
     """Rows of a view in a garden of these records, equal to the oracle's."""
-    book = with_ids([*PLACES, *records])
+    book = with_ids([*places, *records])
     with built(book, [view]) as connection:
         found = rows_of(connection, view)
     difference = first_difference(view, found, views(book)[view], catalogue.shown()[view].grain)
@@ -63,6 +63,30 @@ def test_picking_across_the_boundary_stays_until_the_plant_is_cut_or_dies_back(
     days = [date(2021, 12, 20) + timedelta(5 * number) for number in range(6)]
     records = [Sown("A1", "2021-05-01", crop=CROP, bed="B1"), *between, *(Picked("A1", day, 100) for day in days)]
     assert _season("season_summary", "A1", 2021, *records)["picks"] == picks
+
+
+@pytest.mark.parametrize(
+    ("after", "finished"),
+    [
+        ([], False),
+        ([Noted("2022-01-19", bed="B1", what="aired")], False),
+        ([Noted("2022-01-26", bed="B1", what="aired")], True),
+        ([CutBack("A1", "2022-01-04")], True),
+        ([Removed("A1", "2022-01-06", reason="frost")], True),
+        ([Picked("A1", "2022-01-20", 100), Noted("2022-02-09", bed="B1", what="aired")], False),
+        ([Picked("A1", day, 100) for day in ("2022-01-20", "2022-02-05", "2022-02-20", "2022-03-03")], True),
+    ],
+    ids=["picked last", "a little later", "three gaps later", "cut back", "removed", "picked on", "60 days on"],
+)
+def test_a_season_picked_across_the_boundary_is_not_over_while_the_run_may_go_on(
+    after: list[Record], finished: bool
+) -> None:
+    days = [date(2021, 12, 20) + timedelta(5 * number) for number in range(4)]
+    records = [Sown("A1", "2021-05-01", crop=CROP, bed="B1"), *(Picked("A1", day, 100) for day in days), *after]
+    # PLACES ends with an entry of a later year
+    rows = _rows("season_summary", *records, places=PLACES[:3])
+    (found,) = (row for row in rows if row["season"] == 2021)
+    assert (found["finished"], found["t50"] is not None) == (finished, finished)
 
 
 def test_the_container_is_that_of_most_days_and_open_soil_has_none() -> None:
