@@ -122,7 +122,7 @@ def absent_rows(
 def gone_rows(
     tables: Mapping[str, pa.Table], fresh: Mapping[str, pa.Table], absent: Mapping[str, pa.Table], told: Collection[str]
 ) -> Iterator[Doubt]:
-    """Stored rows of the book that are no longer in it, near the days and of the labels of the rows read.
+    """Stored rows of the book that are no longer in it, near the days, of the years and of the labels of the rows read.
 
     fresh: the rows of which nothing is stored; absent: see absent_rows. told: ids of records that are told otherwise.
     """
@@ -131,6 +131,8 @@ def gone_rows(
         for record, row, _ in _records(_without(gone, set(map(bytes.fromhex, told)))):
             first, last, labels = bounds.get(row["event"], (date.max, date.min, frozenset()))
             near = row["on_to"] >= _moved(first, -_NEAR) and row["on_to"] <= _moved(last, _NEAR)
+            # a book kept a file a year has the last days of December in another file than those of January
+            near = near and first.year <= row["on_to"].year <= last.year
             if (near and row.get("label") in labels) or but_label(row) in like:
                 way = f"perennia correct GARDEN {record.hex()} --take-back"
                 what = f"was stored from this book and is no longer in it; if it is wrong, take it back ({way})"

@@ -98,6 +98,19 @@ def test_an_edited_bed_is_told_and_corrected_when_asked(garden: pn.Garden, tmp_p
     assert garden.table("beds").set_index("bed")["area_m2"]["c"] == 5
 
 
+def test_the_file_of_another_year_of_a_book_does_not_make_the_last_days_of_december_gone(
+    garden: pn.Garden, tmp_path: Path
+) -> None:
+    december, january = "B1,2024-12-20,60,\nB1,2024-12-29,50,\n", "B1,2025-01-04,40,\nB1,2025-01-11,30,\n"
+    for text in (december, january, january):
+        report = read(garden, written(tmp_path, "picked.csv", HEAD + text), book="k", today=TODAY)
+        assert [doubt for doubt in report.doubts if doubt.kind == "gone"] == []
+    # in one file with January, what is missing of December is told
+    both = HEAD + december.partition("\n")[0] + "\n" + january
+    report = read(garden, written(tmp_path, "picked.csv", both), book="k", today=TODAY)
+    assert [str(doubt.on_to) for doubt in report.doubts if doubt.kind == "gone"] == ["2024-12-29"]
+
+
 def test_a_row_gone_from_the_book_is_told_with_the_way_to_take_it_back(garden: pn.Garden, tmp_path: Path) -> None:
     text = HEAD + "B1,2023-08-02,170,9\nB1,2023-08-01,90,\nB2,2023-08-01,5,\n"
     report = read(garden, written(tmp_path, "picked.csv", text), book="k", today=TODAY)
