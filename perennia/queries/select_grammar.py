@@ -25,6 +25,8 @@ LONGEST_QUERY = 100_000
 DEEPEST_BRACKETS = 200
 _SIGNS_IN_A_ROW = re.compile(r"[-+](?:\s*[-+]){500}")
 
+# columns of the views whose names are words of SQL too
+_WORD_OF_SQL = re.compile(r'near "(on|end|set|into|table)"')
 _TABLE_FUNCTIONS = frozenset({"range", "generate_series", "unnest"})
 _QUERY_NODES = frozenset({"SELECT_NODE", "SET_OPERATION_NODE", "RECURSIVE_CTE_NODE"})
 _SOURCES = frozenset({"BASE_TABLE", "JOIN", "SUBQUERY", "EMPTY", "EXPRESSION_LIST", "TABLE_FUNCTION"})
@@ -126,7 +128,10 @@ def _parse(query: str) -> tuple[list[duckdb.Statement], str]:
     except duckdb.OutOfMemoryException as error:
         raise QueryLimitError("reading the query takes more memory than there is; write it shorter") from error
     except duckdb.Error as error:
-        raise QueryRefusedError(f"the query cannot be read: {first_line(error)}") from error
+        said = first_line(error)
+        word = _WORD_OF_SQL.search(said)
+        hint = f'; where a column is meant, put it in quotation marks: "{word[1]}"' if word else ""
+        raise QueryRefusedError(f"the query cannot be read: {said}{hint}") from error
     return statements, tree
 
 

@@ -153,6 +153,7 @@ def test_a_name_out_of_scope_would_open_the_catalogue(unlocked: duckdb.DuckDBPyC
         ("from harvest at (version => 1)", "as of that day"),
         ("with harvest as (select 1) select 1", "another name"),
         ("selct 1", "cannot be read"),
+        ("select on from harvest", 'where a column is meant, put it in quotation marks: "on"'),
     ],
 )
 def test_a_refusal_names_what_was_refused_and_what_would_be_right(query: str, told: str) -> None:

@@ -151,7 +151,7 @@ def _chosen(
 
 def _extent(frame: pd.DataFrame, what: str) -> tuple[str, ...]:
     if frame.empty:
-        return ()
+        return (f"No {what} matches.",)
     names = frame[["season", "season_name"]].sort_values("season", kind="stable")["season_name"]
     first, last = names.iloc[0], names.iloc[-1]
     when = first if first == last else f"{first} to {last}"
