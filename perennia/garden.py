@@ -124,7 +124,7 @@ class Garden:
 
         as_of (a day, of which the end is meant, a datetime, or ISO text; without a zone it is UTC) shows what the books
         said at that instant, from the times records and corrections were made, and implies read_only.
-        memory_limit is the most memory its queries may take, such as ``512MB``, 900 MB unless given; what does not fit
+        memory_limit is the most memory its queries may take, such as ``512MB``, 800 MB unless given; what does not fit
         goes to the disk.
         Raises StoreError when the folder is no garden; IntakeError, naming file, field and what would be right, when a
         crop profile in its folder crops is wrong.

@@ -20,7 +20,7 @@ from perennia.queries.select_grammar import check_select
 
 __all__ = ["Params", "check_select", "lock_connection", "run_isolated", "run_select"]
 
-_USUAL_MIB = 858
+_USUAL_MIB = 763
 _MIB_IN = {"MiB": 1, "GiB": 1024, "TiB": 1024**2}
 _OFF = (
     "autoinstall_known_extensions",
@@ -48,7 +48,7 @@ def lock_connection(
     """Let a connection reach only allowed_files, for good; views over them made before still read them.
 
     allowed_files are paths as the views name them (DuckDB compares absolute, normalised paths). memory_limit is
-    DuckDB's, such as "512MiB"; None takes 900 MB, or four fifths of the machine's where that is less. threads is the
+    DuckDB's, such as "512MiB"; None takes 800 MB, or four fifths of the machine's where that is less. threads is the
     number of its threads; None keeps DuckDB's own choice. Rows that do not fit are spilled to a private directory,
     removed when the connection is let go or the process ends.
     Extensions, secrets and Python variables are out of reach and no setting can be changed again. DuckDB itself
