@@ -45,9 +45,8 @@ runs AS (
 unbroken AS (
     SELECT number, calendar_season, "on"
     FROM runs
-    QUALIFY early AND sum(CAST(broken AS INTEGER)) OVER (
-        PARTITION BY number, calendar_season ORDER BY "on" ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW
-    ) = 0
+    -- pickings of one day are taken together: which of them the break was noted at is chance
+    QUALIFY early AND sum(CAST(broken AS INTEGER)) OVER (PARTITION BY number, calendar_season ORDER BY "on") = 0
 )
 
 SELECT number, calendar_season, max("on") AS last_on

@@ -89,6 +89,19 @@ def test_a_season_picked_across_the_boundary_is_not_over_while_the_run_may_go_on
     assert (found["finished"], found["t50"] is not None) == (finished, finished)
 
 
+def test_plants_first_picked_twice_on_one_day_early_in_a_growing_year_gave_nothing_the_season_before() -> None:
+    # of so many plants chance puts the pickings of a day in every order
+    labels = [f"P{number}" for number in range(200)]
+    days = [date(2024, 2, 1) + timedelta(7 * number) for number in range(5)]
+    records = [
+        *(AlreadyHere(label, "2023-06-01", crop="Rheum x hybridum", bed="B1") for label in labels),
+        *(Picked(label, day, grams) for label in labels for day in days for grams in (100, 200)),
+    ]  # fmt: skip
+    with built(with_ids([*PLACES, *records]), ["harvest"]) as connection:
+        seasons = connection.sql("SELECT season, count(*) FROM harvest GROUP BY season").fetchall()
+    assert seasons == [(2024, 200 * 5 * 2)]
+
+
 def test_the_container_is_that_of_most_days_and_open_soil_has_none() -> None:
     records = [
         AlreadyHere("A1", "2021-01-01", crop=CROP, bed="Bench"), Regrew("A1", "2021-01-10"),
