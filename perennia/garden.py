@@ -313,7 +313,9 @@ class Garden:
             arguments.a_number_above_0(time_limit_s, "time_limit_s")
         views = catalogue.shown()
         if isolated:
-            opener = partial(_open_connection, self._snapshot, self._as_of, self._until, self._profiles, query)
+            # what it may take was said with the question: the usual limit of a garden is not to stop it short of that
+            limit = self._memory_limit or f"{memory_limit_mb}MiB"
+            opener = partial(_open_connection, self._snapshot, self._as_of, self._until, self._profiles, limit, query)
             result = run_isolated(
                 opener, query, params, views=views, time_limit_s=time_limit_s or 3600.0,
                 memory_limit_bytes=memory_limit_mb * 1024 * 1024,
@@ -485,9 +487,10 @@ def _prepared(
 
 
 def _open_connection(
-    snapshot: Snapshot, as_of: datetime | None, until: date | None, profiles: Mapping[str, CropProfile], text: str
-) -> duckdb.DuckDBPyConnection:
-    connection, built = _prepared(snapshot, as_of, until, profiles)
+    snapshot: Snapshot, as_of: datetime | None, until: date | None, profiles: Mapping[str, CropProfile],
+    memory_limit: str, text: str,
+) -> duckdb.DuckDBPyConnection:  # fmt: skip
+    connection, built = _prepared(snapshot, as_of, until, profiles, memory_limit)
     build(connection, _named_in(text), built)
     return connection
 

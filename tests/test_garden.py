@@ -10,7 +10,14 @@ import pyarrow.compute as pc
 import pytest
 
 import perennia as pn
-from perennia.errors import QueryRefusedError, ReadOnlyError, RefusedError, StoreError, UnknownLabelError
+from perennia.errors import (
+    QueryLimitError,
+    QueryRefusedError,
+    ReadOnlyError,
+    RefusedError,
+    StoreError,
+    UnknownLabelError,
+)
 from perennia.queries.catalogue import shown
 from perennia.source import Source
 from perennia.store.schemas import TABLES, to_tables
@@ -191,6 +198,14 @@ def test_sql_is_closed_and_bound(garden: pn.Garden) -> None:
     with pytest.raises(QueryRefusedError):
         garden.sql("copy (select 1) to 'out.csv'")
     assert garden.sql("select count(*) as n from life", isolated=True)["n"].iloc[0] == 2
+
+
+def test_an_isolated_query_may_take_the_memory_it_was_given(garden: pn.Garden) -> None:
+    # a list is never spilled to the disk: this one takes more than queries usually may
+    asked = "select len(list(i)) as n from range(60000000) as numbers(i)"
+    with pytest.raises(QueryLimitError, match="more memory"):
+        garden.sql(asked)
+    assert garden.sql(asked, isolated=True, memory_limit_mb=4096)["n"].tolist() == [60_000_000]
 
 
 def test_columns_have_one_set_of_types(garden: pn.Garden) -> None:
