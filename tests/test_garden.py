@@ -217,6 +217,17 @@ def test_columns_have_one_set_of_types(garden: pn.Garden) -> None:
     assert isinstance(frame.index, pd.RangeIndex)
 
 
+@pytest.mark.parametrize("view", ["season_summary", "harvest", "plants"])
+def test_every_cell_of_a_frame_can_be_written_over_and_the_garden_stays_as_it_was(
+    garden: pn.Garden, view: str
+) -> None:
+    before, frame = garden.table(view), garden.table(view)
+    for name in frame:
+        frame.loc[0, name] = pd.NaT if "datetime" in str(frame[name].dtype) else pd.NA
+    assert frame.iloc[0].isna().all()
+    pd.testing.assert_frame_equal(garden.table(view), before)
+
+
 def test_opening_what_is_no_garden_says_so(tmp_path: Path) -> None:
     with pytest.raises(StoreError, match="is no garden"):
         pn.Garden.open(tmp_path)

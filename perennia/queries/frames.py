@@ -70,4 +70,6 @@ def _missing(column: pa.ChunkedArray) -> npt.NDArray[np.bool_]:
 
 def _filled(column: pa.ChunkedArray, empty: object) -> npt.NDArray[Any]:
     """The values with something in place of what is missing, in memory of their own, for a frame may be changed."""
-    return np.array(column.fill_null(empty))
+    values = np.asarray(column.fill_null(empty))
+    # Arrow may hand out its own memory, which cannot be written, also to who asks for a copy
+    return values if values.flags.writeable else values.copy()
