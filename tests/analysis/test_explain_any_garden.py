@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from perennia.analysis.causes.shortfall import explain_shortfall
+from perennia.analysis import explain_shortfall
 from perennia.analysis.causes.shortfall.candidates import NAMES
 from perennia.errors import PerenniaError
 from perennia.records.base import Record

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 import perennia as pn
-from perennia.analysis.causes.shortfall import Explanation, explain_shortfall
+from perennia.analysis import Explanation, explain_shortfall
 from perennia.analysis.causes.shortfall.candidates import NAMES
 from perennia.errors import AnalysisError, ArgumentError, UnknownLabelError
 from perennia.records.base import Record

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from perennia.analysis.causes.shortfall import Explanation, explain_shortfall
+from perennia.analysis import Explanation, explain_shortfall
 from perennia.errors import AnalysisError
 from perennia.records.base import Record
 from perennia.records.care import Covered, Damage, Fed, HandPollinated, Neighbour, Uncovered, Visits
