@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import sys
+import threading
 from collections.abc import Callable, Mapping
 from importlib import import_module
 from typing import Any
+
+# packages import their own modules, so that two threads that load them at once would find each other's half done
+_LOADING = threading.RLock()
+# who waits in the middle of an import may be what the other waits for, and goes on in the end
+_LONGEST_WAIT_S = 60.0
 
 
 def names(package: str, homes: Mapping[str, tuple[str, ...]]) -> tuple[Callable[[str], Any], Callable[[], list[str]]]:
@@ -19,7 +25,12 @@ def names(package: str, homes: Mapping[str, tuple[str, ...]]) -> tuple[Callable[
     def found(name: str) -> Any:
         if name not in home_of:
             raise AttributeError(f"{package} has no {name!r}")
-        own[name] = getattr(import_module(home_of[name]), name)
+        waited = _LOADING.acquire(timeout=_LONGEST_WAIT_S)
+        try:
+            own[name] = getattr(import_module(home_of[name]), name)
+        finally:
+            if waited:
+                _LOADING.release()
         return own[name]
 
     return found, lambda: sorted({*own, *home_of})

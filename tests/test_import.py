@@ -42,6 +42,24 @@ def test_one_command_does_not_load_what_only_others_need() -> None:
     assert done.stdout.strip() == "False"
 
 
+def test_threads_may_ask_their_first_questions_at_once() -> None:
+    # what threads find half loaded is chance: some tries, in a process each
+    code = """
+import threading, perennia
+names = [name for name in perennia.__all__ if name[0].islower()]
+start, found = threading.Barrier(len(names)), []
+def ask(name):
+    start.wait()
+    found.append(getattr(perennia, name))
+threads = [threading.Thread(target=ask, args=(name,)) for name in names]
+[thread.start() for thread in threads], [thread.join() for thread in threads]
+print(len(names) - len(found))
+"""
+    for _ in range(4):
+        done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+        assert done.stdout.strip() == "0", done.stderr
+
+
 @pytest.mark.parametrize("package", [perennia, analysis])
 def test_every_public_name_can_be_had(package: ModuleType) -> None:
     missing = [name for name in package.__all__ if getattr(package, name, None) is None]
