@@ -6,11 +6,10 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
 
 import perennia as pn
 from perennia.analysis import degree_days, frost_dates, water_balance
-from perennia.cli import main
+from tests.demo_gardens import demo_by_terminal
 from tests.terminal import rows, run
 
 SITE = "Quilanto (invented)"
@@ -18,9 +17,7 @@ SITE = "Quilanto (invented)"
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("causes") / "demo"
-    assert CliRunner().invoke(main, ["demo", str(folder)], catch_exceptions=False).exit_code == 0
-    return folder
+    return demo_by_terminal(tmp_path_factory.mktemp("causes") / "demo")
 
 
 @pytest.fixture(scope="module")

@@ -6,17 +6,14 @@ import json
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
 
-from perennia.cli import main
+from tests.demo_gardens import demo_by_terminal
 from tests.terminal import rows, run
 
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("explain") / "demo"
-    assert CliRunner().invoke(main, ["demo", str(folder)], catch_exceptions=False).exit_code == 0
-    return folder
+    return demo_by_terminal(tmp_path_factory.mktemp("explain") / "demo")
 
 
 def test_candidates_what_would_decide_and_cautions(demo: Path) -> None:

@@ -14,6 +14,7 @@ import perennia as pn
 from perennia.analysis.decisions.keeping.keep_list import keep_list
 from perennia.cli import main
 from perennia.errors import IntakeError
+from tests.demo_gardens import demo_by_terminal
 
 BEAN = "Phaseolus coccineus"
 _EMPTY = {"meta", "col"}
@@ -21,9 +22,7 @@ _EMPTY = {"meta", "col"}
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("keeping") / "demo"
-    assert CliRunner().invoke(main, ["demo", str(folder)], catch_exceptions=False).exit_code == 0
-    return folder
+    return demo_by_terminal(tmp_path_factory.mktemp("keeping") / "demo")
 
 
 def run(*words: str) -> tuple[int, str, str]:

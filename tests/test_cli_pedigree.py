@@ -6,19 +6,16 @@ import json
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
 
 import perennia as pn
 from perennia.analysis.decisions.descent.pedigree import pedigree
-from perennia.cli import main
+from tests.demo_gardens import demo_by_terminal
 from tests.terminal import run
 
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("pedigree") / "demo"
-    assert CliRunner().invoke(main, ["demo", str(folder)], catch_exceptions=False).exit_code == 0
-    return folder
+    return demo_by_terminal(tmp_path_factory.mktemp("pedigree") / "demo")
 
 
 def test_tree_sentences_and_lots(demo: Path) -> None:

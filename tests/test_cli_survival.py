@@ -11,13 +11,12 @@ from click.testing import CliRunner
 import perennia as pn
 from perennia.analysis.decisions.surviving.survival import survival
 from perennia.cli import main
+from tests.demo_gardens import demo_by_terminal
 
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("survival") / "demo"
-    assert CliRunner().invoke(main, ["demo", str(folder)], catch_exceptions=False).exit_code == 0
-    return folder
+    return demo_by_terminal(tmp_path_factory.mktemp("survival") / "demo")
 
 
 def run(*words: str) -> tuple[int, str, str]:

@@ -16,7 +16,8 @@ from perennia.errors import IntakeError
 from perennia.report.page import season_report
 from perennia.report.pdf import find_browser
 from tests.browser.views import View
-from tests.report.page_gardens import DEMO_DAY, ODD_DAY, demo_garden, odd_garden, one_plant
+from tests.demo_gardens import demo_garden
+from tests.report.page_gardens import DEMO_DAY, ODD_DAY, odd_garden, one_plant
 
 _SILENT = (
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",

@@ -11,7 +11,7 @@ import pytest
 
 import perennia as pn
 from perennia.analysis.decisions.comparing.stock import compare_units
-from perennia.intake import read
+from tests.demo_gardens import demo_garden
 
 ROOT = Path(__file__).parent.parent.parent
 PLANTED = runpy.run_path(str(ROOT / "datasets" / "demo_garden" / "truth.py"))
@@ -21,9 +21,7 @@ BEAN, ROCOTO = PLANTED["BEAN"], PLANTED["ROCOTO"]
 
 @pytest.fixture(scope="module")
 def garden(tmp_path_factory: pytest.TempPathFactory) -> pn.Garden:
-    made = pn.Garden.create(tmp_path_factory.mktemp("truth") / "demo")
-    read(made, ROOT / "perennia" / "demo_garden", book="demo")
-    return made
+    return demo_garden(tmp_path_factory.mktemp("truth") / "demo")
 
 
 def survivors(table: pd.DataFrame) -> pd.Series:

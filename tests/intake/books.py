@@ -6,6 +6,7 @@ from datetime import date
 from pathlib import Path
 
 import perennia as pn
+from tests.copies import copied
 
 TODAY = date(2025, 6, 1)
 RECORDS = (
@@ -18,9 +19,11 @@ RECORDS = (
 
 def garden_in(folder: Path) -> pn.Garden:
     """A garden of two plants in one bed."""
-    garden = pn.Garden.create(folder / "plot")
-    garden.record(*RECORDS, today=TODAY)
-    return garden
+    return pn.Garden.open(copied(_recorded, folder / "plot"))
+
+
+def _recorded(folder: Path) -> None:
+    pn.Garden.create(folder).record(*RECORDS, today=TODAY)
 
 
 def written(folder: Path, name: str, text: str, encoding: str = "utf-8") -> Path:

@@ -13,18 +13,21 @@ from hypothesis import strategies as st
 import perennia as pn
 from perennia.errors import RefusedError
 from perennia.intake import read
+from tests.copies import copied
 from tests.intake.books import TODAY, garden_in, pickings, written
 
 HEAD = "labels,on,grams,count\n"
 DAY = date(2023, 8, 1)
 
 
+def taken_in(folder: Path) -> None:
+    rows = "B1,2023-08-01,180,9\nB1,2023-08-01,90,\nB2,2023-08-01,5,\n"
+    read(garden_in(folder), written(folder, "picked.csv", HEAD + rows), book="k", today=TODAY)
+
+
 @pytest.fixture
 def garden(tmp_path: Path) -> pn.Garden:
-    garden = garden_in(tmp_path)
-    read(garden, written(tmp_path, "picked.csv", HEAD + "B1,2023-08-01,180,9\nB1,2023-08-01,90,\nB2,2023-08-01,5,\n"),
-         book="k", today=TODAY)  # fmt: skip
-    return garden
+    return pn.Garden.open(copied(taken_in, tmp_path) / "plot")
 
 
 def test_an_edited_row_is_told_with_what_is_stored_and_what_is_written(garden: pn.Garden, tmp_path: Path) -> None:

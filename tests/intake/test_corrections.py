@@ -10,18 +10,22 @@ import pytest
 import perennia as pn
 from perennia.errors import IntakeError, RefusedError, UnknownLabelError
 from perennia.intake import correct, export, read
+from tests.copies import copied
 from tests.intake.books import TODAY, garden_in, pickings, written
 
 DAY = date(2023, 8, 1)
 BOOK = 'labels,on,grams,count,note\nB1,2023-08-01,180,9,"wet, late"\n"B1,B2",2023-08-01,90,,\nB2,2023-08-01,0,,\n'
 
 
+def exported(folder: Path) -> None:
+    garden = garden_in(folder)
+    read(garden, written(folder, "picked.csv", BOOK), book="k", today=TODAY)
+    export(garden, folder / "out")
+
+
 @pytest.fixture
 def garden(tmp_path: Path) -> pn.Garden:
-    garden = garden_in(tmp_path)
-    read(garden, written(tmp_path, "picked.csv", BOOK), book="k", today=TODAY)
-    export(garden, tmp_path / "out")
-    return garden
+    return pn.Garden.open(copied(exported, tmp_path) / "plot")
 
 
 def changed(folder: Path, table: str, *changes: tuple[str, str]) -> Path:

@@ -24,6 +24,7 @@ from perennia.records import Record
 from perennia.records.catalogue import RECORDS, class_of, rules_of
 from perennia.records.convert import from_dict
 from perennia.records.places import COVERS
+from tests.copies import copied
 from tests.lives import gardens
 from tests.whole_gardens import TODAY, any_gardens, with_any_texts
 
@@ -37,9 +38,13 @@ SOWN = (
 
 
 def garden_of(folder: Path, *records: Record) -> pn.Garden:
-    garden = pn.Garden.create(folder)
+    garden = empty(folder)
     garden.record(*records, today=TODAY)
     return garden
+
+
+def empty(folder: Path) -> pn.Garden:
+    return pn.Garden.open(copied(pn.Garden.create, folder))
 
 
 def said(garden: pn.Garden) -> dict[str, pa.Table]:
@@ -61,7 +66,7 @@ def assert_comes_back(garden: pn.Garden, folder: Path) -> None:
     assert_nothing_runs(folder / "out")
     export(garden, folder / "packed", as_="parquet")
     for out in ("out", "packed"):
-        again = pn.Garden.create(folder / f"again {out}")
+        again = empty(folder / f"again {out}")
         report = read(again, folder / out, book="export", today=TODAY)
         assert report.stored == report.rows
         before, after = said(garden), said(again)
@@ -106,12 +111,16 @@ def sorted_labels(record: Record) -> Record:
     return record if labels is None else attrs.evolve(record, labels=sorted(labels))
 
 
-@pytest.fixture
-def garden(tmp_path: Path) -> pn.Garden:
+def recorded(folder: Path) -> pn.Garden:
     return garden_of(
-        tmp_path / "plot", *SOWN, pn.Picked(["B2", "B1"], "2023-08-05", 240.5, use="kitchen", note="=1+2"),
+        folder, *SOWN, pn.Picked(["B2", "B1"], "2023-08-05", 240.5, use="kitchen", note="=1+2"),
         pn.Picked("B1", "2023-08", count=3), pn.Mulched("B1", "2023-11-20", 10),
     )  # fmt: skip
+
+
+@pytest.fixture
+def garden(tmp_path: Path) -> pn.Garden:
+    return pn.Garden.open(copied(recorded, tmp_path / "plot"))
 
 
 @FEWER
@@ -132,7 +141,7 @@ def test_a_garden_of_any_lives_comes_back(records: tuple[Record, ...]) -> None:
 @given(any_gardens())
 def test_parquet_holds_the_records_as_the_schema_says(records: list[Record]) -> None:
     with TemporaryDirectory() as folder:
-        garden = pn.Garden.create(Path(folder, "plot"))
+        garden = empty(Path(folder, "plot"))
         receipt = garden.record(*records, today=TODAY)
         export(garden, Path(folder, "out"), as_="parquet")
         assert_valid(Path(folder, "out"))

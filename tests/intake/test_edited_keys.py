@@ -10,6 +10,7 @@ import pytest
 import perennia as pn
 from perennia.errors import RefusedError
 from perennia.intake import read
+from tests.copies import copied
 from tests.intake.books import TODAY, garden_in, pickings, written
 
 HEAD = "labels,on,grams,count\n"
@@ -28,11 +29,13 @@ def taken(garden: pn.Garden, folder: Path, rows: tuple[str, ...], **how: object)
     return read(garden, book, book="k", today=TODAY, **how)  # type: ignore[arg-type]
 
 
+def taken_in(folder: Path) -> None:
+    taken(garden_in(folder), folder, ROWS)
+
+
 @pytest.fixture
 def garden(tmp_path: Path) -> pn.Garden:
-    garden = garden_in(tmp_path)
-    taken(garden, tmp_path, ROWS)
-    return garden
+    return pn.Garden.open(copied(taken_in, tmp_path) / "plot")
 
 
 @pytest.mark.parametrize("case", EDITED)

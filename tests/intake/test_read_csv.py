@@ -14,6 +14,7 @@ import perennia as pn
 from perennia.errors import IntakeError, RefusedError
 from perennia.intake import read
 from perennia.intake.delimited import read_delimited
+from tests.copies import copied
 
 TODAY = date(2025, 6, 1)
 LIFE = (
@@ -25,7 +26,7 @@ HARVEST = 'event,labels,on,grams,count,clearance\npicked,B1,2023-08-01,180,9,\np
 
 @pytest.fixture
 def garden(tmp_path: Path) -> pn.Garden:
-    return pn.Garden.create(tmp_path / "plot")
+    return pn.Garden.open(copied(pn.Garden.create, tmp_path / "plot"))
 
 
 def write(tmp_path: Path, **files: str) -> Path:

@@ -4,23 +4,20 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import duckdb
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-import perennia
 from perennia.garden import Garden
-from perennia.intake import read
 from perennia.queries import catalogue
 from perennia.records.base import Record
 from perennia.records.care import Allotted
+from tests.demo_gardens import demo_garden
 from tests.lives import gardens
 from tests.queries.built_views import built, with_ids
 
-DEMO = Path(perennia.__file__).parent / "demo_garden"
 SHOWN = catalogue.shown()
 # of all garden views a grower may ask
 EXPECTED = {
@@ -33,8 +30,7 @@ EXPECTED = {
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garden]:
     """The invented garden, read from its CSVs, and a plant of it allotted in a trial, of which it has none."""
-    with Garden.create(tmp_path_factory.mktemp("demo") / "garden") as garden:
-        read(garden, DEMO, book="demo")
+    with demo_garden(tmp_path_factory.mktemp("demo") / "garden") as garden:
         garden.record(Allotted("R1", "2023-05-01", trial="spacing", arm="wide", block="1", by_lot=True))
         yield garden
 

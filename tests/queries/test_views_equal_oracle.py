@@ -8,19 +8,15 @@ from typing import Any
 
 from hypothesis import HealthCheck, given, settings
 
-import perennia
-from perennia.garden import Garden
-from perennia.intake import read
 from perennia.queries import catalogue
 from perennia.records.base import Record
 from perennia.store.schemas import PARTITIONED, from_rows
 from perennia.store.snapshot import read_snapshot, read_table
+from tests.demo_gardens import demo_garden
 from tests.lives import cropping_gardens, gardens
 from tests.oracle.differences import first_difference
 from tests.oracle.summary import views
 from tests.queries.built_views import built, rows_of, with_ids
-
-DEMO = Path(perennia.__file__).parent / "demo_garden"
 
 
 def _equal(found: dict[str, list[dict[str, Any]]], expected: dict[str, list[dict[str, Any]]]) -> None:
@@ -49,8 +45,7 @@ def _views_equal_oracle(records: list[Record]) -> None:
 
 
 def test_views_of_a_real_garden(tmp_path: Path) -> None:
-    garden = Garden.create(tmp_path / "garden")
-    read(garden, DEMO, book="demo")
+    garden = demo_garden(tmp_path / "garden")
     found = {name: garden.sql(f"select * from {name}", as_="arrow").to_pylist() for name in catalogue.shown()}
     _equal(found, views(_records_of(tmp_path / "garden")))
 

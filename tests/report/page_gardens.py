@@ -5,22 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import perennia as pn
-from perennia.intake import read
 
-SHIPPED = Path(pn.__file__).parent / "demo_garden"
 DEMO_DAY = "2025-02-21"
 NASTY = "<script>alert('x')<b>&\"'{{ 7 * 7 }}"
 """A name; none may hold a slash or a comma."""
 NASTY_TEXT = "</style></title><script>alert('x')</script>]]>&\"'{{ 7 * 7 }}{% endif %}"
 LONG = "Zwischenfruchtbeetbohnenstangenzelterweiterungsbaugenehmigung"[:60]
 ODD_DAY = "2024-09-01"
-
-
-def demo_garden(folder: Path) -> pn.Garden:
-    """The invented garden, taken in from its books."""
-    garden = pn.Garden.create(folder, name="Quilanto (invented)")
-    read(garden, SHIPPED, book="demo")
-    return garden
 
 
 def odd_garden(folder: Path) -> pn.Garden:
