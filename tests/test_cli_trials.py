@@ -12,18 +12,22 @@ from click.testing import CliRunner
 import perennia as pn
 from perennia.analysis.decisions.trials.trial import plan_trial
 from perennia.cli import main
+from tests.copies import copied
 
 BEAN = "Phaseolus coccineus"
 
 
-@pytest.fixture
-def plot(tmp_path: Path) -> Path:
-    with pn.Garden.create(tmp_path / "plot") as garden:
+def recorded(folder: Path) -> None:
+    with pn.Garden.create(folder) as garden:
         garden.record(
             pn.Site("Home", latitude=48.0), pn.Bed("north", "Home"), pn.Bed("south", "Home"),
             *(pn.Sown(f"S{i}", "2023-05-01", crop=BEAN, bed="north") for i in range(8)),
         )  # fmt: skip
-    return tmp_path / "plot"
+
+
+@pytest.fixture
+def plot(tmp_path: Path) -> Path:
+    return copied(recorded, tmp_path / "plot")
 
 
 def run(plot: Path, *words: str) -> tuple[int, str, str]:

@@ -14,14 +14,20 @@ import perennia as pn
 from perennia.errors import RefusedError
 from perennia.intake import read
 from perennia.store.schemas import to_tables
+from tests.copies import copied
 
 TODAY = date(2025, 6, 1)
 PLACES = (pn.Site("home"), pn.Bed("b", "home", area_m2=4))
 
 
+def empty(folder: Path) -> pn.Garden:
+    """A garden in which nothing is recorded."""
+    return pn.Garden.open(copied(pn.Garden.create, folder / "plot"))
+
+
 def test_a_corrected_bed_is_the_bed_from_then_on(tmp_path: Path) -> None:
     sown, picked = pn.Sown("A1", "2023-05-10", crop="Oca", bed="b"), pn.Picked("A1", "2023-08-01", 90)
-    with pn.Garden.create(tmp_path / "plot") as garden:
+    with empty(tmp_path) as garden:
         bed_id = garden.record(*PLACES, sown, picked, today=TODAY).record_ids[1]
         (new_id,) = garden.correct(bed_id, pn.Bed("b", "home", area_m2=9), reason="measured", today=TODAY).record_ids
         assert new_id != bed_id
@@ -39,7 +45,7 @@ def garden_id(garden: pn.Garden) -> str:
 
 
 def test_a_bed_that_was_taken_back_can_be_recorded_again(tmp_path: Path) -> None:
-    with pn.Garden.create(tmp_path / "plot") as garden:
+    with empty(tmp_path) as garden:
         bed_id = garden.record(*PLACES, today=TODAY).record_ids[1]
         garden.correct(bed_id, reason="never dug", today=TODAY)
         again = garden.record(PLACES[1], PLACES[1], today=TODAY)
@@ -56,7 +62,7 @@ def test_a_bed_that_was_taken_back_can_be_recorded_again(tmp_path: Path) -> None
 
 def test_a_bed_recorded_again_is_held_against_its_correction(tmp_path: Path) -> None:
     measured = pn.Bed("b", "home", area_m2=9)
-    with pn.Garden.create(tmp_path / "plot") as garden:
+    with empty(tmp_path) as garden:
         bed_id = garden.record(*PLACES, today=TODAY).record_ids[1]
         (new_id,) = garden.correct(bed_id, measured, reason="measured", today=TODAY).record_ids
         as_before = garden.record(*PLACES, today=TODAY)
@@ -68,7 +74,7 @@ def test_a_bed_recorded_again_is_held_against_its_correction(tmp_path: Path) -> 
 
 
 def test_a_place_renamed_in_the_garden_and_in_the_book_is_one(tmp_path: Path) -> None:
-    with pn.Garden.create(tmp_path / "plot") as garden:
+    with empty(tmp_path) as garden:
         bed_id = garden.record(*PLACES, today=TODAY).record_ids[1]
         garden.correct(bed_id, pn.Bed("c", "home", area_m2=4), reason="its name is c", today=TODAY)
         assert garden.record(pn.Bed("c", "home", area_m2=4), today=TODAY).already_known == 1
@@ -79,7 +85,7 @@ def test_a_place_renamed_in_the_garden_and_in_the_book_is_one(tmp_path: Path) ->
 
 
 def test_a_correction_cannot_take_the_name_of_another_bed(tmp_path: Path) -> None:
-    with pn.Garden.create(tmp_path / "plot") as garden:
+    with empty(tmp_path) as garden:
         ids = garden.record(*PLACES, pn.Site("away"), pn.Bed("c", "home"), today=TODAY).record_ids
         with pytest.raises(RefusedError, match=r"another bed is called 'b'; choose another name.*\[B8\]"):
             garden.correct(ids[3], pn.Bed("b", "home"), reason="misread", today=TODAY)
@@ -90,7 +96,7 @@ def test_a_correction_cannot_take_the_name_of_another_bed(tmp_path: Path) -> Non
 
 
 def test_the_ids_of_places_are_in_their_views(tmp_path: Path) -> None:
-    with pn.Garden.create(tmp_path / "plot") as garden:
+    with empty(tmp_path) as garden:
         site_id, bed_id = garden.record(*PLACES, today=TODAY).record_ids
         assert garden.table("sites")["record_id"].tolist() == [site_id]
         garden.correct(garden.table("beds")["record_id"][0], pn.Bed("b", "home", area_m2=6), reason="measured")
@@ -101,7 +107,7 @@ def test_the_ids_of_places_are_in_their_views(tmp_path: Path) -> None:
 def test_taking_a_book_in_again_never_brings_back_a_bed_that_was_taken_back(tmp_path: Path) -> None:
     book = tmp_path / "places.csv"
     book.write_text("event,name,site,area_m2\nsite,home,,\nbed,b,home,4\n", encoding="utf-8")
-    with pn.Garden.create(tmp_path / "plot") as garden:
+    with empty(tmp_path) as garden:
         assert read(garden, book, book="places").stored == 2
         bed_id = garden.record(*PLACES, today=TODAY).record_ids[1]
         garden.correct(bed_id, reason="never dug", today=TODAY)
@@ -122,7 +128,7 @@ def test_taking_a_book_in_again_never_brings_back_a_bed_that_was_taken_back(tmp_
 def test_a_misshapen_table_is_refused_in_words(tmp_path: Path, spoiled: Callable[[pa.Table], Any]) -> None:
     life = to_tables([pn.Sown("A1", "2023-05-10", crop="Oca")])["life"]
     with (
-        pn.Garden.create(tmp_path / "plot") as garden,
+        empty(tmp_path) as garden,
         pytest.raises(RefusedError, match=r"nothing was stored.*\n.*table life.*\[B6\]"),
     ):
         garden.record_tables({"life": spoiled(life)}, today=TODAY)

@@ -14,7 +14,6 @@ from hypothesis import Phase, given, note, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import (
     RuleBasedStateMachine,
-    initialize,
     invariant,
     precondition,
     rule,
@@ -28,6 +27,7 @@ from perennia.lifecycle import BEGINNINGS
 from perennia.records import AlreadyHere, Bed, Picked, Record, Site, Sown, Watered
 from perennia.store.identify import identified
 from perennia.store.schemas import to_tables
+from tests.copies import copied
 from tests.history_model import BED, impossible, items_of, next_records, said
 
 TODAY = date(2025, 6, 1)
@@ -73,20 +73,23 @@ def rows_in(garden: pn.Garden) -> dict[str, list[tuple[Any, ...]]]:
     return found
 
 
+def _begun(folder: Path) -> None:
+    """A garden of these places and records, and the ids of the records."""
+    with pn.Garden.create(folder / "plot") as garden:
+        ids = garden.record(*PLACES, *BEGUN, today=TODAY).record_ids[len(PLACES) :]
+    (folder / "ids").write_text("\n".join(ids), encoding="utf-8")
+
+
 class GardenMachine(RuleBasedStateMachine):
     """One garden on the disk, and the records that count in it."""
 
     def __init__(self) -> None:
         super().__init__()
         self.folder = Path(tempfile.mkdtemp(prefix="perennia-machine-"))
-        self.garden = pn.Garden.create(self.folder / "plot")
-        self.stored: Stored = {}
+        self.garden = pn.Garden.open(copied(_begun, self.folder) / "plot")
+        ids = (self.folder / "ids").read_text(encoding="utf-8").split()
+        self.stored: Stored = dict(zip(ids, BEGUN, strict=True))
         self.remembered: list[tuple[datetime, Stored]] = []
-
-    @initialize()
-    def begin(self) -> None:
-        receipt = self.garden.record(*PLACES, *BEGUN, today=TODAY)
-        self.stored = dict(zip(receipt.record_ids[len(PLACES) :], BEGUN, strict=True))
 
     def teardown(self) -> None:
         try:

@@ -14,6 +14,7 @@ from perennia.cli import main
 from perennia.errors import IntakeError
 from perennia.store.healing import heal
 from perennia.store.writing import writer
+from tests.copies import copied
 
 BEAN = "Phaseolus coccineus"
 TODAY = date(2025, 6, 1)
@@ -50,12 +51,15 @@ def _keep(garden: Path, text: str, name: str = "beans.toml") -> None:
     (garden / "crops" / name).write_text(text, encoding="utf-8")
 
 
+def recorded(folder: Path) -> None:
+    with pn.Garden.create(folder) as garden:
+        assert garden.record(*RECORDS, today=TODAY).doubts == ()
+
+
 @pytest.fixture
 def plot(tmp_path: Path) -> Path:
     """The folder of a garden without profiles of its own."""
-    with pn.Garden.create(tmp_path / "plot") as garden:
-        assert garden.record(*RECORDS, today=TODAY).doubts == ()
-    return tmp_path / "plot"
+    return copied(recorded, tmp_path / "plot")
 
 
 def test_without_a_folder_or_with_an_empty_one_the_shipped_profiles_are_in_force(plot: Path) -> None:

@@ -32,16 +32,21 @@ TEXTS = st.text(_SIGNS, min_size=1, max_size=40).filter(str.strip) | st.sampled_
 
 
 @st.composite
-def any_gardens(draw: st.DrawFn, most: int = 12) -> list[Record]:
-    """All records of a garden: a site, two beds, one to four plants, and up to so many entries of any kind."""
-    labels = draw(st.lists(NAMES, min_size=1, max_size=4, unique=True))
-    site = draw(records_of(Site))
-    names = draw(st.lists(NAMES, min_size=2, max_size=2, unique=True))
-    beds = [attrs.evolve(draw(records_of(Bed)), name=name, site=site.name) for name in names]
-    plants = [AlreadyHere(label, "1949-06-01", crop="Rheum x hybridum", bed=beds[0].name) for label in labels]
-    entries = draw(st.lists(st.sampled_from(_ENTRIES).flatmap(records_of), max_size=most))
-    placed = [draw(_placed(entry, labels, names, site.name)) for entry in entries]
-    return [draw(with_any_texts(record)) for record in (site, *beds, *plants, *placed)]
+def any_gardens(draw: st.DrawFn, most: int = 36) -> list[Record]:
+    """All records of a garden: one to four sites, two to eight beds, one to eight plants, and up to so many entries of
+    any kind."""
+    labels, names, at = draw(_names(1, 8)), draw(_names(2, 8)), draw(_names(1, 4))
+    sites = [attrs.evolve(draw(records_of(Site)), name=name) for name in at]
+    beds = [attrs.evolve(draw(records_of(Bed)), name=name, site=draw(st.sampled_from(at))) for name in names]
+    plants = [AlreadyHere(label, "1949-06-01", crop="Rheum x hybridum", bed=names[0]) for label in labels]
+    entries = [draw(st.sampled_from(_ENTRIES).flatmap(records_of)) for _ in range(draw(st.integers(0, most)))]
+    placed = [draw(_placed(entry, labels, names, at)) for entry in entries]
+    return [draw(with_any_texts(record)) for record in (*sites, *beds, *plants, *placed)]
+
+
+def _names(least: int, most: int) -> st.SearchStrategy[list[str]]:
+    # any number as likely as another; lists alone are mostly short
+    return st.integers(least, most).flatmap(lambda n: st.lists(NAMES, min_size=n, max_size=n, unique=True))
 
 
 @st.composite
@@ -58,10 +63,10 @@ def with_any_texts(draw: st.DrawFn, record: Record) -> Record:
 
 
 @st.composite
-def _placed(draw: st.DrawFn, record: Record, labels: list[str], beds: list[str], site: str) -> Record:
+def _placed(draw: st.DrawFn, record: Record, labels: list[str], beds: list[str], sites: list[str]) -> Record:
     """The record about plants and places that there are."""
     known: dict[str, st.SearchStrategy[Any]] = {
-        "label": st.sampled_from(labels), "bed": st.sampled_from(beds), "site": st.just(site),
+        "label": st.sampled_from(labels), "bed": st.sampled_from(beds), "site": st.sampled_from(sites),
         "labels": st.lists(st.sampled_from(labels), min_size=1, unique=True).map(tuple),
     }  # fmt: skip
     given = [name for name in known if getattr(record, name, None) is not None]

@@ -72,24 +72,32 @@ def test_a_new_twin_above_the_old_ones_is_a_new_row(garden: pn.Garden, tmp_path:
     assert [row[2] for row in pickings(garden)] == [33.0, 90.0, 180.0, 5.0]
 
 
-@settings(max_examples=15)
-@given(st.lists(st.integers(1, 4), min_size=1, max_size=5), st.randoms(use_true_random=False), st.integers(1, 4))
+TWINS = st.lists(st.integers(1, 4), min_size=1, max_size=5)
+OF_DAYS = st.dictionaries(st.tuples(st.sampled_from(["B1", "B2"]), st.integers(1, 5)), TWINS, min_size=1, max_size=6)
+
+
+# an example has the twins of several days, for each reads a book three times
+@settings(max_examples=5)
+@given(OF_DAYS, st.randoms(use_true_random=False), st.integers(1, 4))
 def test_twins_in_any_order_are_known(
-    tmp_path_factory: pytest.TempPathFactory, amounts: list[int], chance: Random, more: int
+    tmp_path_factory: pytest.TempPathFactory, amounts: dict[tuple[str, int], list[int]], chance: Random, more: int
 ) -> None:
     folder = tmp_path_factory.mktemp("twins")
     garden = garden_in(folder)
 
-    def taken(grams: list[int]) -> tuple[int, int]:
-        rows = "".join(f"B1,2023-08-01,{amount},\n" for amount in grams)
-        report = read(garden, written(folder, "picked.csv", HEAD + rows), book="k", today=TODAY)
+    def taken(rows: list[tuple[str, int, int]]) -> tuple[int, int]:
+        text = "".join(f"{label},2023-08-0{day},{grams},\n" for label, day, grams in rows)
+        report = read(garden, written(folder, "picked.csv", HEAD + text), book="k", today=TODAY)
         return report.stored, report.already_known
 
-    assert taken(amounts) == (len(amounts), 0)
-    shuffled = sorted(amounts, key=lambda _: chance.random())
-    assert taken(shuffled) == (0, len(amounts))
-    assert taken([more, *shuffled]) == (1, len(amounts))
-    assert sorted(row[2] for row in pickings(garden)) == sorted([more, *amounts])
+    rows = [(label, day, grams) for (label, day), twins in amounts.items() for grams in twins]
+    added = [(label, day, more) for label, day in amounts]
+    assert taken(rows) == (len(rows), 0)
+    shuffled = sorted(rows, key=lambda _: chance.random())
+    assert taken(shuffled) == (0, len(rows))
+    assert taken([*added, *shuffled]) == (len(added), len(rows))
+    found = [(label, on.day, grams) for label, on, grams, _ in pickings(garden)]
+    assert sorted(found) == sorted([*added, *rows])
 
 
 def test_an_edited_bed_is_told_and_corrected_when_asked(garden: pn.Garden, tmp_path: Path) -> None:

@@ -44,10 +44,33 @@ def seen(odd: tuple[pn.Garden, str]) -> Read:
     return read(odd[1])
 
 
+@pytest.fixture(scope="module")
+def one(tmp_path_factory: pytest.TempPathFactory) -> Read:
+    """The page of one plant, picked once, drawn without figures."""
+    with pytest.MonkeyPatch.context() as patch:
+        _take_matplotlib(patch)
+        return read(season_report(one_plant(tmp_path_factory.mktemp("one") / "garden"), today=ODD_DAY))
+
+
+@pytest.fixture(scope="module")
+def three(tmp_path_factory: pytest.TempPathFactory) -> tuple[Read, list[str]]:
+    """The page of three plants, of which each has a page of its own, and how far it was said to be."""
+    steps: list[str] = []
+    with pytest.MonkeyPatch.context() as patch:
+        _take_matplotlib(patch)
+        patch.setattr(_PLANTS, "PAGES", 3)
+        garden = row_of_plants(tmp_path_factory.mktemp("three") / "garden", 3)
+        return read(season_report(garden, today=ODD_DAY, progress=steps.append)), steps
+
+
 @pytest.fixture
 def no_figures(monkeypatch: pytest.MonkeyPatch) -> None:
     """As where matplotlib is not installed: what is not about figures is tested without waiting for them."""
-    monkeypatch.setitem(sys.modules, "matplotlib.axes", None)
+    _take_matplotlib(monkeypatch)
+
+
+def _take_matplotlib(patch: pytest.MonkeyPatch) -> None:
+    patch.setitem(sys.modules, "matplotlib.axes", None)
 
 
 def _heads(page: Read, tag: str = "h2") -> list[str]:
@@ -137,12 +160,11 @@ def test_an_empty_garden_says_so(tmp_path: Path) -> None:
     assert page.all("nav") == []
 
 
-def test_one_plant_picked_once(tmp_path: Path, no_figures: None) -> None:
-    page = read(season_report(one_plant(tmp_path / "one"), today=ODD_DAY))
-    assert broken_rules(page) == []
-    assert "Phaseolus coccineus: 1 of 1 plant in growth was picked, 0.2 kg in all, on 1 August 2024" in page.text()
-    assert "every plant here is new to the books" in page.text()
-    assert [said(head) for head in page.all("h3")].count("B1") == 1
+def test_one_plant_picked_once(one: Read) -> None:
+    assert broken_rules(one) == []
+    assert "Phaseolus coccineus: 1 of 1 plant in growth was picked, 0.2 kg in all, on 1 August 2024" in one.text()
+    assert "every plant here is new to the books" in one.text()
+    assert [said(head) for head in one.all("h3")].count("B1") == 1
 
 
 def test_the_season_asked_for_is_told_and_no_other(
@@ -240,20 +262,19 @@ def test_a_label_given_again_is_told_with_its_year_and_complete_books_are_no_ent
     assert "books kept" not in text
 
 
-@pytest.mark.parametrize(("most_pages", "sheets"), [(3, 3), (2, 0)])
 def test_a_page_a_plant_only_up_to_a_number_that_is_stated(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, no_figures: None, most_pages: int, sheets: int
+    three: tuple[Read, list[str]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, no_figures: None
 ) -> None:
-    monkeypatch.setattr(_PLANTS, "PAGES", most_pages)
-    page = read(season_report(row_of_plants(tmp_path / "row", 3), today=ODD_DAY))
-    assert len(page.all("article")) == sheets
-    assert f"{most_pages} plants" in page.text() or f"Up to {most_pages} each" in page.text()
-    assert "B3" in page.text()
+    monkeypatch.setattr(_PLANTS, "PAGES", 2)
+    one_too_many = read(season_report(row_of_plants(tmp_path / "row", 3), today=ODD_DAY))
+    for page, most_pages, sheets in ((three[0], 3, 3), (one_too_many, 2, 0)):
+        assert len(page.all("article")) == sheets
+        assert f"{most_pages} plants" in page.text() or f"Up to {most_pages} each" in page.text()
+        assert "B3" in page.text()
 
 
-def test_how_far_it_is_is_said_by_section_and_plant(tmp_path: Path, no_figures: None) -> None:
-    steps: list[str] = []
-    season_report(row_of_plants(tmp_path / "row", 3), today=ODD_DAY, progress=steps.append)
+def test_how_far_it_is_is_said_by_section_and_plant(three: tuple[Read, list[str]]) -> None:
+    steps = three[1]
     sections = [step for step in steps if step.startswith("section")]
     assert sections[0] == f"section 1 of {len(sections)}"
     assert sections[-1] == f"section {len(sections)} of {len(sections)}"
@@ -375,8 +396,7 @@ def test_a_measure_is_named_in_words_and_another_count_left_alone() -> None:
     assert in_words("a stand, count of its plants") == "a stand, count of its plants"
 
 
-def test_no_comparison_names_a_column(tmp_path: Path, no_figures: None) -> None:
-    page = read(season_report(one_plant(tmp_path / "one"), today=ODD_DAY))
-    (compared,) = (said(part) for part in page.all("section") if part.get("aria-labelledby") == "comparisons")
+def test_no_comparison_names_a_column(one: Read) -> None:
+    (compared,) = (said(part) for part in one.all("section") if part.get("aria-labelledby") == "comparisons")
     assert "per survivor, crop of the season by weight: " in compared
     assert "total_g" not in compared
