@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 import perennia as pn
-from perennia.analysis import ageing, repeatability
+from perennia.analysis.seasons import ageing, repeatability
 from perennia.analysis.seasons.bearing import BY_CROP, COLUMNS, Bearing, bearing
 from perennia.analysis.seasons.variance import level_columns, variance_components
 from perennia.errors import AnalysisError, ArgumentError
