@@ -89,12 +89,16 @@ class Life:
 
 @attrs.define
 class Drawn:
-    """A garden being drawn: its places, its lives by label, and all its records so far."""
+    """A garden being drawn: its places, its lives by label, and all its records so far.
+
+    most_lives: once there are so many, daughters are drawn no further than their beginning.
+    """
 
     sites: list[Site]
     beds: list[Bed]
     lives: dict[str, Life] = attrs.Factory(dict)
     records: list[Record] = attrs.Factory(list)
+    most_lives: int = 8
 
     def bearing(self, day: date) -> list[str]:
         """Labels that may be picked that day."""
@@ -146,7 +150,7 @@ def _waterings(draw: st.DrawFn, drawn: Drawn, start: date) -> list[Record]:
 def drawn_gardens(draw: st.DrawFn, labels: int = 4, acts: int = 9, bursts: int = 8) -> Drawn:
     """The same with the lives it was made from."""
     sites, beds = draw(places())
-    drawn = Drawn(sites, beds)
+    drawn = Drawn(sites, beds, most_lives=max(8, 2 * labels))
     for number in range(draw(st.integers(1, labels))):
         grow(draw, drawn, f"P{number + 1}", draw(st.integers(1, acts)))
     for _ in range(draw(st.integers(0, bursts))):
@@ -268,7 +272,7 @@ def _parted(
     first = "cutting" if act == "cutting_taken" else "division" if bed is None else "division_set"
     for daughter in into:
         life = drawn.lives.setdefault(daughter, Life(daughter, [day], [TRANSITIONS[first, "none"].after]))
-        grow(draw, drawn, life.label, draw(st.integers(0, 4)) if len(drawn.lives) < 8 else 0)
+        grow(draw, drawn, life.label, draw(st.integers(0, 4)) if len(drawn.lives) < drawn.most_lives else 0)
     if act == "cutting_taken":
         return CuttingTaken(label, on, into=into, bed=bed, minutes=5.0)
     return Divided(label, on, into=into, mother_continues=act == "divided", bed=bed, minutes=12.0)

@@ -74,18 +74,17 @@ def test_the_profiles_in_force_cannot_be_changed_from_outside(plot: Path) -> Non
 
 
 _SEASON = "select season_name, measure from season_summary where label = 'A1'"
-_START = "select min(\"on\") as day from season_curves where label = 'A1'"
-_HEAVY = "select count(*) as heavy from open_questions where kind = 'heavy'"
+_ALL = """select season_name, measure, (select min("on") from season_curves where label = 'A1') as day,
+    (select count(*) from open_questions where kind = 'heavy') as heavy
+    from season_summary where label = 'A1'"""
 
 
 @pytest.mark.parametrize("isolated", [False, True])
 def test_every_view_goes_by_them(plot: Path, isolated: bool) -> None:
     def asked() -> tuple[object, ...]:
         with pn.Garden.open(plot, read_only=True) as garden:
-            season = garden.sql(_SEASON, isolated=isolated).iloc[0]
-            first = garden.sql(_START, isolated=isolated)["day"][0].date()
-            heavy = int(garden.sql(_HEAVY, isolated=isolated)["heavy"][0])
-        return season["season_name"], season["measure"], first, heavy
+            (season,) = garden.sql(_ALL, as_="arrow", isolated=isolated).to_pylist()
+        return tuple(season.values())
 
     assert asked() == ("2023", "g", date(2023, 8, 8), 0)
     _keep(plot, OWN)
@@ -96,9 +95,10 @@ def test_every_view_goes_by_them(plot: Path, isolated: bool) -> None:
 def test_the_sign_of_a_hybrid_is_x_or_a_cross(plot: Path, written: str) -> None:
     _keep(plot, ULLUCO.replace("Ullucus tuberosus", written))
     with pn.Garden.open(plot) as garden:
-        for label, crop in (("C1", written), ("C2", written.replace("×", "x")), ("C3", written.replace("x", "×"))):
-            assert garden.record(pn.Sown(label, "2023-05-10", crop=crop, bed="b"), today=TODAY).doubts == ()
-            garden.record(pn.Picked(label, "2023-08-10", 80, 3), today=TODAY)
+        crops_by_label = {"C1": written, "C2": written.replace("×", "x"), "C3": written.replace("x", "×")}
+        sown = [pn.Sown(label, "2023-05-10", crop=crop, bed="b") for label, crop in crops_by_label.items()]
+        assert garden.record(*sown, today=TODAY).doubts == ()
+        garden.record(*(pn.Picked(label, "2023-08-10", 80, 3) for label in crops_by_label), today=TODAY)
         found = garden.sql("select distinct measure from season_summary where label like 'C%'")
         assert found["measure"].tolist() == ["count"]
 

@@ -25,14 +25,21 @@ def _equal(found: dict[str, list[dict[str, Any]]], expected: dict[str, list[dict
         assert difference is None, difference
 
 
-@settings(suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
-@given(gardens())
+# few and large gardens: to make the views takes most of the time, however many plants there are
+FEWER = settings(
+    max_examples=settings.default.max_examples // 2,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
+
+
+@FEWER
+@given(gardens(labels=9, bursts=16))
 def test_views_of_any_garden(records: list[Record]) -> None:
     _views_equal_oracle(records)
 
 
-@settings(suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
-@given(cropping_gardens())
+@FEWER
+@given(cropping_gardens(labels=7))
 def test_views_of_plants_that_crop_for_long(records: list[Record]) -> None:
     _views_equal_oracle(records)
 
