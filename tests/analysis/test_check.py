@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 import perennia as pn
+from tests.copies import copied
 
 BEAN = "Phaseolus coccineus"
 TODAY = date(2025, 6, 1)
@@ -20,11 +21,14 @@ IN_ORDER = (
 )  # fmt: skip
 
 
+def recorded(folder: Path) -> None:
+    with pn.Garden.create(folder) as garden:
+        garden.record(*PLACES, *IN_ORDER, today=TODAY)
+
+
 @pytest.fixture
 def garden(tmp_path: Path) -> pn.Garden:
-    garden = pn.Garden.create(tmp_path / "plot")
-    garden.record(*PLACES, *IN_ORDER, today=TODAY)
-    return garden
+    return pn.Garden.open(copied(recorded, tmp_path / "plot"))
 
 
 def test_books_in_order_ask_for_nothing(garden: pn.Garden) -> None:
