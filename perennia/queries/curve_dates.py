@@ -40,7 +40,7 @@ _LEAD = _WEEK + 1
 # sums of weights differ in their last bits: a share reached but for so little is reached, and windows so close tie
 _TIE = 1 - 1e-9
 # so many entries are read in one go, and so many of them looked at in one go, which fit in a processor's own memory
-_BUCKET, _TOGETHER = 1_000_000, 20_000
+_BUCKET, _TOGETHER = 2_000_000, 20_000
 _BUCKETS = (
     "SELECT min(number), max(number) FROM ("
     "SELECT number, sum(entries) OVER (ORDER BY number) // ? AS bucket "
