@@ -81,3 +81,14 @@ def test_rows_are_ordered_by_several_columns_and_stay_as_they_were_where_alike(
     found = ordered(frame, ["name", "season"])
     wanted = sorted(enumerate(rows), key=lambda row: (in_order(row[1][0]), row[1][1] is None, row[1][1] or 0))
     assert found["at"].tolist() == [place for place, _ in wanted]
+
+
+def test_numbers_come_by_their_size_before_letters_and_a_missing_name_last() -> None:
+    wanted = ["", "2", "10", "100", "A", "A1", "a2", "A02b", "A9", "A٣٠", "A100", "A 1", "Ab", "zz", "Ω", None]
+    assert sorted(reversed(wanted), key=in_order) == wanted
+    assert in_order("A2") == in_order("a002")
+
+
+def test_a_number_of_very_many_digits_is_ordered_too() -> None:
+    few, many = "9" * 60, "1" + "0" * 60
+    assert in_order(few) < in_order(many) < in_order("A")
