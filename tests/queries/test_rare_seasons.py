@@ -172,6 +172,16 @@ def test_a_stand_shares_the_bed_by_what_stood_at_the_first_picking_not_by_a_late
     assert _season("plant_seasons", "A1", 2022, *records)["plants"] == 1
 
 
+def test_a_plant_counted_on_the_day_of_its_first_picking_shares_the_bed_once_and_by_that_count() -> None:
+    records = [
+        Sown("A1", "2022-05-01", crop=CROP, bed="B1", plants=8), Sown("A2", "2022-05-01", crop=CROP, bed="B1"),
+        Counted("A1", "2022-07-01", alive=3), Picked("A1", "2022-07-01", 400), Counted("A1", "2022-12-31", alive=2),
+    ]  # fmt: skip
+    row = _season("season_summary", "A1", 2022, *records)
+    assert (row["plants"], row["space_m2"]) == (3, 3.0)
+    assert _season("plant_seasons", "A1", 2022, *records)["plants"] == 2
+
+
 def test_what_was_picked_shows_by_when_a_plant_had_come_up_and_shows_it_once() -> None:
     rows = _rows(
         "life",
