@@ -182,6 +182,12 @@ def test_a_plant_counted_on_the_day_of_its_first_picking_shares_the_bed_once_and
     assert _season("plant_seasons", "A1", 2022, *records)["plants"] == 2
 
 
+def test_what_happens_on_the_last_day_of_a_season_is_its_state_at_the_end() -> None:
+    sown = Sown("A1", "2023-05-01", crop=CROP, bed="B1")
+    rows = _rows("plant_seasons", sown, Picked("A1", "2023-08-01", 100), DiedBack("A1", "2023-12-31"))
+    assert [row["season"] for row in sorted(rows, key=lambda row: row["season"])] == [2023, 2024]
+
+
 def test_what_was_picked_shows_by_when_a_plant_had_come_up_and_shows_it_once() -> None:
     rows = _rows(
         "life",
