@@ -76,6 +76,18 @@ def test_summary_for_scripts(demo: Path) -> None:
     assert {line["peak_on"] for line in rows} == {""}
 
 
+def test_summary_weighs_what_was_left_for_seed_when_asked(tmp_path: Path) -> None:
+    with pn.Garden.create(tmp_path / "plot") as garden:
+        garden.record(
+            pn.Sown("A1", "2024-05-01", "Phaseolus coccineus"), pn.Picked("A1", "2024-08-01", 90, count=10),
+            pn.LeftForSeed("A1", "2024-09-01", 4),
+        )  # fmt: skip
+    asked = json.loads(run("summary", str(tmp_path / "plot"), "--season", "2024", "--forgone", "--json")[1])
+    assert [row["forgone_g"] for row in asked] == [36.0]
+    assert "forgone_g" in run("summary", str(tmp_path / "plot"), "--forgone")[1]
+    assert "forgone_g" not in run("summary", str(tmp_path / "plot"))[1]
+
+
 def test_summary_for_people_says_what_is_missing_and_dangerous(demo: Path) -> None:
     code, out, _ = run("summary", str(demo), "--crop", "Rheum x hybridum", "--season", "2024")
     assert code == 0

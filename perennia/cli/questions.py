@@ -48,22 +48,25 @@ def history(garden: Path, label: str, ids: bool, as_of: str | None, as_json: boo
 @click.option("--season", callback=growing_years, multiple=True, help="Only this growing year; may be repeated.")
 @click.option("--crop", multiple=True, help="Only this crop, by botanical name; may be repeated.")
 @click.option("--label", multiple=True, help="Only this label or plant; may be repeated.")
+@click.option("--forgone", is_flag=True, help="Weigh what was left for seed, by the mean of the table pods.")
 @as_of_option
 @formats
 def summary(
-    garden: Path, season: Sequence[int], crop: Sequence[str], label: Sequence[str], as_of: str | None, as_json: bool,
-    as_csv: bool,
+    garden: Path, season: Sequence[int], crop: Sequence[str], label: Sequence[str], forgone: bool, as_of: str | None,
+    as_json: bool, as_csv: bool,
 ) -> None:  # fmt: skip
     """Crop and timing of each plant in each season."""
     with Garden.open(garden, read_only=True, as_of=as_of) as source:
         with working("adding up"):
-            result = season_summary(source, labels=label or None, crops=crop or None, seasons=season or None)
+            result = season_summary(
+                source, labels=label or None, crops=crop or None, seasons=season or None, forgone=forgone
+            )
         if written(result.table, as_json, as_csv):
             return
         if result.table.empty:
             raise click.ClickException(f"nothing matches. {what_there_is(source)}")
         screen = console()
-        show(result, SUMMARY, screen)
+        show(result, [*SUMMARY, *(["left_for_seed", "forgone_g"] if forgone else [])], screen)
         say_cautions(screen, source, result.table["crop"].dropna().unique())
 
 
