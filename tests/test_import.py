@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from pathlib import Path
 from types import ModuleType
 
 import pytest
@@ -58,6 +59,37 @@ print(len(names) - len(found))
     for _ in range(4):
         done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
         assert done.stdout.strip() == "0", done.stderr
+
+
+def test_a_question_does_not_wait_for_who_imports_what_it_needs(tmp_path: Path) -> None:
+    # one imports home and asks for a name in the middle of it; the other asked for one that needs home before
+    modules = {
+        "events": "import threading\nbegun, asked = threading.Event(), threading.Event()",
+        "pack/__init__": "from perennia import first_use\n"
+        "__getattr__, _ = first_use.names(__name__, {'pack.gate': ('gated',), 'pack.other': ('two',)})",
+        "pack/home": "import events\nevents.begun.set()\nevents.asked.wait()\nfrom pack import two",
+        "pack/gate": "import events\nevents.asked.set()\nimport pack.home\ngated = 1",
+        "pack/other": "two = 2",
+    }
+    for name, text in modules.items():
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / f"{name}.py").write_text(text)
+    code = """
+import importlib, sys, threading
+sys.path.insert(0, sys.argv[1])
+import events, pack
+importing = threading.Thread(target=importlib.import_module, args=("pack.home",))
+importing.start()
+events.begun.wait()
+print(pack.gated)
+importing.join()
+print(sys.modules["pack.home"].two)
+"""
+    # who waits for each other is stopped in the end
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(tmp_path)], capture_output=True, text=True, check=True, timeout=30
+    )
+    assert done.stdout.split() == ["1", "2"], done.stderr
 
 
 @pytest.mark.parametrize("package", [perennia, analysis])
