@@ -170,6 +170,16 @@ def test_seasons_of_both_hemispheres_are_apart_though_numbered_alike() -> None:
     found = asked([OVER, *north, *south], "season")
     assert found.table.groupby("season_name")["mean_cumulative"].max().to_dict() == {"2023": 300.0, "2023/24": 100.0}
     assert set(found.table["n"]) == {1}
+    assert "the arms share" not in asked([OVER, *north, *south], "stock").summary()
+
+
+def test_kinds_of_stock_without_a_bed_in_common_are_told_by_the_name_of_their_season() -> None:
+    south = [Site("far", latitude=-37.0), Bed("F1", "far"), Bed("F2", "far")]
+    fresh = [Sown("S1", date(2023, 9, 1), crop="Oca", bed="F1"), Picked("S1", date(2024, 2, 1), grams=100.0)]
+    root = AlreadyHere("S2", date(2023, 9, 1), crop="Oca", since="../2020", bed="F2")
+    old = [root, Picked("S2", date(2024, 2, 1), grams=90.0)]
+    said = asked([OVER, *south, *fresh, *old]).summary()
+    assert "2023/24: the arms share no bed (fresh against overwintered: F1 (1) against F2 (1))" in said
 
 
 def test_groups_along_degree_days() -> None:

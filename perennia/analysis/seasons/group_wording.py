@@ -99,14 +99,17 @@ def _confounded(groups: Sequence[Group]) -> list[str]:
     """Kinds of stock that share no bed, cover or cultivar with one another, all else of their groups being alike."""
 
     def others(group: Group) -> str:
-        return str([group.measure, *((name, value) for name, value in group.key.items() if name != "stock")])
+        # seasons of both hemispheres have one number, and their groups are no two kinds of stock of one season
+        key = {**group.key, "season_name": group.season_name, "measure": group.measure}
+        return str([(name, value) for name, value in key.items() if name != "stock"])
 
     cautions = []
     for _, alike in groupby(sorted(groups, key=others), key=others):
         for one, other in combinations(alike, 2):
             arms = (str(one.key["stock"] or NOT_RECORDED), str(other.key["stock"] or NOT_RECORDED))
             counts = lay.overlap(_units(one), _units(other), one.key["crop"], one.key.get("season"))
-            where = ", ".join(str(v) for name, v in one.key.items() if name != "stock" and v is not None)
+            key = {**one.key, "season": one.season_name} if "season" in one.key else one.key
+            where = ", ".join(str(v) for name, v in key.items() if name != "stock" and v is not None)
             cautions += [f"{where}: {text}." for text in lay.nothing_shared(counts, lay.FACTORS, arms)]
     return cautions
 
