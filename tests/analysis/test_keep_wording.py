@@ -46,6 +46,13 @@ def test_cautions_of_several_crops_are_said_once() -> None:
     assert any("bean, pea: the season is not over for 12 and 10 plants" in text for text in asked(rows).cautions)
 
 
+def test_an_earlier_season_that_is_not_over_is_said_to_be_left_out() -> None:
+    rows = [one | {"finished": one["season"] not in (2019, 2020)} for one in differing(seasons=4)]
+    said = "bean: season 2019 is still running for some plants and is left out for all (12 plant seasons)."
+    assert said in asked(rows).cautions
+    assert "still running" not in asked(differing(seasons=4)).summary()
+
+
 def test_choices_say_why_for_all_who_share_a_reason() -> None:
     result = asked([*differing(), *(one for i in range(6) for one in life(f"F{i}", [825.0 + 20 * i]))])
     (no,) = (said for said in result.findings if "not worth a place" in said)

@@ -55,6 +55,11 @@ def _records(answer: CropAnswer) -> list[str]:
             f"the season is not over for {counted(len(answer.running), 'plant')}: crops to date tell plants apart, and "
             "the mean season rests on seasons that are over, if there are any; ask again when all is in"
         )
+    # a run of picking may go on into the season asked for, and that of the season before is then not over
+    said += [
+        f"season {name} is still running for some plants and is left out for all ({counted(n, 'plant season')})"
+        for name, n in sorted(found.running.items())
+    ]
     for n, noun, text in (
         (sum(one.row[answer.measure.name] is None for one in answer.every), "plant",
          "without a known crop this season, kept in the list on what else there is"),
