@@ -313,8 +313,9 @@ class Garden:
             arguments.a_number_above_0(time_limit_s, "time_limit_s")
         views = catalogue.shown()
         if isolated:
-            # what it may take was said with the question: the usual limit of a garden is not to stop it short of that
-            limit = self._memory_limit or f"{memory_limit_mb}MiB"
+            # what it may take was said with the question: the usual limit of a garden is not to stop it short of that.
+            # half of it is DuckDB's, which spills to the disk only where it meets its own limit before the system's
+            limit = self._memory_limit or f"{memory_limit_mb * 512}KiB"
             opener = partial(_open_connection, self._snapshot, self._as_of, self._until, self._profiles, limit, query)
             result = run_isolated(
                 opener, query, params, views=views, time_limit_s=time_limit_s or 3600.0,

@@ -219,6 +219,12 @@ def test_an_isolated_query_may_take_the_memory_it_was_given(garden: pn.Garden) -
     assert garden.sql(asked, isolated=True, memory_limit_mb=4096)["n"].tolist() == [60_000_000]
 
 
+def test_an_isolated_query_spills_what_does_not_fit_the_memory_it_was_given(garden: pn.Garden) -> None:
+    numbered = "select row_number() over (order by hash(i)) as place from range(25000000) as numbers(i)"
+    asked = f"select max(place) as n from ({numbered})"
+    assert garden.sql(asked, isolated=True, memory_limit_mb=1024)["n"].tolist() == [25_000_000]
+
+
 def test_columns_have_one_set_of_types(garden: pn.Garden) -> None:
     frame = garden.table("season_summary")
     types = {name: str(frame[name].dtype) for name in ("label", "season", "total_g", "moved", "first_pick")}

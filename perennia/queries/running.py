@@ -95,7 +95,8 @@ def _in_words(
     if isinstance(error, duckdb.OutOfMemoryException | MemoryError):
         return QueryLimitError(
             f"the query needs more memory than it is allowed ({first_line(error) or 'out of memory'});"
-            " ask for fewer rows or allow it more memory (memory_limit, where the garden is opened)"
+            " ask for fewer rows or allow it more memory (memory_limit, where the garden is opened;"
+            " memory_limit_mb, where an isolated query is asked)"
         )
     missing = _NO_COLUMN.search(str(error))
     if missing is None:
