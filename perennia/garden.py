@@ -314,8 +314,8 @@ class Garden:
         views = catalogue.shown()
         if isolated:
             # what it may take was said with the question: the usual limit of a garden is not to stop it short of that.
-            # half of it is DuckDB's, which spills to the disk only where it meets its own limit before the system's
-            limit = self._memory_limit or f"{memory_limit_mb * 512}KiB"
+            # two fifths are DuckDB's, which spills to the disk only where it meets its own limit before the system's
+            limit = self._memory_limit or f"{memory_limit_mb * 1024 * 2 // 5}KiB"
             opener = partial(_open_connection, self._snapshot, self._as_of, self._until, self._profiles, limit, query)
             result = run_isolated(
                 opener, query, params, views=views, time_limit_s=time_limit_s or 3600.0,
