@@ -170,6 +170,15 @@ def test_reasons_to_withhold(tmp_path: Path, records: list[pn.Record], reason: s
     assert f"1 running season not projected: {reason}." in project_totals(plot, labels=["R"]).cautions
 
 
+def test_one_finished_season_with_a_little_still_to_come_is_enough_to_go_by(tmp_path: Path) -> None:
+    # by the 20th picking A and B had all in, C all but a hundredth
+    longest = [sown("C", 2023), *picked("C", date(2023, 7, 9), [99.0] * 10 + [0.0] * 11 + [10.0])]
+    plot = garden(tmp_path, *fresh("A", "B"), *longest, sown("R", 2024), *picked("R", date(2024, 7, 9), [90.0] * 20))
+    row = only(plot, "R")
+    assert pd.isna(row["withheld"])
+    assert row["projected"] == pytest.approx(1800 * (1000 / 990) ** (1 / 3))
+
+
 def test_an_empty_garden_and_odd_choices_are_answered_in_words(tmp_path: Path) -> None:
     empty = pn.Garden.create(tmp_path / "plot")
     found = project_totals(empty)

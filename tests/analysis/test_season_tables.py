@@ -50,8 +50,9 @@ def test_what_dates_rates_and_curves_do_not_show_is_said(tmp_path: Path) -> None
     late = [pn.Picked("A2", f"2023-07-{number:02}", 10 if number < 26 else 200) for number in range(10, 31, 4)]
     garden.record(
         pn.Site("home"), pn.Bed("b", "home"),
-        *(pn.Sown(label, "2023-05-01", "Phaseolus coccineus", bed="b") for label in ("A1", "A2")), *steady, *late,
-        pn.Picked("A2", "2023-08", 300), pn.Picked("A2", "2023-08-20", 900, clearance=True),
+        *(pn.Sown(label, "2023-05-01", "Phaseolus coccineus", bed="b") for label in ("A1", "A2", "A3")), *steady, *late,
+        pn.Picked("A3", "2023-08-20", count=9, clearance=True), pn.Picked("A2", "2023-08", 300),
+        pn.Picked("A2", "2023-08-20", 900, clearance=True),
         pn.Noted("2024-02-01", bed="b", what="dug"), today=TODAY,
     )  # fmt: skip
     found = pn.season_summary(garden, seasons=[2023])
@@ -61,7 +62,7 @@ def test_what_dates_rates_and_curves_do_not_show_is_said(tmp_path: Path) -> None
     early = "1 peak reaching back to the first picking or before: how long that crop took is its usual gap, not seen."
     assert early in found.cautions
     curves = pn.season_curves(garden, seasons=[2023]).cautions
-    assert "1 plant season with a clearance: the cumulative crop rises by it, the rate does not." in curves
+    assert "2 plant seasons with a clearance: the cumulative crop rises by it, the rate does not." in curves
 
 
 def test_what_was_left_for_seed_is_weighed_by_the_units_own_mean_and_only_when_asked(garden: pn.Garden) -> None:

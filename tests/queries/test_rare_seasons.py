@@ -89,6 +89,18 @@ def test_a_season_picked_across_the_boundary_is_not_over_while_the_run_may_go_on
     assert (found["finished"], found["t50"] is not None) == (finished, finished)
 
 
+@pytest.mark.parametrize(("until", "finished"), [("2022-02-03", False), ("2022-02-04", True)])
+def test_how_long_a_run_may_go_on_is_by_the_usual_gap_of_the_crop(until: str, finished: bool) -> None:
+    # kale is usually picked every ten days, so that a run goes on after thirty
+    days = [date(2021, 12, 20) + timedelta(5 * number) for number in range(4)]
+    records = [
+        Sown("A1", "2021-05-01", crop="Brassica oleracea", bed="B1"), *(Picked("A1", day, 100) for day in days),
+        Noted(until, bed="B1", what="aired"),
+    ]  # fmt: skip
+    rows = _rows("season_summary", *records, places=PLACES[:3])
+    assert next(row for row in rows if row["season"] == 2021)["finished"] is finished
+
+
 def test_plants_first_picked_twice_on_one_day_early_in_a_growing_year_gave_nothing_the_season_before() -> None:
     # of so many plants chance puts the pickings of a day in every order
     labels = [f"P{number}" for number in range(200)]
