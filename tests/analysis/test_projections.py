@@ -157,7 +157,7 @@ def test_a_vaguely_dated_picking_leaves_a_season_out(tmp_path: Path) -> None:
         (picked("R", date(2024, 6, 1), [90.0] * 3), "fewer than 3 finished seasons had anything in by that day"),
         # the others had given all by the end of July
         (picked("R", date(2024, 7, 9), [90.0] * 20),
-         "it outlasts all finished seasons, which do not tell what is still to come"),
+         "all finished seasons had all in by that day, which does not tell what is still to come"),
         ([*picked("R", date(2024, 7, 9), [90.0] * 3), sown("S", 2024), pn.Picked("S", "2024-08-09", grams=40)],
          "neither picked nor looked at for long, while picking went on in the garden"),
     ],

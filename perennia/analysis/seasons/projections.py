@@ -117,7 +117,7 @@ def _answer(
                 reason = f"fewer than {LEAST_SEASONS} finished seasons to go by"
                 continue
             if basis.is_outlasted_by(curve):
-                reason = "it outlasts all finished seasons, which do not tell what is still to come"
+                reason = "all finished seasons had all in by that day, which does not tell what is still to come"
                 continue
             reason = f"fewer than {LEAST_SEASONS} finished seasons had anything in by that day"
             prospect = basis.prospect(curve)
