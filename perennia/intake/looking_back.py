@@ -6,7 +6,7 @@ What is gone from a book is told with its id, unless a row in its place shows th
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import date, timedelta
 from typing import Any
 
@@ -126,17 +126,25 @@ def gone_rows(
 
     fresh: the rows of which nothing is stored; absent: see absent_rows. told: ids of records that are told otherwise.
     """
+    first_year, last_year = _years(tables.values())
     for name, gone in absent.items():
         bounds, like = _bounds(tables[name]), {but_label(row) for _, row, _ in _records(fresh[name])}
         for record, row, _ in _records(_without(gone, set(map(bytes.fromhex, told)))):
             first, last, labels = bounds.get(row["event"], (date.max, date.min, frozenset()))
             near = row["on_to"] >= _moved(first, -_NEAR) and row["on_to"] <= _moved(last, _NEAR)
             # a book kept a file a year has the last days of December in another file than those of January
-            near = near and first.year <= row["on_to"].year <= last.year
+            near = near and first_year <= row["on_to"].year <= last_year
             if (near and row.get("label") in labels) or but_label(row) in like:
                 way = f"perennia correct GARDEN {record.hex()} --take-back"
                 what = f"was stored from this book and is no longer in it; if it is wrong, take it back ({way})"
                 yield _doubt(row, "gone", record, what)
+
+
+def _years(tables: Iterable[pa.Table]) -> tuple[int, int]:
+    """First and last calendar year of all that was read."""
+    ends = [pc.min_max(rows["on_to"]).as_py() for rows in tables if rows.num_rows]
+    years = [day.year for own in ends for day in own.values() if day is not None]
+    return min(years, default=1), max(years, default=9999)
 
 
 def _without(rows: pa.Table, ids: Collection[bytes]) -> pa.Table:

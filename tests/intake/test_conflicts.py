@@ -113,7 +113,7 @@ def test_the_file_of_another_year_of_a_book_does_not_make_the_last_days_of_decem
     garden: pn.Garden, tmp_path: Path
 ) -> None:
     december, january = "B1,2024-12-20,60,\nB1,2024-12-29,50,\n", "B1,2025-01-04,40,\nB1,2025-01-11,30,\n"
-    for text in (december, january, january):
+    for text in (december, january, january, december):
         report = read(garden, written(tmp_path, "picked.csv", HEAD + text), book="k", today=TODAY)
         assert [doubt for doubt in report.doubts if doubt.kind == "gone"] == []
     # in one file with January, what is missing of December is told
