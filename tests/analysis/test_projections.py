@@ -14,7 +14,9 @@ from hypothesis import strategies as st
 from scipy import stats
 
 import perennia as pn
+from perennia.analysis.seasons.picking_curves import read_curves
 from perennia.analysis.seasons.projecting import project
+from perennia.analysis.seasons.projection_bases import FinishedSeasons
 from perennia.analysis.seasons.projections import COLUMNS, project_totals
 from tests.analysis.picked_garden import BEAN, garden, later, over_winter, picked, sown
 
@@ -88,6 +90,15 @@ def test_else_plants_of_the_crop_of_any_stock(plot: pn.Garden) -> None:
     cautions = project_totals(plot, labels=["F1"]).cautions
     assert any("there is no upper limit" in caution for caution in cautions)
     assert any("of any stock" in caution for caution in cautions)
+
+
+def test_what_running_seasons_of_one_day_are_held_against_is_worked_out_once(plot: pn.Garden) -> None:
+    read, curves = read_curves(plot)
+    (row,) = (row for row in read if (row["label"], row["season"]) == ("K2", 2024))
+    one, other = (curves["K1/2020", 2024], curves["K2/2022", 2024])
+    assert one.on(one.visits[-1]) == other.on(other.visits[-1])
+    for basis in FinishedSeasons(curves).bases(row):
+        assert basis.standing(one) is basis.standing(other)
 
 
 def test_what_is_over_is_not_projected_and_choices_narrow(plot: pn.Garden) -> None:

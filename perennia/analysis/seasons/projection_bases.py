@@ -20,7 +20,7 @@ Place = tuple[str | None, str | None]
 class Basis:
     """Finished curves, gathered to units, and what they are. years: the season of each unit; places: where they stood.
 
-    Running seasons that stand at one day have one prospect, which is worked out once.
+    Running seasons that stand at one day are held against it alike, which is worked out once.
     """
 
     name: str
@@ -28,19 +28,16 @@ class Basis:
     years: Sequence[int]
     places: frozenset[Place]
     _totals: Sequence[float]
-    _prospects: dict[tuple[date, int], Prospect | None] = attrs.field(factory=dict, init=False)
+    _standings: dict[tuple[date, int], tuple[bool, Prospect | None]] = attrs.field(factory=dict, init=False)
 
-    def prospect(self, running: PickingCurve) -> Prospect | None:
-        """What the units say of a season by what each had in by the end of the running one's last day."""
+    def standing(self, running: PickingCurve) -> tuple[bool, Prospect | None]:
+        """Whether every unit had its whole crop in by the end of the running season's last day, and what the units say
+        of a season by what each had in by then."""
         at = running.on(running.visits[-1]), int(running.row["season"])
-        if at not in self._prospects:
-            self._prospects[at] = prospect(self._shares(*at), self.years)
-        return self._prospects[at]
-
-    def is_outlasted_by(self, running: PickingCurve) -> bool:
-        """Whether every unit had its whole crop in by the end of the running season's last day."""
-        shares = self._shares(running.on(running.visits[-1]), int(running.row["season"]))
-        return all(share > 1 - _ROUNDING for share in shares)
+        if at not in self._standings:
+            shares = self._shares(*at)
+            self._standings[at] = all(share > 1 - _ROUNDING for share in shares), prospect(shares, self.years)
+        return self._standings[at]
 
     def _shares(self, day: date, season: int) -> list[float]:
         """What each unit had in by the end of a day of a season, of its whole crop."""

@@ -116,11 +116,11 @@ def _answer(
             if len(basis.units) < LEAST_SEASONS:
                 reason = f"fewer than {LEAST_SEASONS} finished seasons to go by"
                 continue
-            if basis.is_outlasted_by(curve):
+            all_in, prospect = basis.standing(curve)
+            if all_in:
                 reason = "all finished seasons had all in by that day, which does not tell what is still to come"
                 continue
             reason = f"fewer than {LEAST_SEASONS} finished seasons had anything in by that day"
-            prospect = basis.prospect(curve)
             if prospect is not None and to_date:
                 projection = prospect(float(to_date))
                 wide = projection.high is not None and projection.high > _WIDEST * projection.low
