@@ -6,14 +6,14 @@
 WITH early AS (
     SELECT DISTINCT number
     FROM inside.dated_harvest
-    WHERE growing_days("on", starts) < 60 AND cropped
+    WHERE is_early("on", starts) AND cropped
 ),
 
 -- acts that end a run of picking, numbered, so that two pickings with one between them get different numbers
 breaks AS (
     SELECT label, placed_on, row_number() OVER (PARTITION BY label ORDER BY ordinal) AS number
     FROM inside.steps
-    WHERE act IN ('died_back_whole', 'cut_back', 'lifted')
+    WHERE ends_run(act)
 ),
 
 linked AS (
@@ -21,7 +21,7 @@ linked AS (
         dated.number,
         dated."on",
         dated.calendar_season,
-        growing_days(dated."on", dated.starts) < 60 AS early,
+        is_early(dated."on", dated.starts) AS early,
         coalesce(breaks.number, 0) AS break_number,
         unbroken_days(profiles.usual_picking_gap_days) AS longest_gap_days
     FROM inside.dated_harvest AS dated

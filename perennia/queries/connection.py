@@ -31,9 +31,9 @@ _MACROS = (
     # the same with it as month-day text
     "CREATE MACRO season_year(day, starts) AS "
     "growing_year(day, CAST(replace(starts, '-', '') AS INTEGER))",
-    # days of a growing year gone by before a day
-    "CREATE MACRO growing_days(day, starts) AS CASE WHEN starts = 101 THEN dayofyear(day) - 1 "
-    "ELSE day - growing_year_begins(growing_year(day, starts), starts) END",
+    # so early in a growing year that a run of picking may still be of the season before: our own rule, 60 days
+    "CREATE MACRO is_early(day, starts) AS CASE WHEN starts = 101 THEN dayofyear(day) - 1 "
+    "ELSE day - growing_year_begins(growing_year(day, starts), starts) END < 60",
     "CREATE MACRO growing_year_begins(season, starts) AS make_date(season, starts // 100, starts % 100)",
     "CREATE MACRO season_first_day(season, starts) AS "
     "growing_year_begins(season, CAST(replace(starts, '-', '') AS INTEGER))",
@@ -52,8 +52,10 @@ _MACROS = (
     "WHEN potted THEN concat_ws(', ', 'pot', protection) WHEN lifted THEN concat_ws(', ', 'bare root', protection) "
     "WHEN mulched OR stood THEN CASE WHEN container IS NULL THEN 'ground' ELSE 'pot' END "
     "|| CASE WHEN mulched THEN ', mulch' ELSE '' END ELSE 'unknown' END",
-    # our own rule: a run of picking is unbroken while gaps stay within three usual ones, at the least 21 days
+    # our own rule: a run of picking is unbroken while gaps stay within three usual ones, at the least 21 days,
+    # and until an act ends it
     "CREATE MACRO unbroken_days(usual_gap_days) AS greatest(21, 3 * coalesce(usual_gap_days, 7))",
+    "CREATE MACRO ends_run(act) AS act IN ('died_back_whole', 'cut_back', 'lifted')",
     # known closely enough for dates and rates: to 14 days; missing when the first day is not known
     "CREATE MACRO is_dated(on_from, on_to) AS on_to - on_from <= 13",
     # a figure to a tenth as a grower writes it, whole ones without a point; and a number with its noun
@@ -194,13 +196,10 @@ def _fixed_relations() -> str:
 @cache
 def _lifecycle_tables() -> dict[str, pa.Table]:
     """Every step a plant can take, and what kind of act each act is."""
+    tables = (("transitions", _TRANSITIONS, _transitions()), ("act_ranks", _ACT_RANKS, _act_ranks()))
     return {
-        "transitions": pa.Table.from_pylist(
-            [dict(zip(_TRANSITIONS.names, row, strict=True)) for row in _transitions()], schema=_TRANSITIONS
-        ),
-        "act_ranks": pa.Table.from_pylist(
-            [dict(zip(_ACT_RANKS.names, row, strict=True)) for row in _act_ranks()], schema=_ACT_RANKS
-        ),
+        name: pa.Table.from_pylist([dict(zip(schema.names, row, strict=True)) for row in rows], schema=schema)
+        for name, schema, rows in tables
     }
 
 

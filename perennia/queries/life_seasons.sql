@@ -54,9 +54,9 @@ still_bearing AS (
     JOIN inside.picked_seasons AS picked
         ON picked.plant = listed.plant AND picked.season = growing_year(horizon.on_to, listed.starts) - 1
     LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = profile_name(listed.crop)
-    ANTI JOIN (FROM inside.steps WHERE act IN ('died_back_whole', 'cut_back', 'lifted')) AS breaks
+    ANTI JOIN (FROM inside.steps WHERE ends_run(act)) AS breaks
         ON breaks.label = listed.label AND breaks.life = listed.life AND breaks.placed_on >= picked.last_crop
-    WHERE growing_days(horizon.on_to, listed.starts) < 60
+    WHERE is_early(horizon.on_to, listed.starts)
         AND listed.ended_on IS NULL
         AND horizon.on_to - picked.last_crop <= unbroken_days(profiles.usual_picking_gap_days)
 ),

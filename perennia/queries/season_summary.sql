@@ -61,6 +61,11 @@ WITH first_picks AS (
     WHERE own.bed IS NOT NULL AND timing.first_pick IS NOT NULL
 ),
 
+first_days AS (
+    SELECT DISTINCT bed, first_pick
+    FROM first_picks
+),
+
 -- mornings on which plants stood in a bed, tubers being weighed on the day they leave the ground; of one plant and bed
 -- no two stretches share a morning
 mornings AS (
@@ -79,7 +84,7 @@ mornings AS (
 -- and those found in it or first picked in it that day, which had stood there unrecorded
 newcomers AS (
     SELECT spans.bed, days.first_pick, spans.plant, counts.plants
-    FROM (SELECT DISTINCT bed, first_pick FROM first_picks) AS days
+    FROM first_days AS days
     JOIN inside.bed_spans AS spans ON spans.bed = days.bed AND spans.from_day = days.first_pick
     JOIN plants AS lives ON lives.plant = spans.plant
     JOIN inside.plant_counts AS counts
@@ -105,7 +110,7 @@ levels AS (
 
 filled AS (
     SELECT days.bed, days.first_pick, coalesce(levels.plants, 0) + coalesce(arrived.plants, 0) AS plants
-    FROM (SELECT DISTINCT bed, first_pick FROM first_picks) AS days
+    FROM first_days AS days
     ASOF LEFT JOIN levels ON levels.bed = days.bed AND levels."on" <= days.first_pick
     LEFT JOIN (SELECT bed, first_pick, sum(plants) AS plants FROM newcomers GROUP BY bed, first_pick) AS arrived
         ON arrived.bed = days.bed AND arrived.first_pick = days.first_pick
