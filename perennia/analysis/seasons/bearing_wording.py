@@ -123,11 +123,16 @@ def bearing_cautions(
     return tuple(cautions)
 
 
-def _left_out(found: CropHistories) -> list[str]:
-    said = [
+def still_running(found: CropHistories) -> list[str]:
+    """Seasons left out because they run on for some plants, a sentence each."""
+    return [
         f"season {name} is still running for some plants and is left out for all ({counted(n, 'plant season')})"
         for name, n in sorted(found.running.items())
     ]
+
+
+def _left_out(found: CropHistories) -> list[str]:
+    said = still_running(found)
     for n, noun, text in (
         (found.valueless, "unit", "left out, no season has a known crop in that measure (measure= asks for "
          "another)"),

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from perennia.analysis.decisions.keeping.keep_crop import CropAnswer
 from perennia.analysis.decisions.keeping.keep_outlook import ENOUGH_SEASONS
 from perennia.analysis.measures import MEASURES, number
+from perennia.analysis.seasons.bearing_wording import still_running
 from perennia.analysis.units import NOT_RECORDED
 from perennia.checking.words import counted
 from perennia.crops import CAUTIONS_DEFER
@@ -56,10 +57,7 @@ def _records(answer: CropAnswer) -> list[str]:
             "the mean season rests on seasons that are over, if there are any; ask again when all is in"
         )
     # a run of picking may go on into the season asked for, and that of the season before is then not over
-    said += [
-        f"season {name} is still running for some plants and is left out for all ({counted(n, 'plant season')})"
-        for name, n in sorted(found.running.items())
-    ]
+    said += still_running(found)
     for n, noun, text in (
         (sum(one.row[answer.measure.name] is None for one in answer.every), "plant",
          "without a known crop this season, kept in the list on what else there is"),
