@@ -131,10 +131,10 @@ def gone_rows(
         bounds, like = _bounds(tables[name]), {but_label(row) for _, row, _ in _records(fresh[name])}
         for record, row, _ in _records(_without(gone, set(map(bytes.fromhex, told)))):
             first, last, labels = bounds.get(row["event"], (date.max, date.min, frozenset()))
-            near = row["on_to"] >= _moved(first, -_NEAR) and row["on_to"] <= _moved(last, _NEAR)
+            near = _moved(first, -_NEAR) <= row["on_to"] <= _moved(last, _NEAR)
             # a book kept a file a year has the last days of December in another file than those of January
-            near = near and first_year <= row["on_to"].year <= last_year
-            if (near and row.get("label") in labels) or but_label(row) in like:
+            of_years = first_year <= row["on_to"].year <= last_year
+            if (near and of_years and row.get("label") in labels) or but_label(row) in like:
                 way = f"perennia correct GARDEN {record.hex()} --take-back"
                 what = f"was stored from this book and is no longer in it; if it is wrong, take it back ({way})"
                 yield _doubt(row, "gone", record, what)

@@ -103,7 +103,8 @@ def _peak_gb() -> float:
     process that began it."""
     status = Path("/proc/self/status")
     if status.exists():
-        return int(re.search(r"VmHWM:\s+(\d+) kB", status.read_text(encoding="ascii"))[1]) / 1e6  # type: ignore[index]
+        (kilobytes,) = re.findall(r"VmHWM:\s+(\d+) kB", status.read_text(encoding="ascii"))
+        return int(kilobytes) / 1e6
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / (1e9 if sys.platform == "darwin" else 1e6)
 
 
