@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from datetime import date, datetime
+from datetime import date
 from functools import partial
 from pathlib import Path
 from types import MappingProxyType, TracebackType
@@ -23,18 +23,10 @@ from perennia.checking.words import nearest
 from perennia.crops import CropProfile
 from perennia.errors import ArgumentError, Problem, ReadOnlyError, RefusedError, UnknownLabelError
 from perennia.queries import catalogue
-from perennia.queries.connection import (
-    RECORD_TABLES,
-    Rows,
-    build,
-    connect,
-    counting_corrections,
-    counting_rows,
-    stored_sizes,
-)
-from perennia.queries.door import lock_connection, run_isolated, run_select
+from perennia.queries.connection import RECORD_TABLES, build, counting_corrections, counting_rows, stored_sizes
+from perennia.queries.door import run_isolated, run_select
 from perennia.queries.frames import shaped, to_pandas
-from perennia.queries.placing import followed, settle
+from perennia.queries.opening import Seen, keep, named_in, opened, opened_for
 from perennia.records import Record
 from perennia.source import As
 from perennia.store.access import disk_allows
@@ -43,7 +35,7 @@ from perennia.store.corrected import Fate
 from perennia.store.identify import identified, stored_record, what_became
 from perennia.store.parts import ids_of, records_of
 from perennia.store.schemas import from_rows, to_tables
-from perennia.store.snapshot import Snapshot, garden_facts, placed_labels_at, read_snapshot
+from perennia.store.snapshot import Snapshot, garden_facts, read_snapshot
 from perennia.store.writing import create_store, writer
 
 Params = Sequence[Any] | Mapping[str, Any] | None
@@ -86,17 +78,10 @@ class Garden:
     nothing perennia does changes that folder.
     """
 
-    def __init__(
-        self, path: Path, snapshot: Snapshot, profiles: Mapping[str, CropProfile], *, read_only: bool,
-        as_of: datetime | None, memory_limit: str | None = None, until: date | None = None,
-    ) -> None:  # fmt: skip
+    def __init__(self, path: Path, seen: Seen, *, read_only: bool) -> None:
         self._path = path
-        self._snapshot = snapshot
-        self._profiles = profiles
+        self._seen = seen
         self._read_only = read_only
-        self._as_of = as_of
-        self._until = until
-        self._memory_limit = memory_limit
         self._connection: duckdb.DuckDBPyConnection | None = None
         self._built: set[str] = set()
         # one connection answers one question at a time
@@ -113,7 +98,7 @@ class Garden:
         folder = _folder(path)
         named = None if name is None else arguments.a_name(name, "the garden's name")
         with disk_allows(folder):
-            return cls(folder, create_store(folder, named), crops.in_force(folder), read_only=False, as_of=None)
+            return cls(folder, Seen(create_store(folder, named), crops.in_force(folder)), read_only=False)
 
     @classmethod
     def open(
@@ -133,10 +118,8 @@ class Garden:
         limit = None if memory_limit is None else arguments.a_memory_size(memory_limit, "memory_limit")
         folder = _folder(path)
         with disk_allows(folder):
-            snapshot, profiles = read_snapshot(folder), crops.in_force(folder)
-        return cls(
-            folder, snapshot, profiles, read_only=read_only or instant is not None, as_of=instant, memory_limit=limit
-        )
+            seen = Seen(read_snapshot(folder), crops.in_force(folder), as_of=instant, memory_limit=limit)
+        return cls(folder, seen, read_only=read_only or instant is not None)
 
     def up_to(self, day: date | str) -> Garden:
         """The same garden as if its books ended with that day, to be read only: what happened later is not seen.
@@ -147,10 +130,8 @@ class Garden:
         last = arguments.a_day(day, "day")
         if last is None:
             raise ArgumentError("day is None; give a day such as 2024-07-15")
-        return type(self)(
-            self._path, self._snapshot, self._profiles, read_only=True, as_of=self._as_of,
-            memory_limit=self._memory_limit, until=last if self._until is None else min(last, self._until),
-        )  # fmt: skip
+        until = last if self._seen.until is None else min(last, self._seen.until)
+        return type(self)(self._path, attrs.evolve(self._seen, until=until), read_only=True)
 
     @property
     def path(self) -> Path:
@@ -166,7 +147,7 @@ class Garden:
     @property
     def profiles(self) -> Mapping[str, CropProfile]:
         """The crop profiles in force by botanical name: the shipped ones with the garden's own laid over them."""
-        return MappingProxyType(self._profiles)
+        return MappingProxyType(self._seen.profiles)
 
     def refresh(self) -> None:
         """See what other processes have recorded since, and the crop profiles as they are now.
@@ -176,9 +157,9 @@ class Garden:
         with disk_allows(self._path):
             snapshot, profiles = read_snapshot(self._path), crops.in_force(self._path)
         with self._lock:
-            if profiles != self._profiles:
+            if profiles != self._seen.profiles:
                 self.close()
-                self._profiles = profiles
+                self._seen = attrs.evolve(self._seen, profiles=profiles)
             self._see(snapshot)
 
     def close(self) -> None:
@@ -196,9 +177,10 @@ class Garden:
         self.close()
 
     def __repr__(self) -> str:
-        as_of = f", as_of={self._as_of.isoformat()!r}" if self._as_of else ""
-        until = f", until={self._until.isoformat()!r}" if self._until else ""
-        return f"Garden({str(self._path)!r}, batch={self._snapshot.batch}{as_of}{until})"
+        seen = self._seen
+        as_of = f", as_of={seen.as_of.isoformat()!r}" if seen.as_of else ""
+        until = f", until={seen.until.isoformat()!r}" if seen.until else ""
+        return f"Garden({str(self._path)!r}, batch={seen.snapshot.batch}{as_of}{until})"
 
     # ------------------------------------------------------------------ writing
 
@@ -239,7 +221,7 @@ class Garden:
         self._must_write()
         day = arguments.a_day(today, "today") or date.today()
         with disk_allows(self._path):
-            stored = store_batch(self._path, parts, change, today=day, profiles=self._profiles)
+            stored = store_batch(self._path, parts, change, today=day, profiles=self._seen.profiles)
         self._see(stored.snapshot)
         ids = stored.record_ids
         return Receipt(stored.snapshot.batch, ids, stored.new, len(ids) - stored.new, stored.doubts)
@@ -281,12 +263,19 @@ class Garden:
         return self._store([own], today, _change(replaced, reason))
 
     def compact(self) -> None:
-        """Rewrite partitions of several files into one file each, without what was corrected. Answers do not change."""
+        """Rewrite partitions of several files into one file each, without what was corrected. Answers do not change.
+
+        Of a large garden (over 4 MiB) the seasons of all plants are then worked out and kept beside the books, so that
+        season_summary, and what asks it, only reads them until a record, a correction or a crop profile is changed.
+        Raises ReadOnlyError; StoreError, also when the books are compacted but their seasons cannot be kept.
+        """
         self._must_write()
         with disk_allows(self._path), writer(self._path) as pen:
             compact(pen, at=2)
             snapshot = pen.snapshot
         self._see(snapshot)
+        with disk_allows(self._path):
+            keep(self._seen)
 
     # ------------------------------------------------------------------ reading
 
@@ -315,8 +304,8 @@ class Garden:
         if isolated:
             # what it may take was said with the question: the usual limit of a garden is not to stop it short of that.
             # two fifths are DuckDB's, which spills to the disk only where it meets its own limit before the system's
-            limit = self._memory_limit or f"{memory_limit_mb * 1024 * 2 // 5}KiB"
-            opener = partial(_open_connection, self._snapshot, self._as_of, self._until, self._profiles, limit, query)
+            limit = self._seen.memory_limit or f"{memory_limit_mb * 1024 * 2 // 5}KiB"
+            opener = partial(opened_for, attrs.evolve(self._seen, memory_limit=limit), query)
             result = run_isolated(
                 opener, query, params, views=views, time_limit_s=time_limit_s or 3600.0,
                 memory_limit_bytes=memory_limit_mb * 1024 * 1024,
@@ -396,14 +385,14 @@ class Garden:
     def recorded(self, record_id: str) -> Record:
         """The record of a record_id that counts. Raises UnknownLabelError when there is none."""
         with self._lock, disk_allows(self._path):
-            _, rows = stored_record(self._snapshot.files, arguments.record_identity(record_id))
+            _, rows = stored_record(self._seen.snapshot.files, arguments.record_identity(record_id))
         return from_rows(rows.to_pylist())
 
     def became(self, table: str, ids: pa.Array) -> Mapping[bytes, Fate]:
         """What was said under those of the ids (binary, 16 bytes each) that are known in a table, and by what took
         its place, as content hashes; and the id of what counts of it now. A garden opened with as_of looks as any."""
         with disk_allows(self._path):
-            return what_became(table, ids, self._snapshot.files)
+            return what_became(table, ids, self._seen.snapshot.files)
 
     def history(self, label: str | Collection[str]) -> pd.DataFrame:
         """One plant's whole life, one row an entry, oldest first; or that of several plants, one after the other.
@@ -440,66 +429,35 @@ class Garden:
     # ------------------------------------------------------------------ inside
 
     def _must_write(self) -> None:
-        if self._as_of is not None:
+        if self._seen.as_of is not None:
             raise ReadOnlyError("this garden shows an earlier state of the books; open it without as_of to write")
-        if self._until is not None:
+        if self._seen.until is not None:
             raise ReadOnlyError("this garden shows its books up to a day; write through the one it was made from")
         if self._read_only:
             raise ReadOnlyError("this garden was opened for reading; open it without read_only to write")
 
     def _see(self, snapshot: Snapshot) -> None:
         with self._lock:
-            if snapshot.batch != self._snapshot.batch:
+            if snapshot.batch != self._seen.snapshot.batch:
                 self.close()
-            self._snapshot = snapshot
+            self._seen = attrs.evolve(self._seen, snapshot=snapshot)
 
     def _connected_to(self, names: Collection[str]) -> duckdb.DuckDBPyConnection:
         """A connection that has the entries of these plants: of a large garden it sees no others."""
-        files = [path for paths in self._snapshot.files.values() for path in paths]
+        files = [path for paths in self._seen.snapshot.files.values() for path in paths]
         if sum(Path(path).stat().st_size for path in files) < _LARGE_BYTES:
             return self._connected("plants entries", inside=("entries",))
         labels = {*names, *(name.rpartition("/")[0] or name for name in names)}
-        connection, built = _prepared(
-            self._snapshot, self._as_of, self._until, self._profiles, self._memory_limit, labels
-        )
+        connection, built = opened(self._seen, labels)
         build(connection, ["plants", "entries"], built)
         return connection
 
     def _connected(self, text: str, inside: Sequence[str] = ()) -> duckdb.DuckDBPyConnection:
         with disk_allows(self._path):
             if self._connection is None:
-                self._connection, self._built = _prepared(
-                    self._snapshot, self._as_of, self._until, self._profiles, self._memory_limit
-                )
-            build(self._connection, [*_named_in(text), *inside], self._built)
+                self._connection, self._built = opened(self._seen)
+            build(self._connection, [*named_in(text), *inside], self._built)
         return self._connection
-
-
-def _prepared(
-    snapshot: Snapshot, as_of: datetime | None, until: date | None, profiles: Mapping[str, CropProfile],
-    memory_limit: str | None = None, labels: Collection[str] | None = None,
-) -> tuple[duckdb.DuckDBPyConnection, set[str]]:
-    connection = connect(Rows(files=snapshot.files, as_of=as_of, until=until, profiles=profiles, labels=labels))
-    lock_connection(connection, [path for paths in snapshot.files.values() for path in paths], memory_limit)
-    built: set[str] = set()
-    placed = placed_labels_at(snapshot, as_of)
-    settle(connection, placed if labels is None else followed(connection, placed), built)
-    return connection, built
-
-
-def _open_connection(
-    snapshot: Snapshot, as_of: datetime | None, until: date | None, profiles: Mapping[str, CropProfile],
-    memory_limit: str, text: str,
-) -> duckdb.DuckDBPyConnection:  # fmt: skip
-    connection, built = _prepared(snapshot, as_of, until, profiles, memory_limit)
-    build(connection, _named_in(text), built)
-    return connection
-
-
-def _named_in(text: str) -> list[str]:
-    """The views whose names occur in a query: a superset of those it reads, made before it runs."""
-    lowered = text.casefold()
-    return [name for name in catalogue.shown() if name in lowered]
 
 
 def _folder(path: str | Path) -> Path:

@@ -11,14 +11,14 @@ import attrs
 
 from perennia.errors import StoreError
 
-_KEYS = ("one row is", "grain", "needs", "kept", "worked out by", "shown")
+_KEYS = ("one row is", "grain", "needs", "kept", "worked out by", "beside the books", "shown")
 
 
 @attrs.frozen
 class Query:
     """One relation: its SQL, what one row is, its grain (columns that tell rows apart), the relations it needs,
-    whether it is kept as a table, by what its rows are worked out from those of the SQL (if by anything), whether
-    growers see it, and each shown column's description."""
+    whether it is kept as a table, by what its rows are worked out from those of the SQL (if by anything), whether it is
+    kept beside the books of a large garden, whether growers see it, and each shown column's description."""
 
     name: str
     sql: str
@@ -27,6 +27,7 @@ class Query:
     needs: tuple[str, ...]
     kept: bool
     worked_out_by: str
+    beside_books: bool
     shown: bool
     columns: dict[str, str]
 
@@ -49,9 +50,10 @@ def shown() -> dict[str, Query]:
     return {name: query for name, query in queries().items() if query.shown}
 
 
-def in_order(wanted: Collection[str]) -> Iterator[Query]:
-    """The wanted relations and all they need, each after its needs. Names without a .sql file are base tables."""
-    known = queries()
+def in_order(wanted: Collection[str], built: Collection[str] = ()) -> Iterator[Query]:
+    """The wanted relations and all they need, each after its needs, without those built and what only these need. Names
+    without a .sql file are base tables."""
+    known = {name: query for name, query in queries().items() if name not in built}
     graph: dict[str, tuple[str, ...]] = {}
     pending = [name for name in wanted if name in known]
     while pending:
@@ -87,6 +89,7 @@ def _read(entry: resources.abc.Traversable) -> Query:
         needs=_names(head["needs"]),
         kept=head["kept"] == "table",
         worked_out_by=head["worked out by"],
+        beside_books=head["beside the books"] == "yes",
         shown=head["shown"] == "yes",
         columns=columns,
     )

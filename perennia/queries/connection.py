@@ -146,9 +146,7 @@ def connect(rows: Rows) -> duckdb.DuckDBPyConnection:
 
 def build(connection: duckdb.DuckDBPyConnection, wanted: Collection[str], built: set[str]) -> None:
     """Make the wanted relations and what they need, once; built names those already made and is added to."""
-    for query in catalogue.in_order(wanted):
-        if query.name in built:
-            continue
+    for query in catalogue.in_order(wanted, built):
         try:
             if query.worked_out_by:
                 _keep(connection, query.name, _WORKED_OUT[query.worked_out_by](connection, query.sql))

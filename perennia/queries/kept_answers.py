@@ -1,0 +1,162 @@
+"""Answers kept beside the books: relations worked out when a large garden is compacted, so that they are only read.
+
+An answer is a Parquet file in the garden's folder .answers. Its name holds the batch after which it was worked out and
+a hash of all that it rests on (the files of records, the order settled for half-remembered acts, the crop profiles, the
+code and libraries that work it out), so that one which no longer holds is not found, and the question is worked out as
+ever. The folder may be deleted at any time.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import uuid
+from collections.abc import Iterator, Mapping
+from datetime import UTC, datetime, timedelta
+from functools import cache
+from importlib import resources
+from pathlib import Path
+
+import duckdb
+import numpy as np
+import pyarrow as pa
+
+from perennia import crops
+from perennia.errors import StoreError
+from perennia.queries import catalogue
+from perennia.queries.connection import Rows, build
+from perennia.queries.select_grammar import first_line
+from perennia.store.compaction import KEPT_HOURS
+from perennia.store.durable import ROWS_A_GROUP, fsync_folder, write_parquet
+from perennia.store.log import hold_inside
+from perennia.store.snapshot import Snapshot, read_table
+
+FOLDER = ".answers"
+_ANSWER = re.compile(r"[a-z_]+-(?P<batch>\d+)-[0-9a-f]+\.parquet")
+
+
+def kept_answers(rows: Rows, snapshot: Snapshot) -> dict[str, Path]:
+    """The files of the answers that hold for these rows of a garden, by relation. Raises StoreError for a file that
+    lies outside the garden once links are followed."""
+    root = Path(snapshot.root)
+    folder = root / FOLDER
+    if not _are_the_whole_books(rows) or not folder.is_dir():
+        return {}
+    own = {name: hold_inside(root, path) for name, path in _paths(rows, snapshot).items()}
+    return {name: path for name, path in own.items() if path.is_file()}
+
+
+def stand_in(connection: duckdb.DuckDBPyConnection, answers: Mapping[str, Path]) -> set[str]:
+    """Make the relations of kept answers, which need no others then, and give their names. Raises StoreError for a file
+    that cannot be read."""
+    for name, path in answers.items():
+        source = f"read_parquet(getvariable('{name}_answer'))"
+        connection.execute(f"SET VARIABLE {name}_answer = ?", [str(path)])
+        try:
+            connection.execute(f"CREATE VIEW {catalogue.queries()[name].qualified} AS SELECT * FROM {source}")
+        except duckdb.Error as error:
+            raise StoreError(
+                f"{path} cannot be read ({first_line(error)}); delete it, for what it held is worked out anew"
+            ) from error
+    return set(answers)
+
+
+def keep_answers(
+    connection: duckdb.DuckDBPyConnection,
+    rows: Rows,
+    snapshot: Snapshot,
+    built: set[str],
+    kept_hours: float = KEPT_HOURS,
+) -> None:
+    """Work out the answers that are kept and do not lie there yet, and delete files that no reader can still hold.
+
+    connection sees the rows, and built names the relations it has. An answer is on the disk, whole, before it is found.
+    Raises StoreError when one cannot be worked out or written.
+    """
+    root = Path(snapshot.root)
+    folder = hold_inside(root, root / FOLDER)
+    try:
+        folder.mkdir(exist_ok=True)
+        for name, path in _paths(rows, snapshot).items():
+            if not path.is_file():
+                build(connection, [name], built)
+                _write(connection, catalogue.queries()[name], path)
+        fsync_folder(folder)
+    except (OSError, duckdb.Error, pa.ArrowException) as error:
+        raise StoreError(
+            f"what the books in {root} answer could not be kept beside them ({error}); the books are whole, and "
+            "questions are worked out whenever they are asked; give the disk more room, or queries more memory"
+        ) from error
+    _delete_unneeded(folder, snapshot, datetime.now(UTC) - timedelta(hours=kept_hours))
+
+
+def _write(connection: duckdb.DuckDBPyConnection, query: catalogue.Query, path: Path) -> None:
+    """Put the rows of a relation in place as a whole file, in the order of its grain."""
+    unfinished = path.with_name(f".{uuid.uuid4().hex}")
+    try:
+        rows = connection.sql(f"SELECT * FROM {query.qualified} ORDER BY {', '.join(query.grain)}")
+        parts = rows.to_arrow_reader(ROWS_A_GROUP)
+        write_parquet(unfinished, parts.schema, (pa.Table.from_batches([part]) for part in parts))
+        unfinished.replace(path)
+    finally:
+        unfinished.unlink(missing_ok=True)
+
+
+def _are_the_whole_books(rows: Rows) -> bool:
+    """Whether rows are all that counts of the books, as they stand."""
+    cut = rows.as_of is not None or rows.until is not None or rows.labels is not None
+    return not (cut or rows.added or rows.withdrawn)
+
+
+def _paths(rows: Rows, snapshot: Snapshot) -> dict[str, Path]:
+    folder, told = Path(snapshot.root) / FOLDER, f"{snapshot.batch}-{_told(rows, snapshot)}"
+    kept = [name for name, query in catalogue.queries().items() if query.beside_books]
+    return {name: folder / f"{name}-{told}.parquet" for name in kept}
+
+
+def _told(rows: Rows, snapshot: Snapshot) -> str:
+    """A hash of all that the answers rest on."""
+    heard = hashlib.blake2b(_code(), digest_size=16)
+    for part in (*_files_told(rows, Path(snapshot.root)), repr(snapshot.placed_labels), *_profiles_told(rows)):
+        heard.update(part.encode("utf-8", "surrogateescape") + b"\0")
+    return heard.hexdigest()
+
+
+def _files_told(rows: Rows, root: Path) -> Iterator[str]:
+    """The files of records by their places in the garden, which is the same garden wherever its folder lies."""
+    for table, files in sorted(rows.files.items()):
+        for file in sorted(files):
+            facts = Path(file).stat()
+            yield f"{table} {Path(file).relative_to(root).as_posix()} {facts.st_size} {facts.st_mtime_ns}"
+
+
+def _profiles_told(rows: Rows) -> Iterator[str]:
+    for table in (crops.as_table(rows.profiles), crops.names_table(rows.profiles)):
+        yield repr(table.to_pylist())
+
+
+@cache
+def _code() -> bytes:
+    """A hash of what works the answers out, so that none outlives a change of it."""
+    heard = hashlib.blake2b(f"{duckdb.__version__} {np.__version__}".encode())
+    own = [entry for entry in resources.files("perennia.queries").iterdir() if entry.name.endswith((".py", ".sql"))]
+    for entry in (*sorted(own, key=lambda entry: entry.name), resources.files("perennia") / "lifecycle.py"):
+        heard.update(entry.name.encode() + b"\0" + entry.read_bytes())
+    return heard.digest()
+
+
+def _delete_unneeded(folder: Path, snapshot: Snapshot, before: datetime) -> None:
+    """Delete the answers to books that were followed by others before that instant, and what a killed process left."""
+    followed_by = sorted(read_table(snapshot, "batches").select(["batch", "recorded_at"]).to_pylist(), key=_batch)
+    for path in folder.iterdir():
+        if answer := _ANSWER.fullmatch(path.name):
+            later = (made["recorded_at"] for made in followed_by if made["batch"] > int(answer["batch"]))
+            ended = next(later, None)
+        else:
+            ended = datetime.fromtimestamp(path.stat().st_mtime, UTC)
+        if ended is not None and ended <= before:
+            path.unlink(missing_ok=True)
+
+
+def _batch(row: Mapping[str, int]) -> int:
+    return row["batch"]

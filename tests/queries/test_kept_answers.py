@@ -1,0 +1,247 @@
+"""Seasons kept beside the books of a large garden are those worked out anew, and are read only as long as they hold."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import subprocess
+import sys
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+import pyarrow as pa
+import pyarrow.parquet as pq
+import pytest
+
+import perennia as pn
+from perennia.errors import StoreError
+from perennia.queries import kept_answers
+from perennia.queries.connection import Rows
+from perennia.queries.kept_answers import FOLDER, keep_answers
+from perennia.queries.opening import Seen, opened
+from perennia.store.snapshot import read_snapshot
+from tests.copies import copied
+from tests.demo_gardens import demo_by_terminal
+
+WRONG_G = 12_345.0
+TODAY = date(2026, 1, 1)
+
+
+@pytest.fixture(autouse=True)
+def _all_gardens_are_large(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("perennia.queries.connection._FEW_BYTES", 0)
+
+
+def _compacted(folder: Path) -> None:
+    """The demo garden with its seasons kept beside it."""
+    demo_by_terminal(folder)
+    with pn.Garden.open(folder) as garden:
+        garden.compact()
+
+
+@pytest.fixture
+def plot(tmp_path: Path) -> Path:
+    return copied(_compacted, tmp_path / "plot")
+
+
+def answers(plot: Path) -> list[Path]:
+    return sorted((plot / FOLDER).glob("*.parquet"))
+
+
+def falsified(plot: Path) -> None:
+    """Write a weight that nobody picked into every kept season, so that it shows where they are read."""
+    (file,) = answers(plot)
+    rows = pq.read_table(file)
+    place = rows.column_names.index("total_g")
+    pq.write_table(rows.set_column(place, "total_g", pa.array([WRONG_G] * rows.num_rows)), file)
+
+
+def reads_them(source: pn.Garden) -> bool:
+    """Whether the seasons asked for are the falsified ones."""
+    return bool((pn.season_summary(source).table["total_g"] == WRONG_G).fillna(False).all())
+
+
+def test_kept_seasons_are_those_worked_out(plot: Path) -> None:
+    def asked() -> tuple[pa.Table, pa.Table, pd.DataFrame]:
+        with pn.Garden.open(plot, read_only=True) as garden:
+            return (
+                garden.table("season_summary", as_="arrow"),
+                garden.sql("select * from season_summary join plants using (plant) order by all", as_="arrow"),
+                pn.season_summary(garden, crops=["Phaseolus coccineus"], seasons=[2024]).table,
+            )
+
+    (file,) = answers(plot)
+    kept = asked()
+    assert pq.read_table(file).num_rows == kept[0].num_rows > 50
+    shutil.rmtree(plot / FOLDER)
+    anew = asked()
+    assert kept[0].equals(anew[0])
+    assert kept[1].equals(anew[1])
+    pd.testing.assert_frame_equal(kept[2], anew[2], check_exact=True)
+
+
+def test_they_are_read_in_this_process_and_another(plot: Path) -> None:
+    falsified(plot)
+    with pn.Garden.open(plot) as garden:
+        assert reads_them(garden)
+        asked = "select distinct total_g from season_summary"
+        assert garden.sql(asked, isolated=True)["total_g"].tolist() == [WRONG_G]
+    assert reads_them(pn.Garden.open(shutil.copytree(plot, plot.with_name("moved"))))
+
+
+def test_in_the_garden_that_was_compacted_too(tmp_path: Path) -> None:
+    plot = demo_by_terminal(tmp_path / "plot")
+    with pn.Garden.open(plot) as garden:
+        garden.compact()
+        falsified(plot)
+        assert reads_them(garden)
+
+
+def _recorded(plot: Path) -> None:
+    with pn.Garden.open(plot) as garden:
+        label = garden.table("plants")["label"][0]
+        garden.record(pn.Noted("2024-08-01", "windy", labels=[label]), today=TODAY)
+
+
+def _corrected(plot: Path) -> None:
+    with pn.Garden.open(plot) as garden:
+        garden.correct(garden.table("harvest")["record_id"][0], reason="weighed with the bowl", today=TODAY)
+
+
+def _profiled(plot: Path) -> None:
+    (plot / "crops").mkdir()
+    profile = 'crop = "Phaseolus coccineus"\nusual_picking_gap_days = { value = 9, source = "my own books" }\n'
+    (plot / "crops" / "beans.toml").write_text(profile, encoding="utf-8")
+
+
+def _written_over(plot: Path) -> None:
+    os.utime(sorted((plot / "harvest").glob("*/*.parquet"))[0], ns=(1, 1))
+
+
+@pytest.mark.parametrize("change", [_recorded, _corrected, _profiled, _written_over])
+def test_they_hold_only_while_all_they_rest_on_is_the_same(plot: Path, change: Callable[[Path], None]) -> None:
+    falsified(plot)
+    change(plot)
+    with pn.Garden.open(plot) as garden:
+        assert not reads_them(garden)
+        garden.compact()
+        assert len(answers(plot)) == 2
+        assert not reads_them(garden)
+
+
+def test_nor_once_another_release_works_them_out(plot: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    falsified(plot)
+    monkeypatch.setattr(duckdb, "__version__", "another")
+    kept_answers._code.cache_clear()
+    try:
+        assert not reads_them(pn.Garden.open(plot))
+    finally:
+        kept_answers._code.cache_clear()
+
+
+def test_every_file_that_works_them_out_is_part_of_what_they_rest_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A relation or a rule that is changed while a contributor works on it is never answered from before."""
+    kept_answers._code.cache_clear()
+    before, read_bytes, seen = kept_answers._code(), Path.read_bytes, set[str]()
+
+    def changed(path: Path) -> bytes:
+        seen.add(path.name)
+        return read_bytes(path) + b" "
+
+    monkeypatch.setattr(Path, "read_bytes", changed)
+    kept_answers._code.cache_clear()
+    assert kept_answers._code() != before
+    kept_answers._code.cache_clear()
+    assert {"season_summary.sql", "plants.sql", "curve_dates.py", "connection.py", "placing.py", "lifecycle.py"} <= seen
+
+
+def test_earlier_and_shorter_books_and_single_plants_have_none(plot: Path) -> None:
+    with pn.Garden.open(plot) as garden:
+        label = garden.table("plants")["label"][0]
+        entries = garden.history(label)
+    falsified(plot)
+    assert not reads_them(pn.Garden.open(plot, as_of="2099-01-01"))
+    with pn.Garden.open(plot) as garden:
+        assert reads_them(garden)
+        assert not reads_them(garden.up_to("2099-01-01"))
+        pd.testing.assert_frame_equal(garden.history(label), entries)
+    seen = Rows(files=read_snapshot(plot).files, labels=[label])
+    assert kept_answers.kept_answers(seen, read_snapshot(plot)) == {}
+
+
+def test_a_process_killed_while_it_writes_leaves_nothing_that_is_read(tmp_path: Path) -> None:
+    plot = demo_by_terminal(tmp_path / "plot")
+    script = [sys.executable, str(Path(__file__).with_name("killed_keeper.py")), str(plot)]
+    assert subprocess.run(script, capture_output=True, timeout=120, check=False).returncode == -signal.SIGKILL
+    left = list((plot / FOLDER).iterdir())
+    assert len(left) == 1
+    assert answers(plot) == []
+    with pn.Garden.open(plot) as garden:
+        anew = pn.season_summary(garden).table
+        garden.compact()
+    pd.testing.assert_frame_equal(pn.season_summary(pn.Garden.open(plot)).table, anew, check_exact=True)
+    assert len(answers(plot)) == 1
+    # another process might be writing it still, so that it stays for a while
+    assert left[0].exists()
+
+
+def kept_with(plot: Path, kept_hours: float) -> None:
+    """Keep the answers to the books as they stand, those to earlier ones for so many hours."""
+    with pn.Garden.open(plot) as garden:
+        seen = Seen(read_snapshot(plot), garden.profiles)
+    connection, built = opened(seen)
+    with connection:
+        keep_answers(connection, Rows(files=seen.snapshot.files), seen.snapshot, built, kept_hours)
+
+
+def test_answers_to_earlier_books_are_deleted_once_no_reader_can_hold_them(plot: Path) -> None:
+    (first,) = answers(plot)
+    (plot / FOLDER / ".cut-short").touch()
+    os.utime(first, (1, 1))
+    kept_with(plot, 0)
+    # the books have not changed, however long ago it was written
+    assert answers(plot) == [first]
+    assert not (plot / FOLDER / ".cut-short").exists()
+    _recorded(plot)
+    kept_with(plot, 24)
+    assert first in answers(plot)
+    kept_with(plot, 0)
+    assert len(answers(plot)) == 1
+    assert first not in answers(plot)
+
+
+def test_links_that_lead_out_of_the_garden_are_refused(plot: Path) -> None:
+    (plot / FOLDER).rename(plot.with_name("elsewhere"))
+    (plot / FOLDER).symlink_to(plot.with_name("elsewhere"))
+    with pytest.raises(StoreError, match="lies outside the garden"):
+        pn.season_summary(pn.Garden.open(plot))
+    with pytest.raises(StoreError, match="lies outside the garden"), pn.Garden.open(plot) as garden:
+        garden.compact()
+
+
+def test_a_file_that_cannot_be_read_is_named(plot: Path) -> None:
+    (file,) = answers(plot)
+    file.write_bytes(b"PAR1")
+    with pytest.raises(StoreError, match=f"{file.name}.*delete"):
+        pn.season_summary(pn.Garden.open(plot))
+
+
+def test_books_are_whole_where_their_seasons_cannot_be_kept(tmp_path: Path) -> None:
+    plot = demo_by_terminal(tmp_path / "plot")
+    (plot / FOLDER).touch()
+    with pn.Garden.open(plot) as garden, pytest.raises(StoreError, match="the books are whole"):
+        garden.compact()
+    (plot / FOLDER).unlink()
+    assert len(pn.season_summary(pn.Garden.open(plot)).table) > 50
+
+
+def test_a_garden_of_few_rows_keeps_none(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.undo()
+    plot = demo_by_terminal(tmp_path / "plot")
+    with pn.Garden.open(plot) as garden:
+        garden.compact()
+    assert not (plot / FOLDER).exists()
