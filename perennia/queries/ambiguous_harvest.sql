@@ -6,5 +6,4 @@ SELECT rows.record_id, rows.event, rows.label, rows.on_from, rows.on_to
 FROM inside.harvest_rows AS rows
 ANTI JOIN inside.sole_lives AS sole
     ON sole.label = rows.label
-    AND sole.from_day <= rows.on_to
-    AND sole.to_day >= coalesce(rows.on_from, DATE '0001-01-01')
+    AND can_lie_within(rows.on_from, rows.on_to, sole.from_day, sole.to_day)

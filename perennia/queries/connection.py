@@ -37,9 +37,13 @@ _MACROS = (
     "CREATE MACRO growing_year_begins(season, starts) AS make_date(season, starts // 100, starts % 100)",
     "CREATE MACRO season_first_day(season, starts) AS "
     "growing_year_begins(season, CAST(replace(starts, '-', '') AS INTEGER))",
-    # the day taken for a span: its middle, its last where nobody knows the first
+    # the day taken for a span: its middle, its last where nobody knows the first (most are of one day, which is quick)
     "CREATE MACRO middle_day(from_day, to_day) AS "
-    "coalesce(from_day + CAST(floor((to_day - from_day) / 2) AS INTEGER), to_day)",
+    "CASE WHEN from_day = to_day THEN to_day "
+    "ELSE coalesce(from_day + CAST(floor((to_day - from_day) / 2) AS INTEGER), to_day) END",
+    # an entry without a first day can be of any day up to its last
+    "CREATE MACRO can_lie_within(on_from, on_to, from_day, to_day) AS "
+    "from_day <= on_to AND to_day >= coalesce(on_from, DATE '0001-01-01')",
     # shown as 2024 where the growing year is the calendar year, else as 2024/25
     "CREATE MACRO season_name(season, starts) AS CAST(season AS VARCHAR) "
     "|| CASE WHEN starts = '01-01' THEN '' ELSE '/' || lpad(CAST((season + 1) % 100 AS VARCHAR), 2, '0') END",

@@ -8,8 +8,7 @@ WITH owned AS (
     FROM inside.harvest_rows AS rows
     JOIN inside.sole_lives AS sole
         ON sole.label = rows.label
-        AND sole.from_day <= rows.on_to
-        AND sole.to_day >= coalesce(rows.on_from, DATE '0001-01-01')
+        AND can_lie_within(rows.on_from, rows.on_to, sole.from_day, sole.to_day)
     UNION ALL
     SELECT
         rows.*, lives.number, lives.plant, lives.crop, lives.began_on, lives.ended_on,

@@ -28,8 +28,7 @@ candidates AS (
     FROM entries
     JOIN inside.label_lives AS lives
         ON lives.label = entries.label
-        AND lives.from_day <= entries.on_to
-        AND lives.to_day >= coalesce(entries.on_from, DATE '0001-01-01')
+        AND can_lie_within(entries.on_from, entries.on_to, lives.from_day, lives.to_day)
 )
 
 SELECT

@@ -21,8 +21,7 @@ refused AS (
     FROM entries
     ANTI JOIN bearing
         ON bearing.label = entries.label
-        AND bearing.from_day <= entries.on_to
-        AND bearing.to_day >= coalesce(entries.on_from, DATE '0001-01-01')
+        AND can_lie_within(entries.on_from, entries.on_to, bearing.from_day, bearing.to_day)
 ),
 
 -- the days on which a plant came into another state; the last one of a day counts (lifted and stored on one day)

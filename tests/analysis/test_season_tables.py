@@ -65,6 +65,20 @@ def test_what_dates_rates_and_curves_do_not_show_is_said(tmp_path: Path) -> None
     assert "2 plant seasons with a clearance: the cumulative crop rises by it, the rate does not." in curves
 
 
+def test_a_peak_that_begins_on_the_day_of_the_first_picking_rests_on_its_gap_as_well(tmp_path: Path) -> None:
+    garden = pn.Garden.create(tmp_path / "plot")
+    # 30 g a day on the days up to the first picking, then 100, then 10: the best week begins with that picking
+    given = {10: 90, 13: 300, 16: 300, 20: 40, 24: 40}
+    garden.record(
+        pn.Site("home"), pn.Bed("b", "home"), pn.Sown("A1", "2023-05-01", "Phaseolus coccineus", bed="b"),
+        *(pn.Picked("A1", f"2023-07-{day:02}", grams) for day, grams in given.items()),
+        pn.Noted("2024-02-01", bed="b", what="dug"), today=TODAY,
+    )  # fmt: skip
+    found = pn.season_summary(garden, seasons=[2023])
+    assert found.table["peak_from"][0] == found.table["first_pick"][0] == pd.Timestamp("2023-07-10")
+    assert any(caution.startswith("1 peak reaching back to the first picking") for caution in found.cautions)
+
+
 def test_what_was_left_for_seed_is_weighed_by_the_units_own_mean_and_only_when_asked(garden: pn.Garden) -> None:
     plain, asked = pn.season_summary(garden), pn.season_summary(garden, forgone=True)
     assert "forgone_g" not in plain.table

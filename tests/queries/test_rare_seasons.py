@@ -360,3 +360,18 @@ def test_seed_mulched_over_had_come_up_before_its_first_picking_and_not_after_th
     ]  # fmt: skip
     (row,) = (row for row in _rows("life", *records) if row["inferred"])
     assert (row["event"], row["on_from"], row["on_to"]) == ("emerged", date(2022, 5, 10), date(2022, 8, 1))
+
+
+def test_of_beds_in_which_a_plant_stood_equally_long_the_later_one_counts() -> None:
+    # eleven days each: the day of the move counts for both
+    sown, died = Sown("A1", "2023-05-01", crop=CROP, bed="B1"), Died("A1", "2023-05-21", cause="frost")
+    assert _season("season_summary", "A1", 2023, sown, Moved("A1", "2023-05-11", "B2"), died)["bed"] == "B2"
+
+
+def test_complete_books_count_for_the_growing_year_of_their_bed() -> None:
+    places: list[Record] = [
+        Site("South", latitude=-35.0), Bed("S1", "South"), Site("North", latitude=51.0), Bed("N1", "North"),
+    ]  # fmt: skip
+    books = [BooksKept(bed, "2024-02-01", "2024-03-31") for bed in ("S1", "N1")]
+    found = {row["bed"]: row["season"] for row in _rows("harvest", *books, places=places)}
+    assert found == {"S1": 2023, "N1": 2024}
