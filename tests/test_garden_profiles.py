@@ -201,3 +201,14 @@ def test_nothing_perennia_does_touches_the_folder(plot: Path) -> None:
     with writer(plot):
         heal(plot)
     assert {path: (path.read_bytes(), path.stat().st_mtime_ns) for path in (plot / "crops").iterdir()} == before
+
+
+def test_a_gap_that_counts_as_unbroken_and_leads_past_the_early_days_leaves_nothing_to_part(tmp_path: Path) -> None:
+    pn.Garden.create(tmp_path / "plot").close()
+    _keep(tmp_path / "plot", OWN.replace("value = 9", "value = 25").replace("03-01", "01-01"))
+    garden = pn.Garden.open(tmp_path / "plot")
+    days = ("2023-12-20", "2024-03-02", "2024-12-20", "2025-01-10")
+    garden.record(*RECORDS[:3], *(pn.Picked("A1", day, 90, 6) for day in days), today=TODAY)
+    found = pn.season_summary(garden).table.set_index("season")
+    assert found["picks"].to_dict() == {2023: 1, 2024: 3, 2025: 0}
+    assert not found["parted"].any()

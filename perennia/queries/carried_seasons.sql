@@ -1,5 +1,6 @@
 -- one row is: one plant, by its number, and growing year early in which pickings are still of the season before, for it
--- was picked without a break across the boundary, with the last day of them
+-- was picked without a break across the boundary, with the last day of them, and whether the run is parted: it went on
+-- past the days in which it can be of the season before, so that the rest of it counts for this growing year
 -- needs: dated_harvest, steps, crop_profiles
 -- kept: table
 -- most gardens have none: the runs are only followed of plants that were picked in the first 60 days of a growing year
@@ -43,12 +44,13 @@ runs AS (
 ),
 
 unbroken AS (
-    SELECT number, calendar_season, "on"
+    SELECT number, calendar_season, "on", early
     FROM runs
     -- pickings of one day are taken together: which of them the break was noted at is chance
-    QUALIFY early AND sum(CAST(broken AS INTEGER)) OVER (PARTITION BY number, calendar_season ORDER BY "on") = 0
+    QUALIFY sum(CAST(broken AS INTEGER)) OVER (PARTITION BY number, calendar_season ORDER BY "on") = 0
 )
 
-SELECT number, calendar_season, max("on") AS last_on
+SELECT number, calendar_season, max("on") FILTER (early) AS last_on, bool_or(NOT early) AS parted
 FROM unbroken
 GROUP BY number, calendar_season
+HAVING bool_or(early)

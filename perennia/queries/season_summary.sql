@@ -1,7 +1,7 @@
 -- one row is: one plant and season with its crop, its timing, and where and how it was grown
 -- grain: plant, season
 -- needs: plant_seasons, season_totals, season_timing, season_waterings, shared_units
--- needs: bed_spans, place_calendar, plant_counts, plants
+-- needs: bed_spans, place_calendar, plant_counts, plants, plant_numbers, carried_seasons
 -- kept: table
 -- beside the books: yes
 -- shown: yes
@@ -55,6 +55,7 @@
 -- withheld: which dates or rates are withheld, and why
 -- waterings: waterings that reached it, by label or bed; missing where none was recorded in the garden that season
 -- watered_mm: depth of those waterings in mm, litres over the ground they went to; missing when any has no depth
+-- parted: whether it has only part of a run of picking, of which 60 days of a new growing year stay with the old season
 WITH first_picks AS (
     SELECT own.plant, own.season, own.bed, timing.first_pick
     FROM plant_seasons AS own
@@ -131,6 +132,14 @@ crowded AS (
     WHERE beds.area_m2 IS NOT NULL
 ),
 
+-- both of the seasons between which a run of picking is parted
+parted AS (
+    SELECT DISTINCT numbers.plant, unnest([carried.calendar_season - 1, carried.calendar_season]) AS season
+    FROM inside.carried_seasons AS carried
+    JOIN inside.plant_numbers AS numbers USING (number)
+    WHERE carried.parted
+),
+
 joined AS (
     SELECT
         seasons.* REPLACE (coalesce(counts.plants, seasons.plants) AS plants),
@@ -145,6 +154,7 @@ joined AS (
         totals.clearance_g, totals.clearance_count,
         units.unit AS unit_plant,
         coalesce(units.sharing, 1) AS sharing,
+        parted.plant IS NOT NULL AS parted,
         CASE WHEN seasons.container IS NULL THEN coalesce(seasons.space_m2, crowded.share_m2) END AS ground_m2
     FROM plant_seasons AS seasons
     JOIN season_totals AS totals ON totals.plant = seasons.plant AND totals.season = seasons.season
@@ -154,6 +164,7 @@ joined AS (
     LEFT JOIN inside.plant_counts AS counts
         ON counts.plant = seasons.plant AND timing.first_pick BETWEEN counts.counted_on AND counts.holds_to
     LEFT JOIN crowded ON crowded.plant = seasons.plant AND crowded.season = seasons.season
+    LEFT JOIN parted ON parted.plant = seasons.plant AND parted.season = seasons.season
 )
 
 SELECT
@@ -172,5 +183,6 @@ SELECT
         WHEN without_depth > 0 THEN NULL
         WHEN own_litres IS NULL THEN depth_mm
         ELSE depth_mm + own_litres / ground_m2
-    END AS watered_mm
+    END AS watered_mm,
+    parted
 FROM joined

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pandas as pd
@@ -77,6 +77,30 @@ def test_a_peak_that_begins_on_the_day_of_the_first_picking_rests_on_its_gap_as_
     found = pn.season_summary(garden, seasons=[2023])
     assert found.table["peak_from"][0] == found.table["first_pick"][0] == pd.Timestamp("2023-07-10")
     assert any(caution.startswith("1 peak reaching back to the first picking") for caution in found.cautions)
+
+
+def test_a_run_of_picking_parted_in_the_new_year_is_told_of_both_its_parts_even_when_one_season_is_asked(
+    tmp_path: Path
+) -> None:
+    garden = pn.Garden.create(tmp_path / "plot")
+    winter = [date(2023, 12, 1) + timedelta(number) for number in range(0, 120, 3)]
+    garden.record(
+        pn.Site("home"), pn.Bed("b", "home", cover="tunnel"),
+        *(pn.Sown(label, "2023-08-01", "Phaseolus coccineus", bed="b") for label in ("A1", "A2", "A3")),
+        *(pn.Picked(label, day, 50) for label in ("A1", "A2") for day in winter),
+        *(pn.Picked("A3", day, 50) for day in winter if day < date(2024, 2, 20)), today=TODAY,
+    )  # fmt: skip
+    parted = "with part of a run of picking only, for it went on unbroken for more than 60 days into the new"
+    said = {
+        seasons: [text for text in pn.season_summary(garden, seasons=seasons).cautions if "unbroken" in text]
+        for seasons in (None, (2023,), (2024,))
+    }
+    assert all(parted in text and "shares and peaks are of the part" in text for (text,) in said.values())
+    heads = {seasons: text.split(" with ")[0] for seasons, (text,) in said.items()}
+    assert heads == {
+        None: "4 seasons (2023: 2, 2024: 2)", (2023,): "2 seasons (2023: 2)", (2024,): "2 seasons (2024: 2)",
+    }  # fmt: skip
+    assert not any("unbroken" in text for text in pn.season_summary(garden, labels=["A3"]).cautions)
 
 
 def test_what_was_left_for_seed_is_weighed_by_the_units_own_mean_and_only_when_asked(garden: pn.Garden) -> None:

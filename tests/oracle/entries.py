@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, timedelta
 from fractions import Fraction
+from itertools import pairwise
 from typing import Any
 
 from perennia import crops
@@ -88,15 +89,32 @@ def _runs_on(rows: list[Row], lives: list[Plant], row: Row) -> bool:
         return False
     days = sorted({other["on"] for other in rows if other["plant"] == plant.name and other["crop_taken"]
                    and other["on"] <= row["on"]})  # fmt: skip
-    stops = run_stops(plant)
     day = row["on"]
     for earlier in reversed(days[:-1]):
-        if (day - earlier).days > longest_gap_days(plant) or any(earlier <= stop < day for stop in stops):
+        if not _one_run(plant, earlier, day):
             return False
         day = earlier
         if day < boundary:
             return True
     return False
+
+
+def _one_run(plant: Plant, earlier: date, later: date) -> bool:
+    """Whether two neighbouring pickings are of one run."""
+    near = (later - earlier).days <= longest_gap_days(plant)
+    return near and not any(earlier <= stop < later for stop in run_stops(plant))
+
+
+def parted_seasons(rows: list[Row], plant: Plant) -> set[int]:
+    """Seasons at whose end or beginning a run of picking is parted, for it went on from the days that count for the
+    season before to one that does not."""
+    days = {row["on"]: row["season"] for row in rows if row["plant"] == plant.name and row["crop_taken"]}
+    return {
+        season
+        for earlier, later in pairwise(sorted(days))
+        if days[earlier] < season_of(earlier, plant.starts) == days[later] and _one_run(plant, earlier, later)
+        for season in (days[earlier], days[later])
+    }
 
 
 def longest_gap_days(plant: Plant) -> int:

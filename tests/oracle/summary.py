@@ -29,6 +29,7 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
     timed = {key_of(season): curves.timing(curve.get(key_of(season))) for season in found}
     grown = {key_of(s): seasons.plant_seasons_row(book, s, _stay(book, plants, s, timed[key_of(s)])) for s in found}
     units, seed = _units(harvest), list(entries.seed_view(book, plants))
+    parted = {life.name: entries.parted_seasons(harvest, life) for life in plants}
     return {
         "sites": list(entries.sites_view(book)),
         "beds": list(entries.beds_view(book)),
@@ -55,6 +56,7 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
         ],
         "season_summary": [
             row | water.given(book, plants, season, row["space_m2"])
+            | {"parted": season.year in parted[season.life.name]}
             for season in found
             for key in [key_of(season)]
             for share in [_share_of_bed(book, found, timed, grown, key)]

@@ -66,6 +66,38 @@ def test_picking_across_the_boundary_stays_until_the_plant_is_cut_or_dies_back(
 
 
 @pytest.mark.parametrize(
+    ("last_day", "between", "parted"),
+    [
+        (date(2022, 3, 1), [], []),
+        (date(2022, 3, 2), [], [2021, 2022]),
+        (date(2022, 5, 30), [], [2021, 2022]),
+        (date(2022, 5, 30), [CutBack("A1", "2022-02-25")], []),
+        (date(2022, 5, 30), [CutBack("A1", "2021-12-30")], []),
+        (date(2023, 5, 30), [], [2021, 2022, 2023]),
+    ],
+    ids=["60 days", "a day more", "months", "cut back in time", "cut back before", "over two boundaries"],
+)
+def test_a_run_that_outlasts_the_early_days_is_parted_between_both_seasons(
+    last_day: date, between: list[Record], parted: list[int]
+) -> None:
+    first = date(2021, 12, 20)
+    days = [first + timedelta(number) for number in range(0, (last_day - first).days, 6)] + [last_day]
+    records = [Sown("A1", "2021-05-01", crop=CROP, bed="B1"), *between, *(Picked("A1", day, 100) for day in days)]
+    rows = _rows("season_summary", *records)
+    assert sorted(row["season"] for row in rows if row["parted"]) == parted
+
+
+def test_a_run_is_parted_at_its_own_sites_growing_year() -> None:
+    places = [Site("Home", latitude=-36.0), Bed("B1", "Home"), Noted("2025-12-31", bed="B1", what="books closed")]
+    days = [date(2024, 5, 1) + timedelta(10 * number) for number in range(14)]
+    records = [Sown("A1", "2023-12-01", crop=CROP, bed="B1"), *(Picked("A1", day, 100) for day in days)]
+    rows = _rows("season_summary", *records, places=places)
+    assert sorted(row["season_name"] for row in rows if row["parted"]) == ["2023/24", "2024/25"]
+    fewer = _rows("season_summary", *records[:-2], places=places)
+    assert not any(row["parted"] for row in fewer)
+
+
+@pytest.mark.parametrize(
     ("after", "finished"),
     [
         ([], False),

@@ -95,6 +95,11 @@ def season_summary(
         cautions.append(f"{counted(int(stripped.sum()), 'season')} {text}")
     for reason, count in frame.loc[frame["finished"].fillna(False), "withheld"].value_counts().sort_index().items():
         cautions.append(f"{counted(int(count), 'finished season')} without {reason}.")
+    if parted := frame.loc[frame["parted"], "season_name"].value_counts().sort_index().to_dict():
+        where = ", ".join(f"{name}: {count}" for name, count in parted.items())
+        text = "with part of a run of picking only, for it went on unbroken for more than 60 days into the new growing "
+        text += "year: those days count for the season before, the rest for the new one, and totals, shares and peaks "
+        cautions.append(f"{counted(sum(parted.values()), 'season')} ({where}) {text}are of the part.")
     open_ = (~frame["finished"]).fillna(False)
     if running := int((open_ & frame["grew"].fillna(False)).sum()):
         text = "still running: totals are to date, and shares and peak are withheld."
