@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from perennia.analysis.seasons.alternation import alternation
+from perennia.analysis.seasons.alternation import SEASONS_NEEDED, alternation, share_in_turn
 from perennia.errors import AnalysisError
 
 Series = tuple[list[int], list[float]]
@@ -76,7 +76,9 @@ def test_index_and_yardstick_equal_a_plain_recomputation(series: list[Series]) -
                    for sign, end in ((-1, mean.chance_low), (1, mean.chance_high)))  # fmt: skip
     assert below <= 0.025 * len(means)
     assert over <= 0.025 * len(means)
-    assert mean.tellable == (over > 0)
+    assert mean.tellable == (over > 0) == (mean.smallest_p < 0.025)
+    assert mean.smallest_p == pytest.approx(sum(value > max(means) - 1e-9 for value in means) / len(means))
+    assert mean.seasons == len({year for years, _ in series for year in years})
 
 
 @given(units(), st.sampled_from([0.001, 7.0, 1e6]))
@@ -115,6 +117,28 @@ def test_nine_seasons_that_alternate_stand_out_and_a_rise_lies_below() -> None:
     assert rise.below
     assert not rise.above
     assert rise.tellable
+
+
+@pytest.mark.parametrize("seasons", range(3, 8))
+def test_heavy_and_light_in_turn_comes_about_as_often_as_counting_every_order_gives(seasons: int) -> None:
+    heavy = [place % 2 == 0 for place in range(seasons)]
+    orders = [[heavy[place] for place in order] for order in itertools.permutations(range(seasons))]
+    in_turn = sum(all(one != other for one, other in itertools.pairwise(order)) for order in orders)
+    assert share_in_turn(seasons) == pytest.approx(in_turn / len(orders))
+    _, mean = alternation([(list(range(2001, 2001 + seasons)), [90.0 if one else 10.0 for one in heavy])])
+    assert mean is not None
+    assert mean.smallest_p == pytest.approx(share_in_turn(seasons))
+
+
+def test_heavy_and_light_in_turn_stand_out_from_the_seasons_needed_on_and_no_sooner() -> None:
+    found = {}
+    for seasons in range(3, 12):
+        crops = [10.0 if place % 2 else 90.0 for place in range(seasons)]
+        _, mean = alternation([(list(range(2001, 2001 + seasons)), crops)])
+        assert mean is not None
+        found[seasons] = (mean.tellable, mean.above)
+    assert found == {seasons: (seasons >= SEASONS_NEEDED,) * 2 for seasons in range(3, 12)}
+    assert SEASONS_NEEDED == 9
 
 
 def test_more_plants_in_step_are_no_more_proof() -> None:

@@ -73,6 +73,27 @@ def test_the_index_is_told_as_a_comparison_and_never_as_a_bare_p() -> None:
     assert " p " not in told.summary()
 
 
+def test_five_seasons_in_turn_are_told_how_far_five_can_reach_and_how_many_it_takes() -> None:
+    empty = asked(life("A", [90.0, 0, 90, 0, 90]))
+    assert "too few seasons for any order to stand out" in empty.findings[0]
+    assert "of 5 seasons the order with the most unlike neighbours comes about in 10 of 100" in empty.findings[0]
+    crop = empty.alternation.iloc[0]
+    assert (crop["seasons"], crop["tellable"], crop["smallest_p"]) == (5, False, pytest.approx(0.1))
+    uneven = asked(life("A", [500.0, 100, 450, 120, 480])).findings[0]
+    assert "cannot be told from the order that chance brings; heavy and light seasons in turn" in uneven
+    assert "in turn come about in 10 of 100 orders of 5 seasons" in uneven
+    for told in (empty.findings[0], uneven):
+        assert "fewer than 2.5 of 100, as a plant's heavy and light seasons in turn do from 9 seasons on" in told
+
+
+def test_seasons_enough_for_others_are_not_called_too_few() -> None:
+    alike = asked(life("A", [50.0] * 9, 2010)).findings[0]
+    assert "too few" not in alike
+    assert "no order of these crops could stand out, so alternation can be neither shown nor ruled out" in alike
+    mixed = asked(life("A", [90.0, 80, 30, 20, 95, 40, 85, 90, 25, 50], 2010)).findings[0]
+    assert mixed.endswith("alternation cannot be told from the order that chance brings.")
+
+
 def test_long_alternation_and_a_long_rise_are_named() -> None:
     crops = [90.0, 12, 95, 10, 88, 14, 93, 11, 91]
     assert "as in plants that alternate" in asked(life("A", crops, 2010)).findings[0]

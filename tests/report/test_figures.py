@@ -17,12 +17,14 @@ from matplotlib.lines import Line2D
 from matplotlib.text import Text
 
 from perennia.analysis import season_curves, season_summary
+from perennia.analysis.seasons.bearing import bearing_of
 from perennia.errors import AnalysisError, ArgumentError
 from perennia.records.base import Record
 from perennia.records.life import Sown
 from perennia.report import as_svg, plot
 from perennia.report.calendar_axis import places_of
 from perennia.report.look import BLUE, VERMILLION
+from tests.analysis import seasons_frame
 from tests.analysis.built_source import BuiltSource, source_of
 from tests.lives import cropping_gardens
 from tests.queries.built_views import built, with_ids
@@ -268,6 +270,15 @@ def test_beds_without_end_are_no_picture_of_metres_and_those_left_out_are_counte
     assert lines.max() > 40
     assert [len(ax.get_yticks()) for ax in figure.axes[::2]] == [min(number, 40) for number in lines]
     assert f"{(lines - 40).clip(lower=0).sum()} more lines of units not drawn" in texts(figure)
+
+
+@pytest.mark.parametrize(("seasons", "few"), [(5, "; it takes 9 seasons"), (9, "")])
+def test_seasons_of_which_no_order_stands_out_are_told_under_the_figure_and_only_few_are_called_few(
+    seasons: int, few: str
+) -> None:
+    rows = [seasons_frame.row("A", 2010 + place, plant="A/2010", total_g=50.0) for place in range(seasons)]
+    said = texts(plot(bearing_of(seasons_frame.frame(rows))))
+    assert f"bean: no order of its {seasons} seasons could lie above the range of chance{few}." in said
 
 
 @pytest.mark.parametrize("name", ["bearing", "flushes", "plant_lives"])

@@ -53,17 +53,20 @@ class Alternation:
 @attrs.frozen
 class MeanAlternation:
     """The mean index over units that have one. chance, chance_low, chance_high: as in Alternation, of that mean, over
-    orders of the seasons. orders: how many were looked at. listed: whether these are all. tellable: whether any order
-    at all could lie outside the range, above it."""
+    orders of the seasons. seasons: how many there are over all units. orders: how many were looked at. listed: whether
+    these are all. tellable: whether any order at all could lie outside the range, above it. smallest_p: the smallest
+    share of orders that any one of them could have at or above it; it is tellable where that is below TAIL."""
 
     n: int
     index: float
     chance: float
     chance_low: float
     chance_high: float
+    seasons: int
     orders: int
     listed: bool
     tellable: bool
+    smallest_p: float
 
     @property
     def above(self) -> bool:
@@ -98,7 +101,17 @@ def alternation(
             known = ~np.isnan(shuffled)
             total += np.where(known, shuffled, 0.0)
             number += known
-    return found, _mean(seen, total, number, listed) if seen else None
+    return found, _mean(seen, total, number, len(every), listed) if seen else None
+
+
+def share_in_turn(seasons: int) -> float:
+    """Of all orders of so many seasons the share in which heavy and light ones take turns, where half of them (one more
+    or less of an odd number) are heavy, all alike, and the others light: the most that alternation can look like."""
+    return (2 - seasons % 2) / math.comb(seasons, seasons // 2)
+
+
+SEASONS_NEEDED = next(seasons for seasons in itertools.count(3) if share_in_turn(seasons) < TAIL)
+"""The fewest seasons in which heavy and light ones that take turns lie above the range."""
 
 
 def _checked(years: Sequence[int], values: npt.ArrayLike) -> tuple[Integers, Floats]:
@@ -155,10 +168,13 @@ def _yardstick(indices: Floats) -> tuple[float, float, float]:
     return float(indices.mean()), float(low), float(high)
 
 
-def _mean(seen: Sequence[float], total: Floats, number: Floats, listed: bool) -> MeanAlternation:
+def _mean(
+    seen: Sequence[float], total: Floats, number: Floats, seasons: int, listed: bool
+) -> MeanAlternation:  # fmt: skip
     means = total[number > 0] / number[number > 0]
     chance, low, high = _yardstick(means)
     return MeanAlternation(
         n=len(seen), index=float(np.mean(seen)), chance=chance, chance_low=low, chance_high=high,
-        orders=means.size, listed=listed, tellable=bool((means > high + _TIE).any()),
+        seasons=seasons, orders=means.size, listed=listed, tellable=bool((means > high + _TIE).any()),
+        smallest_p=float(np.mean(means >= means.max() - _TIE)),
     )  # fmt: skip

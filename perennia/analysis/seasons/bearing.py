@@ -51,13 +51,15 @@ COLUMNS = {
 }  # fmt: skip
 BY_CROP = {
     "crop": "string", "measure": "string", "n_units": "Int64", "index": "Float64", "chance": "Float64",
-    "chance_low": "Float64", "chance_high": "Float64", "orders": "Int64", "listed": "boolean", "tellable": "boolean",
+    "chance_low": "Float64", "chance_high": "Float64", "seasons": "Int64", "orders": "Int64", "listed": "boolean",
+    "tellable": "boolean", "smallest_p": "Float64",
 }  # fmt: skip
 """Columns of Bearing.alternation; one row a crop with an index.
 
 n_units: units with an index, index their mean. chance, chance_low, chance_high: that mean in other orders of the
-seasons, shuffled alike for all units. orders: how many were looked at; listed: whether these are all. tellable: whether
-any order of these seasons could lie above the range.
+seasons, shuffled alike for all units. seasons: how many there are over all units. orders: how many were looked at;
+listed: whether these are all. tellable: whether any order of these seasons could lie above the range. smallest_p: share
+of the orders with the highest index, the smallest p that these crops could give.
 """
 
 

@@ -6,7 +6,13 @@ import statistics
 from collections.abc import Mapping, Sequence
 
 from perennia.analysis.measures import Measure, number
-from perennia.analysis.seasons.alternation import Alternation, MeanAlternation
+from perennia.analysis.seasons.alternation import (
+    SEASONS_NEEDED,
+    TAIL,
+    Alternation,
+    MeanAlternation,
+    share_in_turn,
+)
 from perennia.analysis.seasons.histories import CropHistories
 from perennia.analysis.seasons.repeatability import CLOSE
 from perennia.analysis.selection import SURVIVOR, selection, selection_caution
@@ -27,6 +33,10 @@ _LASTING = (
     "Repeatability speaks of plants in their places: a better spot kept for years counts as a better plant. Its "
     "interval is exact for normal values only, where a few plants crop far more than the rest it is too narrow; and "
     "plants that alternate seem to differ less than they do."
+)
+_STANDS_OUT = (
+    f"an order stands out where it comes about in fewer than {100 * TAIL:.2g} of 100, as a plant's heavy and light "
+    f"seasons in turn do from {SEASONS_NEEDED} seasons on"
 )
 
 
@@ -51,9 +61,19 @@ def _verdict(mean: MeanAlternation) -> str:
         return "neighbouring seasons are more unlike than order by chance makes them, as in plants that alternate"
     if mean.below:
         return "neighbouring seasons are more alike than order by chance makes them, as in a steady rise or fall"
-    if not mean.tellable:
-        return "these are too few seasons for any order to stand out, so alternation can be neither shown nor ruled out"
-    return "alternation cannot be told from the order that chance brings"
+    few = mean.seasons < SEASONS_NEEDED
+    if mean.tellable:
+        text = "alternation cannot be told from the order that chance brings"
+        share = f"heavy and light seasons in turn come about in {_of_100(share_in_turn(mean.seasons))} orders of "
+        return f"{text}; {share}{mean.seasons} seasons, and {_STANDS_OUT}" if few else text
+    text = "these are too few seasons for any order to stand out" if few else "no order of these crops could stand out"
+    share = f"of {mean.seasons} seasons the order with the most unlike neighbours comes about in "
+    share += f"{_of_100(mean.smallest_p)}, and {_STANDS_OUT}"
+    return f"{text}, so alternation can be neither shown nor ruled out; {share}"
+
+
+def _of_100(share: float) -> str:
+    return f"{100 * share:.2g} of 100"
 
 
 def age_finding(row: Mapping[str, object], measure: Measure) -> str:

@@ -9,6 +9,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from perennia.analysis import Bearing
+from perennia.analysis.seasons.alternation import SEASONS_NEEDED
 from perennia.checking.words import counted
 from perennia.report.columns import known, numbers
 from perennia.report.dots import MOST_DOTS, dots, how_spread
@@ -65,7 +66,9 @@ def _words(result: Bearing, most: int) -> list[str]:
         said.append(f"{counted(blank, 'unit')} without an index, for it takes two neighbouring seasons: no dot.")
     for row in result.alternation.to_dict("records"):
         if not row["tellable"]:
-            said.append(f"{row['crop']}: with so few seasons no order of them could lie above the range of chance.")
+            few = f"; it takes {SEASONS_NEEDED} seasons" if row["seasons"] < SEASONS_NEEDED else ""
+            said.append(f"{row['crop']}: no order of its {counted(row['seasons'], 'season')} could lie above the range "
+                        f"of chance{few}.")  # fmt: skip
     if most > MOST_DOTS:
         said.append(how_spread())
     return said
