@@ -203,6 +203,20 @@ def test_groups_along_degree_days() -> None:
     assert "where the weather stops" in found.summary()
 
 
+def test_units_that_missing_weather_cuts_short_are_counted_and_the_headline_is_not_of_a_whole_season() -> None:
+    warm = [Weather(day(number), site="plot", t_min_c=10.0, t_max_c=20.0) for number in range(1, 71) if number != 66]
+    found = asked([OVER, *A, *B, *warm], ("stock", "bed"), axis="degree_days", step=50)
+    (headline,) = found.findings
+    assert headline.endswith("(n = 2, no band); the curves of 1 unit end before the season does, for missing weather.")
+    early = "Units whose curves end before the season does, for missing weather: "
+    assert f"{early}{BEAN}, fresh, B1, in g (1 of 2)." in found.cautions
+    assert f"{day(66)} is the first of 1 day of growth without both" in found.summary()
+    # a season still running ends at its last entry, with all its weather
+    whole = asked([*A, *B, *warm[:65], Weather(day(66), site="plot", t_min_c=10.0, t_max_c=20.0), *warm[65:]],
+                  axis="degree_days", step=50)  # fmt: skip
+    assert "missing weather" not in whole.summary()
+
+
 def test_stock_that_shares_no_bed_is_said_to_be_confounded_with_it() -> None:
     kept = [old_root("R1", "B2"), old_root("R2", "B2"), picked("R1", 50, 500.0), picked("R2", 55, 100.0)]
     said = asked([OVER, *A, *B, *kept]).summary()

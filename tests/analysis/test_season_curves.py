@@ -88,6 +88,17 @@ def test_a_day_without_both_temperatures_ends_the_sum(lacking: dict[str, float] 
     assert table["degree_days"].tolist() == pytest.approx([400, 441])
     assert table["cumulative"].tolist() == pytest.approx([100 / 7, 900])
     assert f"7 rows of 1 curve left out, for the temperatures of site plot are not whole; {day(64)}" in said
+    assert f"{day(64)} is the first of 1 day of growth without both, and no sum goes over a gap." in said
+
+
+def test_days_without_temperatures_are_counted_once_however_many_curves_lack_them() -> None:
+    records = [sown("A1"), sown("A2"), *RUN, picked("A2", 68, 90.0)]
+    _, said = asked([*records, *warmth(61), *warmth(64, first=63), *warmth(67, first=66)], axis="degree_days")
+    assert said.count("no sum goes over a gap") == 1
+    # days 62, 65 and 68 to 70 of A1; A2 was picked up to day 68
+    assert f"{day(62)} is the first of 5 days of growth without both" in said
+    _, said = asked([*records[1:2], records[-1], *warmth(61), *warmth(67, first=63)], axis="degree_days")
+    assert f"{day(62)} is the first of 2 days of growth without both" in said
 
 
 def test_weather_before_the_start_adds_nothing_and_its_lack_does_no_harm() -> None:

@@ -168,10 +168,11 @@ def _without_degree_days(sums: Sequence[Sums]) -> list[str]:
     for why in sorted({one.why_missing for one in sums if one.why_missing is not None}):
         lacking = [one for one in sums if one.why_missing == why]
         text = _left_out(sum(int(np.isnan(one.values[1:]).sum()) for one in lacking), len(lacking), why)
-        failed = [one.fails_on for one in lacking if one.fails_on is not None]
-        if failed:
-            day = _EPOCH + timedelta(min(failed))
-            text = f"{text[:-1]}; {day} is the first day of growth without both, and no sum goes over a gap."
+        weatherless = np.unique(np.concatenate([one.weatherless for one in lacking]))
+        if weatherless.size:
+            day = _EPOCH + timedelta(int(weatherless[0]))
+            text = f"{text[:-1]}; {day} is the first of {counted(weatherless.size, 'day')} of growth without both, and "
+            text += "no sum goes over a gap."
         cautions.append(text)
     return cautions
 

@@ -42,11 +42,11 @@ class Stretch:
 @attrs.frozen(eq=False)
 class Sums:
     """Degree-days up to the end of the day before the first and of every day of a stretch, missing as nan; why any is
-    missing in words, and on what day the weather first fails (days since 1970), if it does."""
+    missing in words, and the days of growth without both temperatures (days since 1970, in order)."""
 
     values: Floats
     why_missing: str | None
-    fails_on: int | None = None
+    weatherless: Integers = attrs.field(factory=lambda: np.zeros(0, dtype=np.int64))
 
 
 @attrs.frozen(eq=False)
@@ -93,7 +93,8 @@ def _sums(
 def _whole_sums(series: _Series, place: str, started: int, days: Integers) -> Sums:
     sums = _summed(series, started, days)
     if np.isnan(sums[days >= started]).any():
-        return Sums(sums, f"the temperatures of {place} are not whole", _first_gap(series, started))
+        growth = np.arange(started + 1, days[-1] + 1)
+        return Sums(sums, f"the temperatures of {place} are not whole", growth[~np.isin(growth, series.days)])
     return Sums(sums, BEFORE_START if np.isnan(sums[1:]).any() else None)
 
 
@@ -119,10 +120,3 @@ def _summed(series: _Series, started: int, days: Integers) -> Floats:
     whole = (days >= started) & (reached - begun == days - started)
     sums: Floats = np.where(whole, series.up_to[reached] - series.up_to[begun], np.nan)
     return sums
-
-
-def _first_gap(series: _Series, started: int) -> int:
-    """The first day after the start that lacks a temperature."""
-    later = series.days[series.days > started]
-    unbroken = later == started + 1 + np.arange(later.size)
-    return started + 1 + int(np.argmin(unbroken) if not unbroken.all() else later.size)

@@ -34,13 +34,19 @@ _IN: dict[str, CurveMeasure] = {"total_g": "g", "count": "count"}
 
 @attrs.frozen(eq=False)
 class LabelCurve:
-    """First row of one label's curve in the points and the row after its last, and whether it stops there: the season
-    is still running or the rest has no place on the axis. Else it stays level."""
+    """First row of one label's curve in the points and the row after its last. running: whether the season is still
+    running. cut: whether the rest has no place on the axis."""
 
     first: int
     last: int
-    stops: bool
+    running: bool
+    cut: bool
     measure: CurveMeasure
+
+    @property
+    def stops(self) -> bool:
+        """Whether it stops there; else it stays level."""
+        return self.running or self.cut
 
 
 @attrs.frozen(eq=False)
@@ -62,6 +68,11 @@ class CurveUnit:
     def members(self) -> frozenset[str]:
         """The plants in it."""
         return frozenset(str(row["plant"]) for row in self.rows)
+
+    @property
+    def cut(self) -> bool:
+        """Whether it ends early, for the rest of a curve has no place on the axis."""
+        return any(curve.cut for curve in self.curves)
 
 
 def curve_units(
@@ -100,7 +111,7 @@ def _label_curves(points: CurvePoints) -> dict[tuple[str, int], LabelCurve]:
     rows = zip(begun["plant"], begun["season"], begun["finished"], begun["measure"], points.bounds, points.cut,
                strict=True)  # fmt: skip
     return {
-        (str(plant), int(season)): LabelCurve(first, last, bool(cut) or not finished, measure)
+        (str(plant), int(season)): LabelCurve(first, last, not finished, bool(cut), measure)
         for plant, season, finished, measure, (first, last), cut in rows
     }
 

@@ -37,7 +37,15 @@ def group_finding(group: Group, question: CurveQuestion) -> str:
     low, high = group.crop_band.low[-1], group.crop_band.high[-1]
     band = "no band" if np.isnan(low) else f"95 % band {number(low)} to {number(high)}"
     text = f"mean {number(reached)} {_IN[group.measure].unit} {_place(float(curves.at[-1]), question)}"
-    return f"{group_name(group)}: {counted(len(group.units), 'unit')}; {text} (n = {group.n[-1]}, {band})."
+    text = f"{group_name(group)}: {counted(len(group.units), 'unit')}; {text} (n = {group.n[-1]}, {band})"
+    # degree-days alone can lack: a curve along another axis has all its days or none
+    if early := _ending_early(group):
+        text += f"; the curves of {counted(early, 'unit')} end before the season does, for missing weather"
+    return f"{text}."
+
+
+def _ending_early(group: Group) -> int:
+    return sum(unit.cut for unit in group.units)
 
 
 def _place(at: float, question: CurveQuestion) -> str:
@@ -75,6 +83,8 @@ def _about_groups(groups: Sequence[Group], question: CurveQuestion) -> list[str]
     bare = [(group, int(np.isnan(group.crop_band.low).sum())) for group in drawn]
     narrow = [f"{group_name(group)} ({_extent(group, points)})" for group, points in bare if points]
     nothing = [(group, sum(not unit.curves for unit in group.units)) for group in groups]
+    early = [f"{group_name(group)} ({_ending_early(group)} of {len(group.units)})"
+             for group in groups if _ending_early(group)]  # fmt: skip
     given = [f"{group_name(group)} ({n})" for group, n in nothing if n]
     repeated = [(group, len(group.units) - len(set(group.together.tolist()))) for group in groups]
     again = [f"{group_name(group)} ({n})" for group, n in repeated if n]
@@ -82,6 +92,7 @@ def _about_groups(groups: Sequence[Group], question: CurveQuestion) -> list[str]
     said = (
         (falls, "the number of units falls along the curve, and the mean can fall with it, for a running season is in "
          f"it up to {stops}"),
+        (early, "units whose curves end before the season does, for missing weather"),
         (narrow, f"no band where fewer than {FEWEST_FOR_A_BAND} plants, or linked plants, stand behind the mean; draw "
          "the curves of the units there, which are in unit_curves"),
         (given, "units known to have given nothing, which are in the mean as 0"),
