@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 import perennia as pn
+from tests.analysis.picked_garden import unpicked_and_picked
 from tests.demo_gardens import demo_by_terminal
 from tests.terminal import rows, run
 
@@ -54,6 +55,24 @@ def test_mean_curves_of_groups(demo: Path) -> None:
     code, out, _ = run("curves", str(demo), "--by", "stock", "--season", "2023", "--crop", "Phaseolus coccineus")
     assert code == 0
     assert "no band" in out
+
+
+def test_plants_not_picked_yet_are_one_line_of_what_is_printed_and_a_row_each_for_scripts(tmp_path: Path) -> None:
+    made = unpicked_and_picked(tmp_path, 30)
+    made.close()
+    plot = str(tmp_path / "plot")
+    code, out, err = run("project", plot)
+    assert (code, err) == (0, "")
+    assert [line for line in out.splitlines() if "not picked yet" in line] == [
+        "- 30 running seasons not projected: not picked yet."
+    ]
+    assert not any(line.startswith(("N0", "N1", "N2")) for line in out.splitlines())
+    assert any(line.startswith("R ") and "fewer than 3 finished seasons to go by" in line for line in out.splitlines())
+    found = rows("project", plot)
+    assert [row["label"] for row in found if row["withheld"] == "not picked yet"] == [f"N{i:02}" for i in range(30)]
+    code, out, err = run("project", plot, "--label", "N03")
+    assert (code, err) == (0, "")
+    assert out.startswith("No running season can be projected.\n- 1 running season not projected: not picked yet.\n")
 
 
 @pytest.mark.parametrize("command", SHOWN)

@@ -30,6 +30,11 @@ class Result:
     cautions: tuple[str, ...] = ()
     findings: tuple[str, ...] = ()
 
+    @property
+    def shown_rows(self) -> pd.DataFrame:
+        """The rows of the table that are worth a line each where it is printed; the cautions count any others."""
+        return self.table
+
     def summary(self) -> str:
         """The whole answer in plain sentences: findings, n, units, method, cautions."""
         lines = list(self.findings or (NOTHING_FOUND,))

@@ -84,16 +84,16 @@ def rich_table(frame: pd.DataFrame, headings: Sequence[str]) -> Table:
 def _first(result: Result) -> tuple[pd.DataFrame, list[str]]:
     """The first rows without the columns that are empty in all rows, and what was left out, in sentences."""
     told = []
-    frame = result.table
-    if len(frame) > FIRST_ROWS:
-        told.append(f"{counted(len(frame) - FIRST_ROWS, 'more row')} in .table.")
+    frame, shown = result.table, result.shown_rows.head(FIRST_ROWS)
+    if others := len(frame) - len(shown):
+        told.append(f"{counted(others, 'more row')} in .table.")
     known = [name for name in frame.columns if frame[name].notna().any()]
-    if not frame.empty and len(known) < len(frame.columns):
+    if not shown.empty and len(known) < len(frame.columns):
         left = ", ".join(str(name) for name in frame.columns if name not in known)
         told.append(f"Nothing is known in these columns, which are left out: {left}.")
-    if not frame.empty and known:
+    if not shown.empty and known:
         told.append(MISSING_MEANS)
-    return frame[known].head(FIRST_ROWS), told
+    return shown[known], told
 
 
 def _table(frame: pd.DataFrame) -> str:

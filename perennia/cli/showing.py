@@ -72,8 +72,10 @@ def _plain(value: Any) -> Any:
 
 
 def show(result: Result, columns: Sequence[str], console: Console) -> None:
-    print_table(result.table, columns, console)
-    console.print(MISSING_MEANS)
+    rows = result.shown_rows
+    if not rows.empty:
+        print_table(rows, columns, console)
+        console.print(MISSING_MEANS)
     for line in (*result.findings, *(f"- {caution}" for caution in result.cautions)):
         console.print(line)
 

@@ -43,6 +43,13 @@ def picked(
     ]  # fmt: skip
 
 
+def unpicked_and_picked(folder: Path, unpicked: int) -> pn.Garden:
+    """A garden of so many running beans N00, N01 ... that were not picked yet, and one, R, that was."""
+    labels = [f"N{number:02}" for number in range(unpicked)]
+    seen = [record for label in labels for record in (sown(label, 2024), pn.Emerged(label, "2024-05-20"))]
+    return garden(folder, *seen, sown("R", 2024), *picked("R", date(2024, 7, 9), [90.0] * 3))
+
+
 def later(day: date) -> pn.Record:
     """An entry that shows that a season before it is over."""
     return pn.Noted(day, bed="b", what="weeded")

@@ -18,7 +18,7 @@ from perennia.analysis.seasons.picking_curves import read_curves
 from perennia.analysis.seasons.projecting import project
 from perennia.analysis.seasons.projection_bases import FinishedSeasons
 from perennia.analysis.seasons.projections import COLUMNS, project_totals
-from tests.analysis.picked_garden import BEAN, garden, later, over_winter, picked, sown
+from tests.analysis.picked_garden import BEAN, garden, later, over_winter, picked, sown, unpicked_and_picked
 
 WHOLE = [100.0] * 10
 """Ten pickings at 3 days; after the fourth, 40 % is in."""
@@ -179,6 +179,16 @@ def test_reasons_to_withhold(tmp_path: Path, records: list[pn.Record], reason: s
     assert row["withheld"] == reason
     assert row[["projected", "low", "high", "level", "n", "basis"]].isna().all()
     assert f"1 running season not projected: {reason}." in project_totals(plot, labels=["R"]).cautions
+
+
+def test_plants_not_picked_yet_are_in_the_table_and_not_among_the_rows_it_shows(tmp_path: Path) -> None:
+    found = project_totals(unpicked_and_picked(tmp_path, 25))
+    assert found.table["label"].tolist() == [*(f"N{number:02}" for number in range(25)), "R"]
+    assert found.shown_rows["label"].tolist() == ["R"]
+    assert "<td>R</td>" in found._repr_html_()
+    assert "25 more rows in .table." in found._repr_html_()
+    assert "N00" not in found._repr_html_()
+    assert "25 running seasons not projected: not picked yet." in found.cautions
 
 
 def test_one_finished_season_with_a_little_still_to_come_is_enough_to_go_by(tmp_path: Path) -> None:

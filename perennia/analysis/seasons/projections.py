@@ -47,6 +47,7 @@ _METHOD = (
 )
 # our own rule: limits further apart than this say next to nothing
 _WIDEST = 50
+_NOT_PICKED = "not picked yet"
 _LAST_VISIT = "select max(\"on\") as last_visit from harvest where event = 'picked' and on_to - on_from <= 13"
 
 
@@ -63,6 +64,11 @@ class Projections(Result):
     one), years: of how many years. basis: own seasons (of the stock it is now, such as overwintered); crop, and that
     stock; or crop. withheld: why there is no projection, else missing.
     """
+
+    @property
+    def shown_rows(self) -> pd.DataFrame:
+        """Without the plants not picked yet, whose rows hold no crop and would bury the others."""
+        return self.table[self.table["withheld"].ne(_NOT_PICKED).fillna(True)]
 
 
 def project_totals(
@@ -153,11 +159,11 @@ def _figures(projection: Projection | None) -> dict[str, object]:
 def _why_not(row: Row, curve: PickingCurve | None, gap_days: float, last_visit: object) -> str | None:
     """Why a running season cannot be projected, whatever finished ones there are."""
     if curve is None:
-        return why_no_curve(row) or "not picked yet"
+        return why_no_curve(row) or _NOT_PICKED
     if curve.cleared:
         return "a clearance took what would have ripened later"
     if curve.total <= 0:
-        return "not picked yet"
+        return _NOT_PICKED
     silent = (pd.Timestamp(str(last_visit)).date() - curve.on(curve.visits[-1])).days
     # our own rule, as for a run of picking over the season's boundary
     if silent > max(21.0, 3 * gap_days):
