@@ -6,6 +6,8 @@ WITH bounds AS (
         seasons.plant,
         seasons.season,
         greatest(seasons.first_day, coalesce(seasons.first_growth, seasons.first_day)) AS from_day,
+        -- tubers are lifted the day they are weighed, often the only sign of growth: where they stood that morning counts
+        coalesce(seasons.first_growth >= seasons.first_day, false) AS since_growth,
         least(
             -- the straight line can put half the crop before the first picking, and that before any sign of growth
             coalesce(
@@ -21,7 +23,9 @@ WITH bounds AS (
 
 windows AS (
     -- a plant sown ahead of a season that the books have not reached stands where it stands now
-    SELECT plant, season, least(from_day, to_day) AS from_day, to_day
+    SELECT
+        plant, season, least(from_day, to_day) AS from_day, to_day,
+        least(from_day, to_day) - CAST(since_growth AS INTEGER) AS eve
     FROM bounds
 ),
 
@@ -38,19 +42,19 @@ stays AS (
     FROM windows
     JOIN inside.place_spans AS spans
         ON spans.plant = windows.plant
-        AND spans.from_day <= windows.to_day AND spans.to_day >= windows.from_day
+        AND spans.from_day <= windows.to_day AND spans.to_day >= windows.eve
     GROUP BY ALL
 ),
 
--- of all stays the longest, and of those the last
+-- of all stays the longest, and of those the last; one that ended the evening before has no days, and counts alone only
 chosen AS (
     SELECT
         plant,
         season,
         max_by(struct_pack(site, bed, cover, container), (days, last_day)) AS stay,
         sum(days) AS days,
-        count(*) AS stays,
-        min(bed) <> max(bed) AS other_bed
+        count(*) FILTER (WHERE days > 0) AS stays,
+        coalesce(min(bed) FILTER (WHERE days > 0) <> max(bed) FILTER (WHERE days > 0), false) AS other_bed
     FROM stays
     GROUP BY plant, season
 ),

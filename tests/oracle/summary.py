@@ -77,7 +77,12 @@ def _stay(book: Book, plants: list[Plant], season: Season, timed: Row) -> places
     ended = season.ended or season.last_day
     half = max((day for day in (timed["t50"], timed["first_pick"]) if day and timed["t50"]), default=None)
     last = min(half or timed["last_pick"] or ended, ended, book.horizon or date.max)
-    return places.stay(book, plants, season.life, min(first, last), last)
+    first = min(first, last)
+    seen = places.stay(book, plants, season.life, first, last)
+    # picked for the first time on the day it was lifted: where it stood that morning
+    if seen is None and season.signs and season.signs[0] >= season.first_day:
+        return places.stay(book, plants, season.life, first - timedelta(1), first - timedelta(1))
+    return seen
 
 
 def _units(harvest: list[Row]) -> dict[Key, set[str]]:

@@ -12,6 +12,7 @@ from perennia.records.base import Record
 from perennia.records.care import Noted
 from perennia.records.harvest import BooksKept, Picked
 from perennia.records.life import (
+    Acquired,
     AlreadyHere,
     Counted,
     CutBack,
@@ -25,6 +26,7 @@ from perennia.records.life import (
     Removed,
     Replanted,
     Sown,
+    Stored,
 )
 from perennia.records.places import Bed, Site
 from tests.oracle.differences import first_difference
@@ -378,6 +380,30 @@ def test_a_plant_first_seen_when_picked_has_the_place_it_stood_in() -> None:
     row = _season("season_summary", "A1", 2022, *records)
     assert row["t50"] < row["first_pick"]
     assert (row["bed"], row["cover"], row["site"]) == ("B1", "open", "Home")
+
+
+def test_tubers_first_seen_when_weighed_and_lifted_grew_where_they_stood_that_morning() -> None:
+    # the spring after, in another bed, and again with no sign of growth before the lifting
+    records = [
+        Acquired("A1", "2021-04-20", crop="Oxalis tuberosa", kind="root", bed="B1"),
+        Picked("A1", "2021-11-20", 800), Lifted("A1", "2021-11-20"), Stored("A1", "2021-12-01", "bare root"),
+        Replanted("A1", "2022-04-20", bed="B2", space_m2=0.5),
+        Picked("A1", "2022-11-18", 600), Lifted("A1", "2022-11-18"),
+    ]  # fmt: skip
+    for season, bed, space_m2 in ((2021, "B1", 4.0), (2022, "B2", 0.5)):
+        row = _season("season_summary", "A1", season, *records)
+        assert (row["bed"], row["site"], row["cover"], row["moved"]) == (bed, "Home", "open", False)
+        assert row["space_m2"] == space_m2
+        assert row["g_per_m2"] == row["total_g"] / space_m2
+
+
+def test_a_root_lifted_on_the_first_day_of_a_season_and_kept_in_store_stood_in_no_bed_in_it() -> None:
+    records = [
+        AlreadyHere("A1", "2021-03-01", crop=CROP, bed="B1"), Picked("A1", "2021-07-03", 100),
+        Lifted("A1", "2022-01-01"), Stored("A1", "2022-01-01", "bare root"), Replanted("A1", "2023-04-20", bed="B2"),
+        Regrew("A1", "2023-05-05"),
+    ]  # fmt: skip
+    assert _season("plant_seasons", "A1", 2022, *records)["bed"] is None
 
 
 def test_a_plant_sown_ahead_of_a_season_the_books_have_not_reached_stands_where_it_was_sown() -> None:
