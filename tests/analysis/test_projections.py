@@ -18,7 +18,7 @@ from perennia.analysis.seasons.picking_curves import read_curves
 from perennia.analysis.seasons.projecting import project
 from perennia.analysis.seasons.projection_bases import FinishedSeasons
 from perennia.analysis.seasons.projections import COLUMNS, project_totals
-from tests.analysis.picked_garden import BEAN, garden, later, over_winter, picked, sown, unpicked_and_picked
+from tests.analysis.picked_garden import BEAN, TODAY, garden, later, over_winter, picked, sown, unpicked_and_picked
 
 WHOLE = [100.0] * 10
 """Ten pickings at 3 days; after the fourth, 40 % is in."""
@@ -93,11 +93,10 @@ def test_else_plants_of_the_crop_of_any_stock(plot: pn.Garden) -> None:
 
 
 def test_what_running_seasons_of_one_day_are_held_against_is_worked_out_once(plot: pn.Garden) -> None:
-    read, curves = read_curves(plot)
-    (row,) = (row for row in read if (row["label"], row["season"]) == ("K2", 2024))
+    _, curves = read_curves(plot)
     one, other = (curves["K1/2020", 2024], curves["K2/2022", 2024])
     assert one.on(one.visits[-1]) == other.on(other.visits[-1])
-    for basis in FinishedSeasons(curves).bases(row):
+    for basis in FinishedSeasons(curves).bases(other):
         assert basis.standing(one) is basis.standing(other)
 
 
@@ -116,6 +115,20 @@ def fresh(*labels: str, year: int = 2023, bed: str = "b") -> list[pn.Record]:
         for record in (sown(label, year, bed), *picked(label, date(year, 7, 10), WHOLE),
                        pn.Removed(label, date(year, 11, 1), reason="compost"))
     ]  # fmt: skip
+
+
+def test_plants_of_the_other_half_of_the_world_say_nothing_of_a_date(tmp_path: Path) -> None:
+    """In January the south picks, and all that the north picked is in: shares of 1 would make a whole of what is in."""
+    south = [pn.Sown(f"S{n}", "2021-10-10", crop=BEAN, bed="far") for n in (1, 2)]
+    south += picked("S1", date(2022, 1, 9), WHOLE) + picked("S2", date(2022, 1, 12), WHOLE)
+    south += [pn.Sown("S3", "2022-10-10", crop=BEAN, bed="far"), *picked("S3", date(2023, 1, 9), WHOLE[:4])]
+    north = [record for n in range(4) for record in (sown(f"N{n}", 2021), *picked(f"N{n}", date(2021, 7, 10), WHOLE))]
+    plot = garden(tmp_path, pn.Site("away", latitude=-36.0), pn.Bed("far", "away"), *north, *south)
+    assert "fewer than 3 finished seasons to go by" in str(only(plot, "S3")["withheld"])
+    plot.record(pn.Sown("S4", "2021-10-10", crop=BEAN, bed="far"), *picked("S4", date(2022, 1, 6), WHOLE), today=TODAY)
+    row = only(plot, "S3")
+    shares = -np.log([0.4, 0.3, 0.5])
+    assert (row["n"], row["projected"]) == (3, pytest.approx(400 * math.exp(shares.mean())))
 
 
 def test_one_year_only_is_said(tmp_path: Path) -> None:

@@ -76,6 +76,12 @@ class PickingCurve:
         """The crop without clearances."""
         return float(self.per_day.sum())
 
+    @property
+    def year_begins(self) -> tuple[int, int]:
+        """Month and day on which its growing year begins."""
+        begun = self.first_on - timedelta(days=self.first_day - 1)
+        return begun.month, begun.day
+
     def on(self, place: int) -> date:
         """The date of a place in per_day."""
         return self.first_on + timedelta(days=int(place))

@@ -51,31 +51,34 @@ class FinishedSeasons:
     """The finished curves of a garden, and the bases that running seasons share, each gathered once."""
 
     def __init__(self, curves: Mapping[Key, PickingCurve]) -> None:
-        self._by_crop: dict[tuple[object, object], list[PickingCurve]] = {}
+        # a date that one half of the world picks on lies in the winter of the other
+        self._by_crop: dict[tuple[object, object, object], list[PickingCurve]] = {}
         self._by_plant: dict[tuple[object, object, object], list[PickingCurve]] = {}
         self._bases: dict[tuple[object, ...], tuple[Basis, ...]] = {}
         for curve in curves.values():
             if curve.finished and curve.total > 0 and not curve.row["spans_left_out"]:
                 crop, measure, plant = (curve.row[name] for name in ("crop", "measure", "plant"))
-                self._by_crop.setdefault((crop, measure), []).append(curve)
+                self._by_crop.setdefault((crop, measure, curve.year_begins), []).append(curve)
                 self._by_plant.setdefault((crop, measure, plant), []).append(curve)
 
-    def bases(self, row: Row) -> Iterator[Basis]:
+    def bases(self, running: PickingCurve) -> Iterator[Basis]:
         """The finished seasons to go by, the nearest first: of earlier years, as those finished in this one are the
-        ones that ended early."""
+        ones that ended early, and of growing years that begin on the same day."""
+        row = running.row
         own = _gathered([
             curve for curve in self._by_plant.get((row["crop"], row["measure"], row["plant"]), ())
             if _is_earlier(curve, row) and (row["stock"] is None or curve.row["stock"] == row["stock"])
         ])  # fmt: skip
         if len(own) >= LEAST_SEASONS:
             yield _basis("own seasons", own)
-        alike = row["crop"], row["measure"], row["season"], row["stock"]
+        alike = row["crop"], row["measure"], row["season"], row["stock"], running.year_begins
         if alike not in self._bases:
-            self._bases[alike] = tuple(self._of_crop(row))
+            self._bases[alike] = tuple(self._of_crop(row, running.year_begins))
         yield from self._bases[alike]
 
-    def _of_crop(self, row: Row) -> Iterator[Basis]:
-        known = [curve for curve in self._by_crop.get((row["crop"], row["measure"]), ()) if _is_earlier(curve, row)]
+    def _of_crop(self, row: Row, year_begins: tuple[int, int]) -> Iterator[Basis]:
+        of_crop = self._by_crop.get((row["crop"], row["measure"], year_begins), ())
+        known = [curve for curve in of_crop if _is_earlier(curve, row)]
         units = _gathered(known)
         whole = {curve.unit for curve in known} - {curve.unit for curve in known if curve.row["stock"] != row["stock"]}
         if row["stock"] is not None and len(whole) >= LEAST_SEASONS:

@@ -39,7 +39,8 @@ COLUMNS = {
 
 _METHOD = (
     "Crop to date over the share that finished seasons, clearances left out, had in by the end of the same date of "
-    "theirs: the plant's own of the same stock, if three or more, else its crop's of the same stock, else its crop's. "
+    "theirs: the plant's own of the same stock, if three or more, else its crop's of the same stock, else its crop's, "
+    "of places whose growing year begins on the same day. "
     "Mean and prediction interval on log(1/share) for one new season of a new year, by t with n - 1 degrees of freedom "
     "where each unit is of another year, and with those of Satterthwaite over variance between and within years where "
     "not. "
@@ -84,7 +85,8 @@ def project_totals(
     running ones unless given; labels, crops: which plants to take, all unless given. Withheld, with the reason in the
     row, before the first pick, below three finished units with anything in by that day, where all of them had all in
     by then, after a clearance, and where the plant was not picked or looked at for long while picking went on. Finished
-    seasons with vaguely dated pickings are left out. What the interval rests on: projecting.prospect (own rule).
+    seasons with vaguely dated pickings, or of places whose growing year begins on another day, are left out. What the
+    interval rests on: projecting.prospect (own rule).
     Raises ArgumentError when a choice is of another kind.
     """
     chosen = None if season is None else [arguments.a_year(season, "season")]
@@ -118,7 +120,7 @@ def _answer(
     projection: Projection | None = None
     reason = _why_not(row, curve, gap_days, last_visit)
     if curve is not None and reason is None:
-        for basis in finished.bases(row):
+        for basis in finished.bases(curve):
             if len(basis.units) < LEAST_SEASONS:
                 reason = f"fewer than {LEAST_SEASONS} finished seasons to go by"
                 continue
