@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from perennia.analysis.exact import exact_two_sample
 from perennia.analysis.measures import MEASURES, Measure, number
-from perennia.analysis.units import Row
+from perennia.analysis.units import Row, named
 
 SURVIVOR = "per survivor"
 KEPT = "per root kept"
@@ -44,9 +44,8 @@ def selection(rows: Iterable[Row], crop: str, season: int, measure: Measure) -> 
     if not kept or not left or not carried:
         return None
     mean_kept, mean_left = statistics.fmean(kept), statistics.fmean(left)
-    name = next(row["season_name"] for row in ours if row["season"] == season)
     return {
-        "crop": crop, "season": season, "season_name": name, "measure": used.name, "n_kept": len(kept),
+        "crop": crop, "season": season, "season_name": named(ours, season), "measure": used.name, "n_kept": len(kept),
         "n_not_kept": len(left), "mean_kept": mean_kept, "mean_not_kept": mean_left, "gap": mean_kept - mean_left,
         "ratio": mean_kept / mean_left if mean_left > 0 else None, "missing": len(before) - len(kept) - len(left),
     }  # fmt: skip

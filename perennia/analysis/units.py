@@ -100,6 +100,12 @@ def _known_values(column: pd.Series) -> list[Any]:
     return known_values
 
 
+def named(rows: Iterable[Row], season: int) -> str:
+    """A season as growers write it; where growing years of one number begin on several days, all their names."""
+    names = {str(row["season_name"]) for row in rows if row["season"] == season}
+    return " and ".join(sorted(names)) or str(season)
+
+
 def units_of(rows: Iterable[Row], measure: Measure, day: DayNumber | None = None) -> list[Unit]:
     """Rows of season_summary gathered to units, ordered by crop, season and unit; day numbers dates."""
     gathered: dict[tuple[Any, ...], list[Row]] = {}

@@ -51,6 +51,16 @@ def staggered(slopes: Sequence[float], **given: Any) -> Rows:
     return rows
 
 
+def test_seasons_of_one_number_in_both_halves_of_the_world_are_named_both() -> None:
+    south = [
+        entry | {"season_name": f"{entry['season']}/{entry['season'] % 100 + 1}", "site": "far", "bed": "away"}
+        for entry in life("S", [300.0, 310.0, 290.0, 280.0])
+    ]
+    result = asked([*staggered([-10, 20, 5, -15]), *life("gone", [900.0], 2018), *south])
+    assert set(result.trend["began"]) == {"2018 and 2018/19 (3), 2019 (2)"}
+    assert any("plants carried into 2019 and 2019/20 were not drawn by lot" in text for text in result.cautions)
+
+
 def test_one_row_a_unit_with_its_index() -> None:
     result = asked([*life("A", [120.0, 40, 110, 50]), *life("B", [50.0, None, 70, 70])])
     assert list(result.table.columns) == list(COLUMNS)

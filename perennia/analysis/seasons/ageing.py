@@ -20,6 +20,7 @@ from scipy import stats
 
 from perennia.analysis.seasons.histories import CropHistories, History
 from perennia.analysis.selection import SURVIVOR
+from perennia.analysis.units import named
 
 ALL = "all"
 COLUMNS = {
@@ -105,5 +106,8 @@ def _beginnings(units: Sequence[History]) -> Counter[int]:
 
 
 def _began(found: CropHistories, units: Sequence[History]) -> str | None:
-    names = {int(row["season"]): str(row["season_name"]) for row in found.rows}
-    return ", ".join(f"{names.get(year, year)} ({n})" for year, n in sorted(_beginnings(units).items())) or None
+    named_years = []
+    for year, n in sorted(_beginnings(units).items()):
+        plants = {plant for unit in units if unit.began == year for plant in unit.plants}
+        named_years.append(f"{named((row for row in found.rows if row['plant'] in plants), year)} ({n})")
+    return ", ".join(named_years) or None
