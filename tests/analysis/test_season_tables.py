@@ -65,6 +65,20 @@ def test_what_dates_rates_and_curves_do_not_show_is_said(tmp_path: Path) -> None
     assert "2 plant seasons with a clearance: the cumulative crop rises by it, the rate does not." in curves
 
 
+def test_a_plant_moved_under_cover_within_a_season_is_told(tmp_path: Path) -> None:
+    garden = pn.Garden.create(tmp_path / "plot")
+    garden.record(
+        pn.Site("home"), pn.Bed("b", "home"), pn.Bed("tunnel", "home", cover="tunnel"),
+        *(pn.Sown(label, "2023-05-01", "Capsicum annuum", bed="b") for label in ("A1", "A2")),
+        pn.Moved("A1", "2023-08-20", bed="tunnel"), *(pn.Picked(label, "2023-09-10", 300) for label in ("A1", "A2")),
+        pn.Moved("A2", "2023-09-20", bed="tunnel"), pn.Noted("2024-02-01", bed="b", what="dug"), today=TODAY,
+    )  # fmt: skip
+    found = pn.season_summary(garden, seasons=[2023])
+    assert found.table["moved"].tolist() == [True, False]
+    assert any(caution.startswith("1 season in which a plant stood in a second bed") for caution in found.cautions)
+    assert not any("second bed" in caution for caution in pn.season_summary(garden, labels=["A2"]).cautions)
+
+
 def test_a_peak_that_begins_on_the_day_of_the_first_picking_rests_on_its_gap_as_well(tmp_path: Path) -> None:
     garden = pn.Garden.create(tmp_path / "plot")
     # 30 g a day on the days up to the first picking, then 100, then 10: the best week begins with that picking

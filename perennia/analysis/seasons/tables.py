@@ -117,6 +117,9 @@ def season_summary(
     if early := int((frame["peak_from"] <= frame["first_pick"]).sum()):
         text = "reaching back to the first picking or before: how long that crop took is its usual gap, not seen."
         cautions.append(f"{counted(early, 'peak')} {text}")
+    if moved := int(frame["moved"].fillna(False).sum()):
+        text = "in which a plant stood in a second bed, or for long under another cover: named are those of most days."
+        cautions.append(f"{counted(moved, 'season')} {text}")
     if shared := int((frame["sharing"] > 1).sum()):
         cautions.append(f"{counted(shared, 'season')} with shares of pickings off several labels, split evenly.")
     return SeasonTable(
