@@ -49,6 +49,15 @@ def test_a_crop_cut_short_has_no_plateau(form: Form) -> None:
     assert fit(early, MODELS[form](early, 1000.0, 40.0, 9.0), form).note == "no plateau reached"
 
 
+@pytest.mark.parametrize("form", ["logistic", "gompertz"])
+@pytest.mark.parametrize("crop", [[0, 2, 2, 2, 2], [0, 0, 3, 3, 3], [0, 1, 2, 2, 2, 2]])
+def test_a_crop_all_in_at_once_tells_no_rise_though_a_curve_runs_through_every_point(
+    form: Form, crop: list[float]
+) -> None:
+    found = fit(151 + 7 * np.arange(len(crop), dtype=float), crop, form)
+    assert (found.note, found.scale) == ("did not converge", None)
+
+
 def test_order_of_the_points_does_not_matter() -> None:
     crop = MODELS["logistic"](DAYS, 900.0, 200.0, 9.0) + np.sin(DAYS)
     forward, backward = fit(DAYS, crop), fit(DAYS[::-1], crop[::-1])

@@ -20,6 +20,8 @@ LEAST_POINTS = 5
 TOO_FEW, NO_FIT, NO_PLATEAU = "too few points", "did not converge", "no plateau reached"
 _FAR = 1.5
 """An asymptote of over so many times the last value lies outside the data."""
+_OFF = 0.01
+"""A curve within this share of its asymptote from 0 or from it is off its rise, and tells nothing of it."""
 
 
 @attrs.frozen(eq=False)
@@ -103,9 +105,10 @@ def fit(x: Sequence[float] | Floats, y: Sequence[float] | Floats, form: Form = "
 
     Points are taken as independent with one variance. Started from the data: the last value, the x of half of it, and
     the x between a quarter and three quarters of it. note is "too few points" below 5, "did not converge" (also where
-    the standard error of the midpoint or the scale exceeds the span of x), and "no plateau reached" where the
-    asymptote is over 1.5 times the largest value or its standard error exceeds it (own rules). Raises AnalysisError
-    for an unknown form, and for points that are not numbers or not as many x as y.
+    the standard error of the midpoint or the scale exceeds the span of x, or fewer than two points lie on the rise,
+    between 1 and 99 % of the asymptote), and "no plateau reached" where the asymptote is over 1.5 times the largest
+    value or its standard error exceeds it (own rules). Raises AnalysisError for an unknown form, and for points that
+    are not numbers or not as many x as y.
     """
     model = MODELS[choose_form(form)]
     days, crop = _points(x, y)
@@ -116,8 +119,9 @@ def fit(x: Sequence[float] | Floats, y: Sequence[float] | Floats, form: Form = "
         return Fit(form=form, n=len(days), note=NO_FIT)
     asymptote, midpoint, scale = found.parameters.tolist()
     errors = found.errors.tolist()
-    if max(errors[1:]) > np.ptp(days):
-        # points such as one step leave the middle and the scale open
+    rise = model(days, asymptote, midpoint, scale) / asymptote
+    if max(errors[1:]) > np.ptp(days) or ((rise > _OFF) & (rise < 1 - _OFF)).sum() < 2:
+        # points such as one step leave the middle and the scale open, be it that a curve runs through all of them
         return Fit(form=form, n=len(days), note=NO_FIT)
     far = asymptote > _FAR * crop.max() or errors[0] > asymptote
     return Fit(
