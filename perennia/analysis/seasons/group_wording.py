@@ -31,13 +31,15 @@ def group_name(group: Group) -> str:
 
 
 def group_finding(group: Group, question: CurveQuestion) -> str:
-    """Where the mean curve of a group ends, with its band."""
+    """Where the mean curve of a group ends, or where the first of its units leaves it, with its band."""
     curves = group.curves
-    reached = mean_of(curves.cumulative, curves.present)[-1]
-    low, high = group.crop_band.low[-1], group.crop_band.high[-1]
+    # of the units that go on longest, the end of the curve tells nothing of the group
+    whole = int(np.flatnonzero(group.n == group.n.max())[-1])
+    reached = mean_of(curves.cumulative, curves.present)[whole]
+    low, high = group.crop_band.low[whole], group.crop_band.high[whole]
     band = "no band" if np.isnan(low) else f"95 % band {number(low)} to {number(high)}"
-    text = f"mean {number(reached)} {_IN[group.measure].unit} {_place(float(curves.at[-1]), question)}"
-    text = f"{group_name(group)}: {counted(len(group.units), 'unit')}; {text} (n = {group.n[-1]}, {band})"
+    text = f"mean {number(reached)} {_IN[group.measure].unit} {_place(float(curves.at[whole]), question)}"
+    text = f"{group_name(group)}: {counted(len(group.units), 'unit')}; {text} (n = {group.n[whole]}, {band})"
     # degree-days alone can lack: a curve along another axis has all its days or none
     if early := _ending_early(group):
         text += f"; the curves of {counted(early, 'unit')} end before the season does, for missing weather"
