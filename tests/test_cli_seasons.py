@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from itertools import pairwise
 from pathlib import Path
 
@@ -46,6 +48,14 @@ def test_scripts_get_the_rows_of_the_library(demo: Path) -> None:
     days = [int(str(step["day_of_season"])) for step in steps]
     # the last point is that of the last picking, wherever it lies
     assert {later - sooner for sooner, later in pairwise(days[:-1])} == {10}
+
+
+def test_whole_numbers_beside_missing_ones_stay_whole(demo: Path) -> None:
+    out = run("project", str(demo), "--csv")[1]
+    numbers = {row["n"] for row in csv.DictReader(io.StringIO(out))}
+    assert "" in numbers
+    assert numbers - {""}
+    assert all(number.isdigit() for number in numbers - {""})
 
 
 def test_mean_curves_of_groups(demo: Path) -> None:

@@ -47,13 +47,15 @@ def written(frame: pd.DataFrame, as_json: bool, as_csv: bool) -> bool:
     """Write a table for scripts when asked to, dates in ISO 8601, missing and unbounded as null or an empty cell."""
     if as_json and as_csv:
         raise click.UsageError("--json and --csv at once; choose one")
+    if not as_json and not as_csv:
+        return False
+    rows = [{name: _plain(value) for name, value in row.items()} for row in frame.to_dict("records")]
     if as_json:
-        rows = [{name: _plain(value) for name, value in row.items()} for row in frame.to_dict("records")]
         _write(json.dumps(rows, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
-    if as_csv:
-        texts = frame.map(_plain)
-        _write(texts.to_csv(index=False, lineterminator="\n"))
-    return as_json or as_csv
+    else:
+        # as objects, for beside a missing one a whole number would turn into 4.0
+        _write(pd.DataFrame(rows, columns=list(frame), dtype=object).to_csv(index=False, lineterminator="\n"))
+    return True
 
 
 def _write(text: str) -> None:
