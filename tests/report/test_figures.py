@@ -16,10 +16,11 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.text import Text
 
-from perennia.analysis import season_curves, season_summary
+from perennia.analysis import project_totals, season_curves, season_summary
 from perennia.analysis.seasons.bearing import bearing_of
 from perennia.errors import AnalysisError, ArgumentError
 from perennia.records.base import Record
+from perennia.records.harvest import Picked
 from perennia.records.life import Sown
 from perennia.report import as_svg, plot
 from perennia.report.calendar_axis import places_of
@@ -335,3 +336,13 @@ def test_the_key_of_the_summary_has_only_what_is_drawn(answers: dict[str, Any]) 
     for mark in marks:
         assert mark in whole.split(" | ")
         assert mark not in withheld.split(" | ")
+
+
+def test_a_crop_of_which_nothing_is_in_is_named_where_others_are_projected() -> None:
+    given: list[Record] = [
+        *(Sown(label, "2023-05-01", crop=crop) for label, crop in (("A1", "bean"), ("O1", "oca"))),
+        Picked("A1", "2023-08-01", 100),
+    ]  # fmt: skip
+    with source_of(*given) as running:
+        texts = [text.get_text() for text in plot(project_totals(running)).findobj(Text)]
+    assert "oca: no season here has a crop so far." in [" ".join(text.split()) for text in texts]

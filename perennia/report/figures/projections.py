@@ -28,14 +28,14 @@ def projections(result: Projections) -> Figure:
     sizes = [3 if empty else min(len(own), MOST_ROWS) + 3 for own, empty in zip(groups, bare, strict=True)]
     figure, axes = grid(len(groups), 1, height_in=height_of(sum(sizes), 0.3), height_ratios=sizes)
     for own, empty, (ax,) in zip(groups, bare, axes, strict=True):
+        row = own.iloc[0]
         if empty:
-            nothing_in(ax, "No season here has a crop so far.")
+            nothing_in(ax, f"{row['crop']}: no season here has a crop so far.")
             continue
         if len(own) > MOST_ROWS:
             _ranked(ax, own)
         else:
             _each(ax, own)
-        row = own.iloc[0]
         ax.set_title(f"{row['crop']}", parse_math=False)
         ax.set_xlabel(crop_axis(str(row["measure"]), "crop of the season"))
         ax.grid(axis="x")
