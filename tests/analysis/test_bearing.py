@@ -145,7 +145,7 @@ def test_below_three_units_there_is_no_interval() -> None:
     result = asked(staggered([10.0, 30.0]))
     found = trend_of(result, "all")
     assert found["raw_change"] == pytest.approx(20.0)
-    assert found["note"] == "fewer than 3 units can be followed in one place"
+    assert found["note"] == "fewer than 3 units of known age can be followed in one place"
     assert found[["change", "low", "high"]].isna().all()
     assert asked(staggered([10.0, 30.0, 35.0])).trend["low"].notna().all()
 

@@ -97,7 +97,7 @@ def _against(units: Sequence[History], tested: Sequence[History]) -> tuple[str |
     if len(_beginnings(tested)) == 1:
         return "year", None
     if len(tested) < FEWEST_UNITS:
-        return None, f"fewer than {FEWEST_UNITS} units can be followed in one place"
+        return None, f"fewer than {FEWEST_UNITS} units of known age can be followed in one place"
     return None, None
 
 
