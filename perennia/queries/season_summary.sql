@@ -39,7 +39,8 @@
 -- kept_root: whether it entered the season as a root kept over the winter
 -- grew: whether it came into growth that season; missing when nothing shows it
 -- ended_how: died, removed or divided, once ended
--- left_for_seed: pods or fruits left hanging for seed, not part of the crop
+-- left_for_seed: pods or fruits left hanging for seed, as far as they were counted, not part of the crop
+-- left_uncounted: times that some were left for seed and nobody counted them
 -- sharing: plants in the unit
 -- spans_left_out: pickings dated too vaguely for any date or rate
 -- unweighed: pickings with a crop but without a weight
@@ -150,7 +151,8 @@ joined AS (
         timing.t50_without_clearance,
         timing.peak_on, timing.peak_from, timing.peak_to, timing.peak_per_day, timing.withheld,
         water.waterings, water.depth_mm, water.without_depth, water.own_litres,
-        totals.left_for_seed, totals.spans_left_out, totals.unweighed, totals.shared_g, totals.shared_count, totals.measure,
+        totals.left_for_seed, totals.left_uncounted,
+        totals.spans_left_out, totals.unweighed, totals.shared_g, totals.shared_count, totals.measure,
         totals.clearance_g, totals.clearance_count,
         units.unit AS unit_plant,
         coalesce(units.sharing, 1) AS sharing,
@@ -175,7 +177,7 @@ SELECT
     total_g / ground_m2 AS g_per_m2,
     finished,
     plant, season_name, container, ground_m2 AS space_m2, planted_on, kept_root, grew, ended_how, left_for_seed,
-    sharing, spans_left_out, unweighed, shared_g, shared_count, clearance_g, clearance_count,
+    left_uncounted, sharing, spans_left_out, unweighed, shared_g, shared_count, clearance_g, clearance_count,
     t50_without_clearance, measure, peak_per_day, peak_from, peak_to, withheld,
     waterings,
     CASE

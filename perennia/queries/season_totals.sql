@@ -20,11 +20,12 @@
 -- shared_g: part of weighed_g that is a share of a picking off several labels, in g
 -- shared_count: part of counted that is such a share
 -- spans_left_out: pickings whose date is known only to more than 14 days, which no date or rate uses
--- left_for_seed: pods or fruits left hanging for seed, not part of the crop
+-- left_for_seed: pods or fruits left hanging for seed, as far as they were counted, not part of the crop
+-- left_uncounted: times that some were left for seed and nobody counted them
 -- minutes: time recorded on its pickings, in minutes
 -- measure: what dates and rates are measured in, g or count: the crop's own harvest unit where every picking has it
 WITH seed AS (
-    SELECT plant, season, sum("count") AS left_for_seed
+    SELECT plant, season, sum("count") AS left_for_seed, count(*) - count("count") AS left_uncounted
     FROM harvest
     WHERE event = 'left_for_seed' AND plant IS NOT NULL
     GROUP BY plant, season
@@ -49,6 +50,7 @@ judged AS (
         taken.shared_count,
         coalesce(taken.spans_left_out, 0) AS spans_left_out,
         seed.left_for_seed,
+        coalesce(seed.left_uncounted, 0) AS left_uncounted,
         taken.minutes,
         coalesce(profiles.harvest_unit, 'g') AS harvest_unit
     FROM inside.life_seasons AS seasons
@@ -79,6 +81,7 @@ SELECT
     shared_count,
     spans_left_out,
     left_for_seed,
+    left_uncounted,
     minutes,
     CASE
         WHEN pickings = 0 THEN NULL

@@ -19,6 +19,7 @@ COLUMNS = {
     "t50": "datetime64[s]", "t90": "datetime64[s]", "peak_on": "datetime64[s]", "peak_g_per_day": "Float64",
     "g_per_m2": "Float64", "finished": "boolean", "plant": "string", "container": "string", "space_m2": "Float64",
     "planted_on": "datetime64[s]", "kept_root": "boolean", "grew": "boolean", "left_for_seed": "Int64",
+    "left_uncounted": "Int64",
     "sharing": "Int64", "spans_left_out": "Int64", "measure": "string", "withheld": "string", "watered_mm": "Float64",
     "ended_how": "string", "waterings": "Int64", "shared_g": "Float64", "shared_count": "Float64",
 }  # fmt: skip
@@ -39,7 +40,8 @@ def row(label: str, season: int = 2022, **given: Any) -> dict[str, Any]:
         "label": label, "season": season, "season_name": str(season),
         "crop": "bean", "cultivar": "Red", "plant_season": 1, "stock": "fresh",
         "site": "Home", "bed": "B1", "cover": "open", "moved": False, "unit": label, "plants": 1, "finished": True,
-        "plant": f"{label}/{season}", "kept_root": False, "grew": True, "left_for_seed": 0, "sharing": 1,
+        "plant": f"{label}/{season}", "kept_root": False, "grew": True, "left_for_seed": 0, "left_uncounted": 0,
+        "sharing": 1,
     }  # fmt: skip
     return usual | given
 

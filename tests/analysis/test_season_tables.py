@@ -128,3 +128,19 @@ def test_what_was_left_for_seed_is_weighed_by_the_units_own_mean_and_only_when_a
     (alone,) = pn.season_summary(garden, labels=["A3"], forgone=True).table["forgone_g"]
     assert alone == 40.0, "the unit's other plants count, whatever was asked for"
     assert any("is in no total" in caution for caution in asked.cautions)
+
+
+def test_what_was_left_for_seed_uncounted_is_told_and_not_weighed(garden: pn.Garden) -> None:
+    garden.record(pn.LeftForSeed("A1", "2024-09-10"), pn.LeftForSeed("A2", "2024-09-10"), today=TODAY)
+    found = pn.season_summary(garden, forgone=True)
+    said = "2 seasons in which some of what was left for seed was not counted, and is in no figure here."
+    assert said in found.cautions
+    table = found.table.set_index("label")
+    assert table["left_uncounted"].to_dict() == {"A1": 1, "A2": 1, "A3": 0, "A4": 0}
+    assert table["forgone_g"].isna().to_dict() == {"A1": True, "A2": True, "A3": False, "A4": True}
+    assert any(caution.startswith("1 season left something for seed but") for caution in found.cautions), "of A4"
+    assert not any("not counted" in caution for caution in pn.season_summary(garden, labels=["A3"]).cautions)
+    over = garden.record(pn.Noted("2025-02-01", bed="b", what="dug"), today=TODAY)
+    assert over.stored == 1
+    # A1, A4, and the unit of A2 and A3: pods hold back a crop, counted or not
+    assert any("3 units with pods or fruit left for seed" in caution for caution in pn.bearing(garden).cautions)

@@ -113,7 +113,8 @@ def _summary_row(
         "ended_how",
     )  # fmt: skip
     taken = (
-        "total_g", "count", "left_for_seed", "spans_left_out", "unweighed", "shared_g", "shared_count", "clearance_g",
+        "total_g", "count", "left_for_seed", "left_uncounted",
+        "spans_left_out", "unweighed", "shared_g", "shared_count", "clearance_g",
         "clearance_count", "measure",
     )  # fmt: skip
     undated = total["measure"] is not None and timed["picks"] == 0

@@ -45,7 +45,8 @@ def totals_row(book: Book, harvest: list[Row], season: Season, sites: dict[str, 
         "shared_g": _sum([row["grams"] for row in rows if row["shared_by"] > 1]),
         "shared_count": _sum([row["count"] for row in rows if row["shared_by"] > 1]),
         "spans_left_out": sum(1 for row in rows if not is_day(row["on_from"], row["on_to"])),
-        "left_for_seed": _sum(left), "minutes": _sum([row["minutes"] for row in rows]),
+        "left_for_seed": _sum(left), "left_uncounted": left.count(None),
+        "minutes": _sum([row["minutes"] for row in rows]),
         "measure": _measure(season, crop, unweighed, uncounted),
     }  # fmt: skip
 

@@ -83,10 +83,14 @@ def season_summary(
     """
     frame = _chosen(source, "season_summary", labels, crops, seasons)
     cautions = []
+    uncounted = frame["left_uncounted"] > 0
+    if uncounted.any():
+        text = "in which some of what was left for seed was not counted, and is in no figure here."
+        cautions.append(f"{counted(int(uncounted.sum()), 'season')} {text}")
     if forgone:
-        frame["forgone_g"] = _forgone(source, frame)
+        frame["forgone_g"] = _forgone(source, frame).mask(uncounted)
         cautions.append("What was left for seed is weighed at the mean of the table pods, and is in no total.")
-        if unweighed := int((frame["forgone_g"].isna() & frame["left_for_seed"].notna()).sum()):
+        if unweighed := int((frame["forgone_g"].isna() & frame["left_for_seed"].notna() & ~uncounted).sum()):
             text = "left something for seed but have no mean pod weight, for not all was weighed and counted."
             cautions.append(f"{counted(unweighed, 'season')} {text}")
     stripped = frame["clearance_g"].notna() | frame["clearance_count"].notna()
