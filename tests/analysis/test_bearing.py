@@ -162,12 +162,14 @@ def test_a_change_of_place_leaves_only_the_raw_change() -> None:
     partly = trend_of(asked(rows), "all")
     assert (partly["tested_units"], partly["n_units"], partly["change"]) == (4, 5, pytest.approx(25.0))
     assert partly["raw_change"] == pytest.approx(38.0)
+    assert any("1 unit changed bed, cover or container, counted in no" in text for text in asked(rows).cautions)
 
 
 def test_plants_of_unknown_age_count_in_no_interval_of_age() -> None:
     rows = [*staggered([10.0, 20.0, 30.0, 40.0]), *life("U", [100.0, 900.0, 100.0, 900.0], plant_season=None)]
     found = trend_of(asked(rows), "all")
     assert (found["tested_units"], found["age_unknown"], found["change"]) == (4, 1, pytest.approx(25.0))
+    assert any("1 unit of unknown or mixed age, counted in no interval of age" in text for text in asked(rows).cautions)
     nobody = trend_of(asked(life("U", [100.0, 900.0], plant_season=None)), "all")
     assert nobody["note"] == "the plants are of unknown or mixed age"
 
@@ -224,7 +226,7 @@ def test_a_repeatability_of_nothing_is_said_to_be_nothing() -> None:
     result = asked([entry for i, values in enumerate(crops) for entry in life(f"P{i}", list(values))])
     assert result.variance["repeatability"][0] == 0.0
     assert "repeatability 0, no evidence that these plants differ" in result.findings[-1]
-    assert "fewer than 10 units with two seasons or more, so that it tells little" in result.findings[-1]
+    assert "there are fewer than 10 units with two seasons or more, so that it tells little" in result.findings[-1]
 
 
 def test_plants_out_of_step_are_closer_than_chance_and_have_no_interval() -> None:

@@ -143,14 +143,14 @@ def test_a_root_lost_in_the_winter_is_left_out_and_counted() -> None:
     lost = [sown("Z1", on=date(2022, 5, 1)), Lifted("Z1", date(2022, 11, 1)), Died("Z1", date(2023, 2, 1))]
     found = asked([OVER, *A, *lost], seasons=2023)
     assert set(found.table["n"]) == {1}
-    assert "1 unit left out: they never grew." in found.summary()
+    assert "1 unit left out: no growth that season." in found.summary()
 
 
 def test_units_whose_labels_lack_the_measure_are_left_out() -> None:
     records = [OVER, *A, sown("C1"), picked("C1", 60, count=9)]
     found = asked(records, measure="g")
     assert set(found.unit_curves["unit"]) == {"A1/2023"}
-    assert "1 unit left out: they or one of their labels have no curve in this measure" in found.summary()
+    assert "1 unit left out: no curve of every label in this measure" in found.summary()
     assert "1 plant season left out, for a picking was not weighed." in found.summary()
     # unless a measure is asked for each is in its own, and apart
     assert set(asked(records, by=()).table["measure"]) == {"g", "count"}

@@ -218,9 +218,9 @@ def _ages(trend: Sequence[Mapping[str, object]]) -> list[str]:
         elif row["change"] is not None:
             said.append(f"units began in several seasons ({row['began']}), so age and year are only partly mixed")
         if changed := _whole(row, "changed_place"):
-            said.append(f"{counted(changed, 'unit')} changed bed, cover or container, and count in no interval of age")
+            said.append(f"{counted(changed, 'unit')} changed bed, cover or container, counted in no interval of age")
         if ageless := _whole(row, "age_unknown"):
-            said.append(f"{counted(ageless, 'unit')} of unknown or mixed age, which count in no interval of age")
+            said.append(f"{counted(ageless, 'unit')} of unknown or mixed age, counted in no interval of age")
     return said
 
 

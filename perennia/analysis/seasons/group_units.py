@@ -123,11 +123,11 @@ def _why_left_out(
     if differing is not None:
         return f"their labels, linked by shared pickings, differ in {differing}"
     if not curves and all(row["grew"] is False for row in labels):
-        return "they never grew"
+        return "no growth that season"
     if not nothing and len(curves) < len(labels):
         if all(row["picks"] == 0 for row in labels):
             return "nothing was picked of them so far, or nothing shows that there was no crop"
-        return "they or one of their labels have no curve in this measure and along this axis"
+        return "no curve of every label in this measure and along this axis"
     if len({curve.measure for curve in curves}) > 1:
         return "their labels are measured differently"
     if any(row["spans_left_out"] for row in labels):

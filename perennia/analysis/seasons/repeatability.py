@@ -22,7 +22,7 @@ mean_of: the middle number of seasons of a unit, at least 2; repeatability_of_me
 note: why there is none, or what to mind.
 """
 ENOUGH_UNITS = 10
-FEW = f"fewer than {ENOUGH_UNITS} units with two seasons or more, so that it tells little"
+FEW = f"there are fewer than {ENOUGH_UNITS} units with two seasons or more, so that it tells little"
 CLOSE = "the units differ by less than chance alone would bring about, so that there is no interval"
 
 
