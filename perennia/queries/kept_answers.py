@@ -50,7 +50,8 @@ def stand_in(connection: duckdb.DuckDBPyConnection, answers: Mapping[str, Path])
     """Make the relations of kept answers, which need no others then, and give their names. Raises StoreError for a file
     that cannot be read."""
     for name, path in answers.items():
-        source = f"read_parquet(getvariable('{name}_answer'))"
+        # a folder called season=2024 is no column
+        source = f"read_parquet(getvariable('{name}_answer'), hive_partitioning = false)"
         connection.execute(f"SET VARIABLE {name}_answer = ?", [str(path)])
         try:
             connection.execute(f"CREATE VIEW {catalogue.queries()[name].qualified} AS SELECT * FROM {source}")

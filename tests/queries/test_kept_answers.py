@@ -101,6 +101,15 @@ def test_in_the_garden_that_was_compacted_too(tmp_path: Path) -> None:
         assert reads_them(garden)
 
 
+def test_a_folder_named_as_a_column_is_none(plot: Path) -> None:
+    moved = plot.parent / "season=1999" / "plot"
+    shutil.copytree(plot, moved)
+    kept, own = (pn.Garden.open(folder).table("season_summary", as_="arrow") for folder in (moved, plot))
+    falsified(moved)
+    assert reads_them(pn.Garden.open(moved))
+    assert kept.equals(own)
+
+
 def _recorded(plot: Path) -> None:
     with pn.Garden.open(plot) as garden:
         label = garden.table("plants")["label"][0]
