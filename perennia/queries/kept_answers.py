@@ -33,6 +33,7 @@ from perennia.store.snapshot import Snapshot, read_table
 
 FOLDER = ".answers"
 _ANSWER = re.compile(r"[a-z_]+-(?P<batch>\d+)-[0-9a-f]+\.parquet")
+_UNFINISHED = re.compile(r"\.[0-9a-f]{32}")
 
 
 def kept_answers(rows: Rows, snapshot: Snapshot) -> dict[str, Path]:
@@ -147,16 +148,27 @@ def _code() -> bytes:
 
 
 def _delete_unneeded(folder: Path, snapshot: Snapshot, before: datetime) -> None:
-    """Delete the answers to books that were followed by others before that instant, and what a killed process left."""
+    """Delete the answers to books that were followed by others before that instant, and what a killed process left.
+    Whatever else lies there is somebody's own."""
     followed_by = sorted(read_table(snapshot, "batches").select(["batch", "recorded_at"]).to_pylist(), key=_batch)
     for path in folder.iterdir():
         if answer := _ANSWER.fullmatch(path.name):
             later = (made["recorded_at"] for made in followed_by if made["batch"] > int(answer["batch"]))
             ended = next(later, None)
+        elif _UNFINISHED.fullmatch(path.name):
+            ended = _last_written(path)
         else:
-            ended = datetime.fromtimestamp(path.stat().st_mtime, UTC)
+            continue
         if ended is not None and ended <= before:
             path.unlink(missing_ok=True)
+
+
+def _last_written(path: Path) -> datetime | None:
+    """When; None where the process that wrote it has just put it in place under its name."""
+    try:
+        return datetime.fromtimestamp(path.stat().st_mtime, UTC)
+    except FileNotFoundError:
+        return None
 
 
 def _batch(row: Mapping[str, int]) -> int:

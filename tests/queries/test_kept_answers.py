@@ -209,18 +209,32 @@ def kept_with(plot: Path, kept_hours: float) -> None:
 
 def test_answers_to_earlier_books_are_deleted_once_no_reader_can_hold_them(plot: Path) -> None:
     (first,) = answers(plot)
-    (plot / FOLDER / ".cut-short").touch()
+    cut_short = plot / FOLDER / f".{'0a' * 16}"
+    cut_short.touch()
     os.utime(first, (1, 1))
     kept_with(plot, 0)
     # the books have not changed, however long ago it was written
     assert answers(plot) == [first]
-    assert not (plot / FOLDER / ".cut-short").exists()
+    assert not cut_short.exists()
     _recorded(plot)
     kept_with(plot, 24)
     assert first in answers(plot)
     kept_with(plot, 0)
     assert len(answers(plot)) == 1
     assert first not in answers(plot)
+
+
+def test_nothing_else_that_lies_there_is_deleted_or_in_the_way(plot: Path) -> None:
+    own, versions = plot / FOLDER / "my notes.txt", plot / FOLDER / ".stversions"
+    own.write_text("why so few pods in 2023")
+    versions.mkdir()
+    for path in (own, versions):
+        os.utime(path, (1, 1))
+    # as seen by a process while another one puts its finished file in place
+    (plot / FOLDER / f".{'0a' * 16}").symlink_to("gone")
+    kept_with(plot, 0)
+    assert own.read_text() == "why so few pods in 2023"
+    assert versions.is_dir()
 
 
 def test_links_that_lead_out_of_the_garden_are_refused(plot: Path) -> None:
