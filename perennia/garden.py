@@ -26,6 +26,7 @@ from perennia.queries import catalogue
 from perennia.queries.connection import RECORD_TABLES, build, counting_corrections, counting_rows, stored_sizes
 from perennia.queries.door import run_isolated, run_select
 from perennia.queries.frames import shaped, to_pandas
+from perennia.queries.kept_answers import have_gone
 from perennia.queries.opening import Seen, keep, named_in, opened, opened_for
 from perennia.records import Record
 from perennia.source import As
@@ -454,6 +455,8 @@ class Garden:
 
     def _connected(self, text: str, inside: Sequence[str] = ()) -> duckdb.DuckDBPyConnection:
         with disk_allows(self._path):
+            if self._connection is not None and have_gone(self._connection):
+                self.close()
             if self._connection is None:
                 self._connection, self._built = opened(self._seen)
             build(self._connection, [*named_in(text), *inside], self._built)

@@ -63,6 +63,14 @@ def stand_in(connection: duckdb.DuckDBPyConnection, answers: Mapping[str, Path])
     return set(answers)
 
 
+def have_gone(connection: duckdb.DuckDBPyConnection) -> bool:
+    """Whether a file in which the connection reads a kept answer has been deleted since: by hand, or by a process for
+    which its time was over."""
+    asked = [f"getvariable('{name}_answer')" for name, query in catalogue.queries().items() if query.beside_books]
+    (paths,) = connection.execute(f"SELECT {', '.join(asked)}").fetchall()
+    return any(path is not None and not Path(path).is_file() for path in paths)
+
+
 def keep_answers(
     connection: duckdb.DuckDBPyConnection,
     rows: Rows,

@@ -224,6 +224,13 @@ def test_answers_to_earlier_books_are_deleted_once_no_reader_can_hold_them(plot:
     assert first not in answers(plot)
 
 
+def test_a_garden_held_while_they_are_deleted_works_them_out(plot: Path) -> None:
+    with pn.Garden.open(plot, read_only=True) as garden:
+        kept = pn.season_summary(garden).table
+        shutil.rmtree(plot / FOLDER)
+        pd.testing.assert_frame_equal(pn.season_summary(garden).table, kept, check_exact=True)
+
+
 def test_nothing_else_that_lies_there_is_deleted_or_in_the_way(plot: Path) -> None:
     own, versions = plot / FOLDER / "my notes.txt", plot / FOLDER / ".stversions"
     own.write_text("why so few pods in 2023")
