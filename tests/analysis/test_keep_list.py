@@ -33,6 +33,14 @@ def test_equals_stand_by_label_as_a_person_would_write_them() -> None:
     assert asked(rows).table["label"].tolist() == ["B1", "B2", "B10"]
 
 
+def test_those_that_have_ended_are_named_in_the_same_order_however_their_rows_come() -> None:
+    gone = [one for i in (10, 2, 1) for one in life(f"D{i}", [900.0], ended_how="died")]
+    for rows in (gone, gone[::-1]):
+        said = " ".join(asked([*differing(), *rows]).cautions)
+        places = [said.index(f" {name}/") for name in ("D1", "D2", "D10")]
+        assert places == sorted(places)
+
+
 def test_balanced_effects_are_means_drawn_in_by_the_repeatability_of_a_mean() -> None:
     """Textbook: for the same seasons of all, effect = k r / (1 + (k - 1) r) times the mean less the mean of all."""
     result = asked(differing())

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from perennia.analysis.decisions.keeping.keep_crop import CropAnswer
 from perennia.analysis.decisions.keeping.keep_outlook import ENOUGH_SEASONS
 from perennia.analysis.measures import MEASURES, number
+from perennia.analysis.name_order import in_order
 from perennia.analysis.seasons.bearing_wording import still_running
 from perennia.analysis.units import NOT_RECORDED
 from perennia.checking.words import counted
@@ -72,7 +73,8 @@ def _records(answer: CropAnswer) -> list[str]:
     if found.silent:
         said.append(f"of {counted(found.silent, 'plant season')} nothing is recorded")
     if answer.unlisted:
-        ends = [f"{plant} {how}" for plant, how in list(answer.unlisted.items())[:_SHOWN]]
+        by_plant = sorted(answer.unlisted.items(), key=lambda named: in_order(named[0]))
+        ends = [f"{plant} {how}" for plant, how in by_plant[:_SHOWN]]
         more = len(answer.unlisted) - len(ends)
         said.append(f"not listed, as they have ended: {'; '.join(ends)}{f' and {more} more' if more else ''}")
     return said
