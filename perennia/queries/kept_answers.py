@@ -92,7 +92,7 @@ def keep_answers(
                 build(connection, [name], built)
                 _write(connection, catalogue.queries()[name], path)
         fsync_folder(folder)
-    except (OSError, duckdb.Error, pa.ArrowException) as error:
+    except (OSError, duckdb.Error, pa.ArrowException, StoreError) as error:
         raise StoreError(
             f"what the books in {root} answer could not be kept beside them ({error}); the books are whole, and "
             "questions are worked out whenever they are asked; give the disk more room, or queries more memory"

@@ -29,14 +29,11 @@ class Seen:
     memory_limit: str | None = None
 
 
-def opened(
-    seen: Seen, labels: Collection[str] | None = None, *, anew: bool = False
-) -> tuple[duckdb.DuckDBPyConnection, set[str]]:
-    """A connection and the names of the relations it has. labels: when given, only what bears on them is seen. anew:
-    whether nothing kept beside the books is to stand in for what it was worked out from."""
+def opened(seen: Seen, labels: Collection[str] | None = None) -> tuple[duckdb.DuckDBPyConnection, set[str]]:
+    """A connection and the names of the relations it has. labels: when given, only what bears on them is seen."""
     snapshot = seen.snapshot
     rows = _rows(seen, labels)
-    answers = {} if anew else kept_answers(rows, snapshot)
+    answers = kept_answers(rows, snapshot)
     connection = connect(rows)
     built = stand_in(connection, answers)
     pinned = [path for paths in snapshot.files.values() for path in paths]

@@ -18,6 +18,7 @@ import pyarrow.parquet as pq
 import pytest
 
 import perennia as pn
+from perennia import crops
 from perennia.errors import StoreError
 from perennia.queries import kept_answers
 from perennia.queries.connection import Rows
@@ -266,6 +267,12 @@ def test_books_are_whole_where_their_seasons_cannot_be_kept(tmp_path: Path) -> N
     with pn.Garden.open(plot) as garden, pytest.raises(StoreError, match="the books are whole"):
         garden.compact()
     (plot / FOLDER).unlink()
+    seen = Seen(read_snapshot(plot), crops.in_force(plot))
+    connection, built = opened(seen)
+    # nothing can be worked out with it any more, as where it may take too little memory
+    connection.close()
+    with pytest.raises(StoreError, match="the books are whole"):
+        keep_answers(connection, Rows(files=seen.snapshot.files), seen.snapshot, built)
     assert len(pn.season_summary(pn.Garden.open(plot)).table) > 50
 
 
