@@ -259,6 +259,21 @@ def test_a_folder_with_quotes_in_its_name_is_a_folder(tmp_path: Path) -> None:
         assert made.table("plants")["plant"].tolist() == ["B1/2023"]
 
 
+@pytest.mark.parametrize("name", ["label=A9", "name=south bed", "year=1999", "record_id=7"])
+def test_what_the_folders_it_lies_in_are_called_is_no_record(tmp_path: Path, name: str) -> None:
+    plain, within = (pn.Garden.open(copied(recorded, tmp_path / part / "plot")) for part in ("a", name))
+    with plain, within:
+        for view in shown():
+            assert within.table(view, as_="arrow").equals(plain.table(view, as_="arrow"))
+        picked = plain.table("harvest")["record_id"][0]
+        assert within.recorded(picked) == plain.recorded(picked)
+        within.correct(picked, reason="the wrong bed", today=TODAY)
+        with pytest.raises(UnknownLabelError, match="the wrong bed"):
+            within.recorded(picked)
+        # the bed is known as it is
+        assert within.record(pn.Bed("long bed", "home", area_m2=6), today=TODAY).already_known == 1
+
+
 def test_only_records_are_recorded(garden: pn.Garden) -> None:
     with pytest.raises(TypeError, match="is no perennia record"):
         garden.record({"event": "picked"})  # type: ignore[arg-type]

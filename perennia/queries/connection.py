@@ -18,8 +18,8 @@ from perennia.queries import catalogue
 from perennia.queries.curve_dates import curve_dates
 from perennia.queries.cut_off import cut_off
 from perennia.store.old_rows import from_json
-from perennia.store.reading import reading
-from perennia.store.schemas import PARTITIONED, TABLES, Candidates
+from perennia.store.reading import reading, stored_rows
+from perennia.store.schemas import TABLES, Candidates
 
 _FEW_LABELS, _FEW_ROWS, _FEW_BYTES = 2_000, 20_000, 2**22
 RECORD_TABLES = tuple(table for table in TABLES if table not in ("batches", "corrections"))
@@ -234,10 +234,7 @@ def _make_stored(connection: duckdb.DuckDBPyConnection, table: str, files: Seque
     source = f"SELECT {columns} FROM inside.{table}_empty"
     if files:
         connection.execute(f"SET VARIABLE {table}_files = ?", [list(files)])
-        hive = ", hive_partitioning = true, hive_types = {'year': INTEGER}" if table in PARTITIONED else ""
-        source += (
-            f" UNION ALL BY NAME SELECT * FROM read_parquet(getvariable('{table}_files'), union_by_name = true{hive})"
-        )
+        source += " UNION ALL BY NAME " + stored_rows(table, f"getvariable('{table}_files')")
     connection.execute(f"CREATE VIEW inside.{table}_stored AS SELECT {columns} FROM ({source})")
 
 

@@ -150,7 +150,9 @@ def _code() -> bytes:
     """A hash of what works the answers out, so that none outlives a change of it."""
     heard = hashlib.blake2b(f"{duckdb.__version__} {np.__version__}".encode())
     own = [entry for entry in resources.files("perennia.queries").iterdir() if entry.name.endswith((".py", ".sql"))]
-    for entry in (*sorted(own, key=lambda entry: entry.name), resources.files("perennia") / "lifecycle.py"):
+    package = resources.files("perennia")
+    others = (package / "lifecycle.py", package / "store" / "reading.py")
+    for entry in (*sorted(own, key=lambda entry: entry.name), *others):
         heard.update(entry.name.encode() + b"\0" + entry.read_bytes())
     return heard.digest()
 

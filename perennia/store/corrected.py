@@ -90,7 +90,8 @@ def corrected_places(table: str, files: Files) -> list[PlaceRow]:
         return []
     with reading() as connection:
         olds = connection.execute(
-            "SELECT old FROM read_parquet(?) WHERE table_name = ?", [list(files["corrections"]), table]
+            "SELECT old FROM read_parquet(?, hive_partitioning = false) WHERE table_name = ?",
+            [list(files["corrections"]), table],
         ).fetchall()
     return [row for (old,) in olds for row in place_rows(from_json(table, old))]
 
@@ -100,7 +101,9 @@ def counting_places(table: str, files: Files, gone: Collection[bytes]) -> dict[s
     if not files.get(table):
         return {}
     with reading() as connection:
-        rows = connection.execute("SELECT name, record_id FROM read_parquet(?)", [list(files[table])]).fetchall()
+        rows = connection.execute(
+            "SELECT name, record_id FROM read_parquet(?, hive_partitioning = false)", [list(files[table])]
+        ).fetchall()
     return {name: identity for name, identity in rows if identity not in gone}
 
 
@@ -114,7 +117,7 @@ def _corrections(ids: pa.Array, files: Files) -> list[tuple[bytes, str, str, byt
     with reading() as connection:
         connection.register("wanted", pa.table({"record_id": ids}))
         return connection.execute(
-            "SELECT record_id, table_name, old, replacement_id FROM read_parquet(?) "
+            "SELECT record_id, table_name, old, replacement_id FROM read_parquet(?, hive_partitioning = false) "
             "WHERE record_id IN (SELECT record_id FROM wanted)",
             [list(files["corrections"])],
         ).fetchall()

@@ -12,7 +12,7 @@ import pyarrow.compute as pc
 from perennia.errors import Problem, RefusedError, UnknownLabelError
 from perennia.store.corrected import CONTENTS, Fate, Files, fates, stored_contents
 from perennia.store.identity import POSITION, content_hash, record_numbers, uuid7, uuid7s
-from perennia.store.reading import reading
+from perennia.store.reading import reading, stored_rows
 from perennia.store.schemas import PARTITIONED, PLACES, TABLES
 
 
@@ -150,7 +150,7 @@ def stored_records(files: Files, ids: Sequence[bytes]) -> list[tuple[str, pa.Tab
         connection.register("wanted", pa.table({"record_id": pa.array(ids, pa.binary())}))
         if files.get("corrections"):
             gone = connection.execute(
-                "SELECT record_id, reason, replacement_id FROM read_parquet(?) "
+                "SELECT record_id, reason, replacement_id FROM read_parquet(?, hive_partitioning = false) "
                 "WHERE record_id IN (SELECT record_id FROM wanted)",
                 [list(files["corrections"])],
             ).fetchall()
@@ -162,9 +162,8 @@ def stored_records(files: Files, ids: Sequence[bytes]) -> list[tuple[str, pa.Tab
             if name in ("batches", "corrections") or not files.get(name):
                 continue
             rows = connection.sql(
-                "SELECT * FROM read_parquet($paths, union_by_name = true, hive_partitioning = $hive) "
-                "WHERE record_id IN (SELECT record_id FROM wanted)",
-                params={"paths": list(files[name]), "hive": name in PARTITIONED},
+                f"{stored_rows(name, '$paths')} WHERE record_id IN (SELECT record_id FROM wanted)",
+                params={"paths": list(files[name])},
             ).to_arrow_table()
             found |= _each_record(name, _typed(rows, TABLES[name]))
     for identity in ids:

@@ -166,7 +166,8 @@ def test_every_file_that_works_them_out_is_part_of_what_they_rest_on(monkeypatch
     kept_answers._code.cache_clear()
     assert kept_answers._code() != before
     kept_answers._code.cache_clear()
-    assert {"season_summary.sql", "plants.sql", "curve_dates.py", "connection.py", "placing.py", "lifecycle.py"} <= seen
+    assert {"season_summary.sql", "plants.sql", "curve_dates.py", "connection.py", "placing.py"} <= seen
+    assert {"lifecycle.py", "reading.py"} <= seen
 
 
 def test_earlier_and_shorter_books_and_single_plants_have_none(plot: Path) -> None:
