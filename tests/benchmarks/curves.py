@@ -46,6 +46,8 @@ def filled(folder: Path, rows: int) -> Path:
     with pn.Garden.open(folder) as garden:
         garden.record_tables(_parts(labels_of(rows)), today=TODAY)
         garden.compact()
+    if not (folder / FOLDER).is_dir():
+        raise SystemExit(f"a garden of {rows} pickings is too small to keep its seasons; give more rows")
     return folder
 
 
@@ -156,14 +158,17 @@ def main() -> None:
         works = [summary, sorted_scan, bare_groups, one_history, bare_filter]
         kept, scan, groups, history, bare = in_turns(plot, works, given.runs)
         told("history of one plant, of a bare filter", history[0] / bare[0], HISTORY_BOUND)
-        (anew,) = in_turns(forgotten(plot), [summary], given.runs)
+        # of a scan of the same minutes
+        anew, scan_then, groups_then = in_turns(forgotten(plot), [summary, sorted_scan, bare_groups], given.runs)
         scripts = [("pandas", in_pandas, PANDAS_BOUND)]
         if importlib.util.find_spec("polars"):
             scripts.append(("polars", in_polars, POLARS_BOUND))
         theirs = [(library, in_turns(plot, [script], 1)[0][0], bound) for library, script, bound in scripts]
-        for how, (own, peak_gb) in (("kept", kept), ("worked out anew", anew)):
-            told(f"season_summary {how}, of a sorted scan of its pickings", own / scan[0], SCAN_BOUND)
-            told(f"season_summary {how}, of bare sums by label and year", own / groups[0], GROUP_BOUND)
+        for how, (own, peak_gb), scanned, grouped in (
+            ("kept", kept, scan, groups), ("worked out anew", anew, scan_then, groups_then)
+        ):  # fmt: skip
+            told(f"season_summary {how}, of a sorted scan of its pickings", own / scanned[0], SCAN_BOUND)
+            told(f"season_summary {how}, of bare sums by label and year", own / grouped[0], GROUP_BOUND)
             told(f"season_summary {how}, peak memory in GB", peak_gb, MEMORY_BOUND_GB)
             for library, script, bound in theirs:
                 told(f"season_summary {how}, of a script of {library}", own / script, bound)

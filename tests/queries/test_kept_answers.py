@@ -215,8 +215,9 @@ def test_answers_to_earlier_books_are_deleted_once_no_reader_can_hold_them(plot:
     cut_short.touch()
     os.utime(first, (1, 1))
     kept_with(plot, 0)
-    # the books have not changed, however long ago it was written
+    # the books have not changed, however long ago it was written, and it is not written again
     assert answers(plot) == [first]
+    assert first.stat().st_mtime == 1
     assert not cut_short.exists()
     _recorded(plot)
     kept_with(plot, 24)
