@@ -183,3 +183,8 @@ def _last_written(path: Path) -> datetime | None:
 
 def _batch(row: Mapping[str, int]) -> int:
     return row["batch"]
+
+
+# when it is loaded: a release that is installed while a program runs is not what works the program's answers out
+catalogue.queries()
+_code()

@@ -170,6 +170,32 @@ def test_every_file_that_works_them_out_is_part_of_what_they_rest_on(monkeypatch
     assert {"lifecycle.py", "reading.py"} <= seen
 
 
+_COMPACTING = """
+import sys
+from pathlib import Path
+import perennia as pn
+from perennia.queries import connection
+connection._FEW_BYTES = 0
+with pn.Garden.open(sys.argv[1]) as garden:
+    if len(sys.argv) > 2:
+        with Path(sys.argv[2]).open("a") as file:
+            file.write("-- a new release\\n")
+    garden.compact()
+"""
+
+
+def test_nor_of_a_release_that_was_installed_while_another_was_at_work(plot: Path, tmp_path: Path) -> None:
+    package = tmp_path / "installed" / "perennia"
+    shutil.copytree(Path(pn.__file__).parent, package, ignore=shutil.ignore_patterns("__pycache__"))
+    rule = package / "queries" / "season_totals.sql"
+    shutil.rmtree(plot / FOLDER)
+    for count, given in enumerate(([plot, rule], [plot]), 1):
+        # a program is looked for in its own folder first
+        script = [sys.executable, "-c", _COMPACTING, *map(str, given)]
+        subprocess.run(script, cwd=package.parent, timeout=120, check=True)
+        assert len(answers(plot)) == count
+
+
 def test_earlier_and_shorter_books_and_single_plants_have_none(plot: Path) -> None:
     with pn.Garden.open(plot) as garden:
         label = garden.table("plants")["label"][0]
