@@ -8,7 +8,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import duckdb
@@ -24,7 +24,7 @@ from perennia.queries import kept_answers
 from perennia.queries.connection import Rows
 from perennia.queries.kept_answers import FOLDER, keep_answers
 from perennia.queries.opening import Seen, opened
-from perennia.store.snapshot import read_snapshot
+from perennia.store.snapshot import read_snapshot, read_table
 from tests.copies import copied
 from tests.demo_gardens import demo_by_terminal
 
@@ -251,6 +251,19 @@ def test_answers_to_earlier_books_are_deleted_once_no_reader_can_hold_them(plot:
     kept_with(plot, 0)
     assert len(answers(plot)) == 1
     assert first not in answers(plot)
+
+
+def test_the_first_books_that_follow_end_an_answer_however_many_come_after(plot: Path) -> None:
+    (first,) = answers(plot)
+    own = read_snapshot(plot).batch
+    for _ in range(2):
+        _recorded(plot)
+    snapshot = read_snapshot(plot)
+    followed = min(made["recorded_at"] for made in read_table(snapshot, "batches").to_pylist() if made["batch"] > own)
+    kept_answers._delete_unneeded(plot / FOLDER, snapshot, followed - timedelta.resolution)
+    assert answers(plot) == [first]
+    kept_answers._delete_unneeded(plot / FOLDER, snapshot, followed)
+    assert answers(plot) == []
 
 
 def test_a_garden_held_while_they_are_deleted_works_them_out(plot: Path) -> None:
