@@ -26,7 +26,7 @@ from perennia.queries import catalogue
 from perennia.queries.connection import RECORD_TABLES, build, counting_corrections, counting_rows, stored_sizes
 from perennia.queries.door import run_isolated, run_select
 from perennia.queries.frames import shaped, to_pandas
-from perennia.queries.kept_answers import have_gone
+from perennia.queries.kept_answers import answers_read
 from perennia.queries.opening import Seen, keep, named_in, opened, opened_for
 from perennia.records import Record
 from perennia.source import As
@@ -85,6 +85,7 @@ class Garden:
         self._read_only = read_only
         self._connection: duckdb.DuckDBPyConnection | None = None
         self._built: set[str] = set()
+        self._answers: tuple[Path, ...] = ()
         # one connection answers one question at a time
         self._lock = threading.RLock()
 
@@ -170,6 +171,7 @@ class Garden:
                 self._connection.close()
             self._connection = None
             self._built = set()
+            self._answers = ()
 
     def __enter__(self) -> Self:
         return self
@@ -455,10 +457,11 @@ class Garden:
 
     def _connected(self, text: str, inside: Sequence[str] = ()) -> duckdb.DuckDBPyConnection:
         with disk_allows(self._path):
-            if self._connection is not None and have_gone(self._connection):
+            if not all(answer.is_file() for answer in self._answers):
                 self.close()
             if self._connection is None:
                 self._connection, self._built = opened(self._seen)
+                self._answers = answers_read(self._connection)
             build(self._connection, [*named_in(text), *inside], self._built)
         return self._connection
 

@@ -63,12 +63,12 @@ def stand_in(connection: duckdb.DuckDBPyConnection, answers: Mapping[str, Path])
     return set(answers)
 
 
-def have_gone(connection: duckdb.DuckDBPyConnection) -> bool:
-    """Whether a file in which the connection reads a kept answer has been deleted since: by hand, or by a process for
-    which its time was over."""
+def answers_read(connection: duckdb.DuckDBPyConnection) -> tuple[Path, ...]:
+    """The files in which the connection reads kept answers. One may be deleted under it: by hand, or by a process for
+    which its time is over."""
     asked = [f"getvariable('{name}_answer')" for name, query in catalogue.queries().items() if query.beside_books]
     (paths,) = connection.execute(f"SELECT {', '.join(asked)}").fetchall()
-    return any(path is not None and not Path(path).is_file() for path in paths)
+    return tuple(Path(path) for path in paths if path is not None)
 
 
 def keep_answers(
