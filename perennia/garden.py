@@ -23,11 +23,11 @@ from perennia.checking.words import nearest
 from perennia.crops import CropProfile
 from perennia.errors import ArgumentError, Problem, ReadOnlyError, RefusedError, UnknownLabelError
 from perennia.queries import catalogue
-from perennia.queries.connection import RECORD_TABLES, build, counting_corrections, counting_rows, stored_sizes
+from perennia.queries.connection import RECORD_TABLES, counting_corrections, counting_rows, stored_sizes
 from perennia.queries.door import run_isolated, run_select
 from perennia.queries.frames import shaped, to_pandas
 from perennia.queries.kept_answers import answers_read
-from perennia.queries.opening import Seen, keep, named_in, opened, opened_for
+from perennia.queries.opening import Seen, keep, make, named_in, opened, opened_for
 from perennia.records import Record
 from perennia.source import As
 from perennia.store.access import disk_allows
@@ -452,7 +452,7 @@ class Garden:
             return self._connected("plants entries", inside=("entries",))
         labels = {*names, *(name.rpartition("/")[0] or name for name in names)}
         connection, built = opened(self._seen, labels)
-        build(connection, ["plants", "entries"], built)
+        make(connection, ["plants", "entries"], built)
         return connection
 
     def _connected(self, text: str, inside: Sequence[str] = ()) -> duckdb.DuckDBPyConnection:
@@ -462,7 +462,7 @@ class Garden:
             if self._connection is None:
                 self._connection, self._built = opened(self._seen)
                 self._answers = answers_read(self._connection)
-            build(self._connection, [*named_in(text), *inside], self._built)
+            make(self._connection, [*named_in(text), *inside], self._built)
         return self._connection
 
 

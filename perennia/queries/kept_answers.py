@@ -11,7 +11,7 @@ from __future__ import annotations
 import hashlib
 import re
 import uuid
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from importlib import resources
@@ -47,20 +47,28 @@ def kept_answers(rows: Rows, snapshot: Snapshot) -> dict[str, Path]:
     return {name: path for name, path in own.items() if path.is_file()}
 
 
-def stand_in(connection: duckdb.DuckDBPyConnection, answers: Mapping[str, Path]) -> set[str]:
-    """Make the relations of kept answers, which need no others then, and give their names. Raises StoreError for a file
-    that cannot be read."""
+def point_to(connection: duckdb.DuckDBPyConnection, answers: Mapping[str, Path]) -> None:
+    """Tell a connection where kept answers lie."""
     for name, path in answers.items():
+        connection.execute(f"SET VARIABLE {name}_answer = ?", [str(path)])
+
+
+def stand_in(connection: duckdb.DuckDBPyConnection, wanted: Collection[str], built: set[str]) -> None:
+    """Of the wanted relations, and those that they need, make the ones that kept answers stand in for, which need no
+    others then, and add their names to built. Raises StoreError for a file that cannot be read, as all else can."""
+    for name in [query.name for query in catalogue.in_order(wanted, built) if query.beside_books]:
+        ((path,),) = connection.execute(f"SELECT getvariable('{name}_answer')").fetchall()
+        if path is None:
+            continue
         # a folder called season=2024 is no column
         source = f"read_parquet(getvariable('{name}_answer'), hive_partitioning = false)"
-        connection.execute(f"SET VARIABLE {name}_answer = ?", [str(path)])
         try:
             connection.execute(f"CREATE VIEW {catalogue.queries()[name].qualified} AS SELECT * FROM {source}")
         except duckdb.Error as error:
             raise StoreError(
                 f"{path} cannot be read ({first_line(error)}); delete it, for what it held is worked out anew"
             ) from error
-    return set(answers)
+        built.add(name)
 
 
 def answers_read(connection: duckdb.DuckDBPyConnection) -> tuple[Path, ...]:

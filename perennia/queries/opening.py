@@ -12,7 +12,7 @@ from perennia.crops import CropProfile
 from perennia.queries import catalogue
 from perennia.queries.connection import Rows, build, connect
 from perennia.queries.door import lock_connection
-from perennia.queries.kept_answers import keep_answers, kept_answers, stand_in
+from perennia.queries.kept_answers import keep_answers, kept_answers, point_to, stand_in
 from perennia.queries.placing import followed, settle
 from perennia.store.snapshot import Snapshot, placed_labels_at
 
@@ -35,7 +35,8 @@ def opened(seen: Seen, labels: Collection[str] | None = None) -> tuple[duckdb.Du
     rows = _rows(seen, labels)
     answers = kept_answers(rows, snapshot)
     connection = connect(rows)
-    built = stand_in(connection, answers)
+    point_to(connection, answers)
+    built: set[str] = set()
     pinned = [path for paths in snapshot.files.values() for path in paths]
     lock_connection(connection, [*pinned, *map(str, answers.values())], seen.memory_limit)
     placed = placed_labels_at(snapshot, seen.as_of)
@@ -46,8 +47,14 @@ def opened(seen: Seen, labels: Collection[str] | None = None) -> tuple[duckdb.Du
 def opened_for(seen: Seen, text: str) -> duckdb.DuckDBPyConnection:
     """A connection that has the views a query may read."""
     connection, built = opened(seen)
-    build(connection, named_in(text), built)
+    make(connection, named_in(text), built)
     return connection
+
+
+def make(connection: duckdb.DuckDBPyConnection, wanted: Collection[str], built: set[str]) -> None:
+    """Make the wanted relations and what they need, out of what is kept beside the books where it is."""
+    stand_in(connection, wanted, built)
+    build(connection, wanted, built)
 
 
 def named_in(text: str) -> list[str]:
