@@ -10,8 +10,10 @@ import sys
 from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
+from types import ModuleType
 
 import duckdb
+import numpy as np
 import pandas as pd
 import pyarrow as pa
 import pyarrow.parquet as pq
@@ -143,9 +145,12 @@ def test_they_hold_only_while_all_they_rest_on_is_the_same(plot: Path, change: C
         assert not reads_them(garden)
 
 
-def test_nor_once_another_release_works_them_out(plot: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("library", [duckdb, np])
+def test_nor_once_another_release_works_them_out(
+    plot: Path, monkeypatch: pytest.MonkeyPatch, library: ModuleType
+) -> None:
     falsified(plot)
-    monkeypatch.setattr(duckdb, "__version__", "another")
+    monkeypatch.setattr(library, "__version__", "another")
     kept_answers._code.cache_clear()
     try:
         assert not reads_them(pn.Garden.open(plot))
