@@ -329,6 +329,15 @@ def test_books_are_whole_where_their_seasons_cannot_be_kept(tmp_path: Path) -> N
     assert len(pn.season_summary(pn.Garden.open(plot)).table) > 50
 
 
+def test_what_cannot_be_put_in_its_place_is_not_left_lying(plot: Path) -> None:
+    (file,) = answers(plot)
+    file.unlink()
+    file.mkdir()
+    with pn.Garden.open(plot) as garden, pytest.raises(StoreError, match="the books are whole"):
+        garden.compact()
+    assert list((plot / FOLDER).iterdir()) == [file]
+
+
 def test_a_garden_of_few_rows_keeps_none(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.undo()
     plot = demo_by_terminal(tmp_path / "plot")
