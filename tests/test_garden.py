@@ -21,6 +21,7 @@ from perennia.errors import (
 from perennia.queries.catalogue import shown
 from perennia.source import Source
 from perennia.store.schemas import TABLES, to_tables
+from perennia.store.snapshot import read_snapshot
 from tests.copies import copied
 from tests.store.stored import kinds, put_in
 
@@ -148,6 +149,13 @@ def test_many_small_batches_are_compacted_and_nothing_changes(garden: pn.Garden)
     assert garden.sql("select sum(grams) as g from harvest where label = 'B1' and season = 2024")["g"].iloc[0] == sum(
         range(1, 32)
     )
+
+
+def test_when_asked_two_files_of_a_year_are_made_one(garden: pn.Garden) -> None:
+    garden.record(pn.Picked("B1", "2023-08-09", 90), today=TODAY)
+    assert len(list(garden.path.glob("harvest/year=2023/*.parquet"))) == 2
+    garden.compact()
+    assert len(read_snapshot(garden.path).files["harvest"]) == 1
 
 
 def test_rows_are_what_was_recorded(garden: pn.Garden) -> None:
