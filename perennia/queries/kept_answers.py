@@ -3,7 +3,7 @@
 An answer is a Parquet file in the garden's folder .answers. Its name holds the batch after which it was worked out and
 a hash of all that it rests on (the files of records, the order settled for half-remembered acts, the crop profiles, the
 code and libraries that work it out), so that one which no longer holds is not found, and the question is worked out as
-ever. The folder may be deleted at any time.
+ever; then a hash of its own bytes, for a disk can lose some. The folder may be deleted at any time.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import re
 import uuid
 from collections.abc import Collection, Iterator, Mapping
 from datetime import UTC, datetime, timedelta
-from functools import cache
+from functools import cache, partial
 from importlib import resources
 from pathlib import Path
 
@@ -32,7 +32,7 @@ from perennia.store.log import hold_inside
 from perennia.store.snapshot import Snapshot, read_table
 
 FOLDER = ".answers"
-_ANSWER = re.compile(r"[a-z_]+-(?P<batch>\d+)-[0-9a-f]+\.parquet")
+_ANSWER = re.compile(r"[a-z_]+-(?P<batch>\d+)-[0-9a-f]+-(?P<bytes>[0-9a-f]+)\.parquet")
 _UNFINISHED = re.compile(r"\.[0-9a-f]{32}")
 
 
@@ -43,8 +43,8 @@ def kept_answers(rows: Rows, snapshot: Snapshot) -> dict[str, Path]:
     folder = root / FOLDER
     if not _are_the_whole_books(rows) or not folder.is_dir():
         return {}
-    own = {name: hold_inside(root, path) for name, path in _paths(rows, snapshot).items()}
-    return {name: path for name, path in own.items() if path.is_file()}
+    lying = ((name, _lying(folder, begins)) for name, begins in _beginnings(rows, snapshot).items())
+    return {name: hold_inside(root, path) for name, path in lying if path is not None}
 
 
 def point_to(connection: duckdb.DuckDBPyConnection, answers: Mapping[str, Path]) -> None:
@@ -60,15 +60,19 @@ def stand_in(connection: duckdb.DuckDBPyConnection, wanted: Collection[str], bui
         ((path,),) = connection.execute(f"SELECT getvariable('{name}_answer')").fetchall()
         if path is None:
             continue
+        if not _is_whole(Path(path)):
+            raise _damaged(path, "its bytes are not those that were written")
         # a folder called season=2024 is no column
         source = f"read_parquet(getvariable('{name}_answer'), hive_partitioning = false)"
         try:
             connection.execute(f"CREATE VIEW {catalogue.queries()[name].qualified} AS SELECT * FROM {source}")
         except duckdb.Error as error:
-            raise StoreError(
-                f"{path} cannot be read ({first_line(error)}); delete it, for what it held is worked out anew"
-            ) from error
+            raise _damaged(path, first_line(error)) from error
         built.add(name)
+
+
+def _damaged(path: str, why: str) -> StoreError:
+    return StoreError(f"{path} cannot be read ({why}); delete it, for what it held is worked out anew")
 
 
 def answers_read(connection: duckdb.DuckDBPyConnection) -> tuple[Path, ...]:
@@ -95,10 +99,14 @@ def keep_answers(
     folder = hold_inside(root, root / FOLDER)
     try:
         folder.mkdir(exist_ok=True)
-        for name, path in _paths(rows, snapshot).items():
-            if not path.is_file():
-                build(connection, [name], built)
-                _write(connection, catalogue.queries()[name], path)
+        for name, begins in _beginnings(rows, snapshot).items():
+            path = _lying(folder, begins)
+            if path is not None and _is_whole(path):
+                continue
+            build(connection, [name], built)
+            if path is not None:
+                path.unlink(missing_ok=True)
+            _write(connection, catalogue.queries()[name], folder, begins)
         fsync_folder(folder)
     except (OSError, duckdb.Error, pa.ArrowException, StoreError) as error:
         raise StoreError(
@@ -108,14 +116,14 @@ def keep_answers(
     _delete_unneeded(folder, snapshot, datetime.now(UTC) - timedelta(hours=kept_hours))
 
 
-def _write(connection: duckdb.DuckDBPyConnection, query: catalogue.Query, path: Path) -> None:
-    """Put the rows of a relation in place as a whole file, in the order of its grain."""
-    unfinished = path.with_name(f".{uuid.uuid4().hex}")
+def _write(connection: duckdb.DuckDBPyConnection, query: catalogue.Query, folder: Path, begins: str) -> None:
+    """Put the rows of a relation in place as a whole file whose name begins so, in the order of its grain."""
+    unfinished = folder / f".{uuid.uuid4().hex}"
     try:
         rows = connection.sql(f"SELECT * FROM {query.qualified} ORDER BY {', '.join(query.grain)}")
         parts = rows.to_arrow_reader(ROWS_A_GROUP)
         write_parquet(unfinished, parts.schema, (pa.Table.from_batches([part]) for part in parts))
-        unfinished.replace(path)
+        unfinished.replace(folder / f"{begins}-{_bytes_told(unfinished)}.parquet")
     finally:
         unfinished.unlink(missing_ok=True)
 
@@ -126,10 +134,26 @@ def _are_the_whole_books(rows: Rows) -> bool:
     return not (cut or rows.added or rows.withdrawn)
 
 
-def _paths(rows: Rows, snapshot: Snapshot) -> dict[str, Path]:
-    folder, told = Path(snapshot.root) / FOLDER, f"{snapshot.batch}-{_told(rows, snapshot)}"
-    kept = [name for name, query in catalogue.queries().items() if query.beside_books]
-    return {name: folder / f"{name}-{told}.parquet" for name in kept}
+def _beginnings(rows: Rows, snapshot: Snapshot) -> dict[str, str]:
+    """What the name of each relation's file begins with, as long as it holds."""
+    told = f"{snapshot.batch}-{_told(rows, snapshot)}"
+    return {name: f"{name}-{told}" for name, query in catalogue.queries().items() if query.beside_books}
+
+
+def _lying(folder: Path, begins: str) -> Path | None:
+    """The file whose name begins so. Two processes at once may have put two there, which say the same."""
+    return next((path for path in sorted(folder.glob(f"{begins}-*.parquet")) if path.is_file()), None)
+
+
+def _bytes_told(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, partial(hashlib.blake2b, digest_size=8)).hexdigest()
+
+
+def _is_whole(path: Path) -> bool:
+    """Whether a file has the bytes that its name was made of."""
+    name = _ANSWER.fullmatch(path.name)
+    return name is not None and name["bytes"] == _bytes_told(path)
 
 
 def _told(rows: Rows, snapshot: Snapshot) -> str:

@@ -56,11 +56,13 @@ def answers(plot: Path) -> list[Path]:
 
 
 def falsified(plot: Path) -> None:
-    """Write a weight that nobody picked into every kept season, so that it shows where they are read."""
+    """Write a weight that nobody picked into every kept season, as if it had been worked out, so that it shows where
+    they are read."""
     (file,) = answers(plot)
     rows = pq.read_table(file)
     place = rows.column_names.index("total_g")
     pq.write_table(rows.set_column(place, "total_g", pa.array([WRONG_G] * rows.num_rows)), file)
+    file.rename(file.with_name(f"{file.stem.rpartition('-')[0]}-{kept_answers._bytes_told(file)}.parquet"))
 
 
 def reads_them(source: pn.Garden) -> bool:
@@ -312,6 +314,20 @@ def test_a_file_that_cannot_be_read_is_named(plot: Path) -> None:
                 pn.season_summary(garden)
         file.unlink()
         assert len(pn.season_summary(garden).table) > 50
+
+
+def test_a_file_of_which_the_disk_lost_a_bit_is_not_read_and_written_anew(plot: Path) -> None:
+    (file,) = answers(plot)
+    sound = file.read_bytes()
+    lost = bytearray(sound)
+    lost[len(lost) // 3] ^= 4
+    file.write_bytes(lost)
+    with pn.Garden.open(plot) as garden:
+        with pytest.raises(StoreError, match=f"{file.name}.*not those that were written.*delete"):
+            pn.season_summary(garden)
+        garden.compact()
+        assert len(pn.season_summary(garden).table) > 50
+    assert [path.read_bytes() for path in answers(plot)] == [sound]
 
 
 def test_books_are_whole_where_their_seasons_cannot_be_kept(tmp_path: Path) -> None:
