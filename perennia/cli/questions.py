@@ -66,7 +66,8 @@ def summary(
         if result.table.empty:
             raise click.ClickException(f"nothing matches. {what_there_is(source)}")
         screen = console()
-        show(result, [*SUMMARY, *(["left_for_seed", "forgone_g"] if forgone else [])], screen)
+        crops = ["crop"] if result.table["crop"].nunique() > 1 else []
+        show(result, [*crops, *SUMMARY, *(["left_for_seed", "forgone_g"] if forgone else [])], screen)
         say_cautions(screen, source, result.table["crop"].dropna().unique())
 
 

@@ -11,6 +11,7 @@ import pytest
 import perennia as pn
 
 TODAY = date(2025, 6, 1)
+ARTICHOKE = "Cynara cardunculus var. scolymus"
 
 
 @pytest.fixture
@@ -77,6 +78,27 @@ def test_a_plant_moved_under_cover_within_a_season_is_told(tmp_path: Path) -> No
     assert found.table["moved"].tolist() == [True, False]
     assert any(caution.startswith("1 season in which a plant stood in a second bed") for caution in found.cautions)
     assert not any("second bed" in caution for caution in pn.season_summary(garden, labels=["A2"]).cautions)
+
+
+def test_crops_that_are_counted_are_held_to_their_number_and_others_to_their_weight(tmp_path: Path) -> None:
+    garden = pn.Garden.create(tmp_path / "plot")
+    pepper, bean = "Capsicum annuum", "Phaseolus coccineus"
+    garden.record(
+        pn.Site("home"), pn.Bed("b", "home"), pn.Sown("A1", "2023-05-01", ARTICHOKE, bed="b"),
+        pn.Sown("A2", "2023-05-01", ARTICHOKE, bed="b"), pn.Sown("B1", "2023-05-01", bean, bed="b"),
+        pn.Sown("C1", "2023-05-01", pepper, bed="b"), pn.Picked("A1", "2023-08-01", count=4),
+        pn.Picked("A2", "2023-08-01", 900), pn.Picked("B1", "2023-08-01", count=9), pn.Picked("C1", "2023-08-01", 90),
+        today=TODAY,
+    )  # fmt: skip
+    said = [text for text in pn.season_summary(garden, seasons=[2023]).cautions if "missing" in text]
+    assert said == [
+        "1 season with a picking that was not weighed: the total weight is missing.",
+        "1 season of a crop that is counted, with a picking that was not: the total number is missing.",
+    ]
+
+
+def test_curves_that_nobody_has_are_said_to_be_none(garden: pn.Garden) -> None:
+    assert pn.season_curves(garden, labels=["nobody"]).findings == ("No curve matches.",)
 
 
 def test_a_peak_that_begins_on_the_day_of_the_first_picking_rests_on_its_gap_as_well(tmp_path: Path) -> None:

@@ -22,8 +22,9 @@ from perennia.checking.words import counted
 _FACTORS = ("cultivar", "site", "bed", "cover")
 _INDEX = (
     "The index of alternation is above 0 wherever seasons differ, and weather alone makes them differ; what it is held "
-    "against are the same seasons in any other order. All plants shared the weather, so weather that alternated looks "
-    "the same as plants that do, and plants coming into bearing or wearing out make neighbouring seasons unlike too."
+    "against are the same seasons in any other order. Plants of one place shared the weather, so that weather which "
+    "alternated looks like plants that do, and plants coming into bearing or wearing out make neighbouring seasons "
+    "unlike too."
 )
 _AGE = (
     "Every plant is a year older each year: a drift of weather, soil or care over these years looks the same as age, "

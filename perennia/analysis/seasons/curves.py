@@ -68,7 +68,9 @@ def season_curves(
         table=ordered(frame, BY_PLANT_SEASON), n=plants,
         method=f"{method}; {DEGREE_DAY_METHOD}." if axis == "degree_days" else f"{method}.",
         units=UNIT, cautions=(*rising, *points.cautions),
-        findings=(f"{counted(len(points.bounds), 'curve')} of {counted(plants, 'plant')}.",),
+        findings=(
+            f"{counted(len(points.bounds), 'curve')} of {counted(plants, 'plant')}." if plants else "No curve matches.",
+        ),
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from perennia.analysis.name_order import BY_PLANT_SEASON, ordered
 from perennia.analysis.result import Result
 from perennia.checking import arguments
 from perennia.checking.words import counted
+from perennia.crops import profile
 
 if TYPE_CHECKING:
     from perennia.source import Source
@@ -110,9 +111,7 @@ def season_summary(
         cautions.append(f"{counted(running, 'season')} {text}")
     if unseen := int((open_ & frame["grew"].isna()).sum()):
         cautions.append(f"{counted(unseen, 'season')} of plants of whose growth in it nothing is on record yet.")
-    if missing := int((frame["total_g"].isna() & (frame["picks"] > 0)).sum()):
-        text = "with a picking that was not weighed: the total weight is missing."
-        cautions.append(f"{counted(missing, 'season')} {text}")
+    cautions += _incomplete(source, frame)
     if silent := int((frame["total_g"].isna() & (frame["picks"] == 0) & frame["grew"].fillna(False)).sum()):
         cautions.append(f"{counted(silent, 'season')} of plants in growth with neither a picking nor proof of no crop.")
     if left_out := int(frame["spans_left_out"].sum()):
@@ -142,6 +141,21 @@ def choices(
         "crops": None if crops is None else arguments.names(crops, "crops"),
         "seasons": None if seasons is None else arguments.years(seasons, "seasons"),
     }
+
+
+def _incomplete(source: Source, frame: pd.DataFrame) -> list[str]:
+    """Seasons of which the total is missing that the trade measures their crop in, for it was not taken each time."""
+    profiles = {crop: profile(crop, source.profiles) for crop in frame["crop"].dropna().unique()}
+    pieces = [crop for crop, own in profiles.items() if own is not None and own.harvest_unit == "count"]
+    by_count, picked = frame["crop"].isin(pieces), frame["picks"] > 0
+    said = []
+    for column, own, text in (
+        ("total_g", ~by_count, "with a picking that was not weighed: the total weight is missing."),
+        ("count", by_count, "of a crop that is counted, with a picking that was not: the total number is missing."),
+    ):
+        if missing := int((frame[column].isna() & picked & own).sum()):
+            said.append(f"{counted(missing, 'season')} {text}")
+    return said
 
 
 def _forgone(source: Source, frame: pd.DataFrame) -> pd.Series:
