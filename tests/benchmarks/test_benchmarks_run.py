@@ -11,7 +11,7 @@ import pytest
 
 RUNS = {
     "intake": (["--rows", "1000", "--runs", "1", "--repeats", "2", "--singles", "2"], 6),
-    "curves": (["--rows", "1000", "--runs", "1", "--steps"], 6),
+    "curves": (["--rows", "120000", "--runs", "1", "--steps"], 10),
 }
 
 
