@@ -1,7 +1,8 @@
 -- one row is: one crop with the days over which its first picking of a season ripened: one usual gap between pickings
 -- needs: placed_harvest, season_totals, crop_profiles
 -- kept: table
--- the crop's own by its profile, else the middle gap of this crop in this garden, else a day; at the least a day
+-- the crop's own by its profile, else the middle gap of this crop in this garden from five gaps on (our own rule: one
+-- tuber lifted early is no usual gap), else a day; at the least a day
 WITH crops AS (
     SELECT DISTINCT totals.crop, profiles.usual_picking_gap_days AS gap_days
     FROM season_totals AS totals
@@ -30,6 +31,7 @@ middle AS (
     SELECT crop, median(gap_days) AS gap_days
     FROM spaced
     GROUP BY crop
+    HAVING count(gap_days) >= 5
 )
 
 SELECT crops.crop, greatest(1, CAST(coalesce(crops.gap_days, middle.gap_days, 1) AS INTEGER)) AS gap_days

@@ -92,11 +92,11 @@ def _by_day(rows: list[Row], column: str) -> tuple[dict[date, Fraction], dict[da
 
 
 def _usual_gap(crop: str | None, gaps: dict[str | None, list[int]]) -> int:
-    """The crop's own usual gap, else the middle one in this garden, else one day."""
+    """The crop's own usual gap, else the middle one of five or more in this garden, else one day."""
     profile = crops.profile(crop or "")
     if profile and profile.usual_picking_gap_days:
         return max(1, int(profile.usual_picking_gap_days.value))
-    return max(1, round(median(gaps[crop]))) if gaps[crop] else 1
+    return max(1, round(median(gaps[crop]))) if len(gaps[crop]) >= 5 else 1
 
 
 def curve_rows(curve: Curve, row: Row) -> Iterator[Row]:

@@ -433,3 +433,13 @@ def test_complete_books_count_for_the_growing_year_of_their_bed() -> None:
     books = [BooksKept(bed, "2024-02-01", "2024-03-31") for bed in ("S1", "N1")]
     found = {row["bed"]: row["season"] for row in _rows("harvest", *books, places=places)}
     assert found == {"S1": 2023, "N1": 2024}
+
+
+@pytest.mark.parametrize(("gaps", "opens_on"), [(1, 23), (4, 23), (5, 13)])
+def test_a_crop_without_a_usual_gap_takes_that_of_the_garden_once_it_shows_five(gaps: int, opens_on: int) -> None:
+    # one plant is lifted on a single day, and the other ten days apart; a straight line has half its crop in midway
+    crop = "Tropaeolum tuberosum"
+    sown = [Sown(label, "2023-05-01", crop=crop, bed="B1") for label in ("A1", "A2")]
+    often = [Picked("A2", date(2023, 8, 1) + timedelta(10 * number), 90) for number in range(gaps + 1)]
+    found = _season("season_summary", "A1", 2023, *sown, *often, Picked("A1", "2023-11-23", 400))
+    assert found["t50"] == date(2023, 11, opens_on) + timedelta((23 - opens_on) // 2)

@@ -30,11 +30,15 @@ _VISITS = (
     'bool_or(coalesce(grams, "count") > 0 and clearance) as cleared from harvest '
     "where event = 'picked' and on_to - on_from <= 13 and list_contains($plants, plant) group by all"
 )
+FEWEST_GAPS = 5
+"""Gaps that a garden must show of a crop without a profile before its middle gap is gone by: our own choice, that of
+the view season_summary too."""
 _GAPS = (
     "select crop, median(gap) as gap_days from ("
     'select crop, "on" - lag("on") over (partition by plant, season order by "on") as gap from ('
     'select distinct crop, plant, season, "on" from harvest '
-    "where event = 'picked' and plant is not null and on_to - on_from <= 13)) where gap is not null group by crop"
+    "where event = 'picked' and plant is not null and on_to - on_from <= 13)) where gap is not null group by crop "
+    f"having count(gap) >= {FEWEST_GAPS}"
 )
 
 
@@ -144,8 +148,8 @@ def key_of(row: Row) -> Key:
 
 
 def usual_gaps(source: Source, crops: Collection[str]) -> Mapping[str, float]:
-    """Days between pickings that are usual for each crop: its profile's, else the middle gap of the crop in the garden,
-    else one day."""
+    """Days between pickings that are usual for each crop: its profile's, else the middle gap of the crop in the garden
+    where it shows enough of them, else one day."""
     middle = source.sql(_GAPS)
     in_garden = dict(zip(middle["crop"], middle["gap_days"], strict=True))
     found = {}

@@ -12,6 +12,7 @@ import attrs
 from perennia.analysis.causes.due.matters import Found, Matter
 from perennia.analysis.causes.due.today import Today
 from perennia.analysis.causes.due.wording import days_ago, listed, placed
+from perennia.analysis.seasons.picking_curves import FEWEST_GAPS
 from perennia.analysis.units import Row
 from perennia.checking.words import counted
 
@@ -32,8 +33,6 @@ _GAPS = (
 )
 _CUT_BACK = "select plant, max(\"on\") as \"on\" from life where event = 'cut_back' group by plant order by plant"
 _BEARING = ("growing", "sheltered")
-_FEWEST_GAPS = 5
-"""Gaps a garden must show of a crop without a profile before its middle gap is gone by: our own choice."""
 _STOPPED_GAPS, _STOPPED_DAYS = 3, 21
 """Unpicked for so many usual gaps, and at least so many days, a plant is taken to have stopped: as over a boundary."""
 
@@ -95,7 +94,7 @@ def _usual_gaps(today: Today, crops: Collection[str]) -> dict[str, Gap | None]:
             found[crop] = Gap(int(figure.value), f"crop profile: {figure.source}")
     without = sorted(crop for crop in crops if today.profile(crop) is None)
     for row in today.rows(_GAPS, without) if without else []:
-        if row["n"] >= _FEWEST_GAPS:
+        if row["n"] >= FEWEST_GAPS:
             found[row["crop"]] = Gap(math.ceil(row["middle"]), f"the middle of {row['n']} gaps in these books")
     return found
 
@@ -131,7 +130,7 @@ def _unknown(without: int, stopped: Counter[str]) -> tuple[str, ...]:
     if without:
         found.append(
             f"{counted(without, 'plant')} that bore this season: of the crop neither a profile nor "
-            f"{_FEWEST_GAPS} gaps in these books say how long it is left, so whether picking is overdue is not known."
+            f"{FEWEST_GAPS} gaps in these books say how long it is left, so whether picking is overdue is not known."
         )
     found += [
         f"{crop}: {counted(n, 'plant')} not picked for over {_STOPPED_GAPS} usual gaps and {_STOPPED_DAYS} days, taken "
