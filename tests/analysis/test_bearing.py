@@ -96,6 +96,12 @@ def test_five_seasons_in_turn_are_told_how_far_five_can_reach_and_how_many_it_ta
         assert "fewer than 2.5 of 100, as a plant's heavy and light seasons in turn do from 9 seasons on" in told
 
 
+@pytest.mark.parametrize("crops", [[50.0, 50, 50], [90.0, 0, 0], [0.0, 0, 0, 5]])
+def test_crops_of_which_all_orders_are_alike_come_about_in_100_of_100(crops: list[float]) -> None:
+    told = asked(life("A", crops)).findings[0]
+    assert "the order with the most unlike neighbours comes about in 100 of 100, and" in told
+
+
 def test_seasons_enough_for_others_are_not_called_too_few() -> None:
     alike = asked(life("A", [50.0] * 9, 2010)).findings[0]
     assert "too few" not in alike

@@ -74,7 +74,8 @@ def _verdict(mean: MeanAlternation) -> str:
 
 
 def _of_100(share: float) -> str:
-    return f"{100 * share:.2g} of 100"
+    # two figures, of which 100 itself has three
+    return f"{100 * share:.{'0f' if share >= 0.1 else '2g'}} of 100"
 
 
 def age_finding(row: Mapping[str, object], measure: Measure) -> str:
