@@ -91,9 +91,18 @@ def test_five_seasons_in_turn_are_told_how_far_five_can_reach_and_how_many_it_ta
     assert (crop["seasons"], crop["tellable"], crop["smallest_p"]) == (5, False, pytest.approx(0.1))
     uneven = asked(life("A", [500.0, 100, 450, 120, 480])).findings[0]
     assert "cannot be told from the order that chance brings; heavy and light seasons in turn" in uneven
-    assert "in turn come about in 10 of 100 orders of 5 seasons" in uneven
-    for told in (empty.findings[0], uneven):
-        assert "fewer than 2.5 of 100, as a plant's heavy and light seasons in turn do from 9 seasons on" in told
+    assert "in turn come about in 10 of 100 orders of 5 seasons in a row, and" in uneven
+    holds = "fewer than 2.5 of 100, as a plant's heavy and light seasons in turn do from 9 seasons in a row on"
+    assert all(holds in told for told in (empty.findings[0], uneven))
+
+
+def test_seasons_with_gaps_are_not_told_what_holds_of_seasons_in_a_row() -> None:
+    # ten seasons that alternate, of which no more than two are neighbours, cannot stand out
+    rows = [entry for pair in range(5) for entry in life("A", [90.0, 10], 2010 + 3 * pair, plant="A/2010")]
+    told = asked(rows).findings[0]
+    assert "no order of these crops could stand out" in told
+    assert "of 10 seasons the order with the most unlike neighbours comes about in 13 of 100" in told
+    assert told.endswith("as a plant's heavy and light seasons in turn do from 9 seasons in a row on.")
 
 
 @pytest.mark.parametrize("crops", [[50.0, 50, 50], [90.0, 0, 0], [0.0, 0, 0, 5]])

@@ -273,7 +273,7 @@ def test_beds_without_end_are_no_picture_of_metres_and_those_left_out_are_counte
     assert f"{(lines - 40).clip(lower=0).sum()} more lines of units not drawn" in texts(figure)
 
 
-@pytest.mark.parametrize(("seasons", "few"), [(5, "; it takes 9 seasons"), (9, "")])
+@pytest.mark.parametrize(("seasons", "few"), [(5, "; it takes 9 in a row"), (9, "")])
 def test_seasons_of_which_no_order_stands_out_are_told_under_the_figure_and_only_few_are_called_few(
     seasons: int, few: str
 ) -> None:

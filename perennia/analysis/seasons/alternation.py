@@ -105,13 +105,14 @@ def alternation(
 
 
 def share_in_turn(seasons: int) -> float:
-    """Of all orders of so many seasons the share in which heavy and light ones take turns, where half of them (one more
-    or less of an odd number) are heavy, all alike, and the others light: the most that alternation can look like."""
+    """Of all orders of so many seasons in a row the share in which heavy and light ones take turns, where half of them
+    (one more or less of an odd number) are heavy, all alike, and the others light: the most that alternation can look
+    like. Where years are missing between them it comes about more often."""
     return (2 - seasons % 2) / math.comb(seasons, seasons // 2)
 
 
 SEASONS_NEEDED = next(seasons for seasons in itertools.count(3) if share_in_turn(seasons) < TAIL)
-"""The fewest seasons in which heavy and light ones that take turns lie above the range."""
+"""The fewest seasons in a row in which heavy and light ones that take turns lie above the range."""
 
 
 def _checked(years: Sequence[int], values: npt.ArrayLike) -> tuple[Integers, Floats]:

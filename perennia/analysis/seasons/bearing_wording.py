@@ -37,7 +37,7 @@ _LASTING = (
 )
 _STANDS_OUT = (
     f"an order stands out where it comes about in fewer than {100 * TAIL:.2g} of 100, as a plant's heavy and light "
-    f"seasons in turn do from {SEASONS_NEEDED} seasons on"
+    f"seasons in turn do from {SEASONS_NEEDED} seasons in a row on"
 )
 
 
@@ -66,7 +66,7 @@ def _verdict(mean: MeanAlternation) -> str:
     if mean.tellable:
         text = "alternation cannot be told from the order that chance brings"
         share = f"heavy and light seasons in turn come about in {_of_100(share_in_turn(mean.seasons))} orders of "
-        return f"{text}; {share}{mean.seasons} seasons, and {_STANDS_OUT}" if few else text
+        return f"{text}; {share}{mean.seasons} seasons in a row, and {_STANDS_OUT}" if few else text
     text = "these are too few seasons for any order to stand out" if few else "no order of these crops could stand out"
     share = f"of {mean.seasons} seasons the order with the most unlike neighbours comes about in "
     share += f"{_of_100(mean.smallest_p)}, and {_STANDS_OUT}"

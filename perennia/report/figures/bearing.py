@@ -66,7 +66,7 @@ def _words(result: Bearing, most: int) -> list[str]:
         said.append(f"{counted(blank, 'unit')} without an index, for it takes two neighbouring seasons: no dot.")
     for row in result.alternation.to_dict("records"):
         if not row["tellable"]:
-            few = f"; it takes {SEASONS_NEEDED} seasons" if row["seasons"] < SEASONS_NEEDED else ""
+            few = f"; it takes {SEASONS_NEEDED} in a row" if row["seasons"] < SEASONS_NEEDED else ""
             said.append(f"{row['crop']}: no order of its {counted(row['seasons'], 'season')} could lie above the range "
                         f"of chance{few}.")  # fmt: skip
     if most > MOST_DOTS:
