@@ -38,7 +38,10 @@ stays AS (
         spans.cover,
         spans.container,
         sum(least(spans.to_day, windows.to_day) - greatest(spans.from_day, windows.from_day) + 1) AS days,
-        max(spans.to_day) AS last_day
+        max(spans.to_day) AS last_day,
+        -- lifted, weighed and replanted on one day: what was weighed grew where it had stood, be it for no day of these
+        bool_or(spans.from_day <= windows.eve AND windows.eve < windows.from_day AND windows.from_day = windows.to_day)
+            AS grown
     FROM windows
     JOIN inside.place_spans AS spans
         ON spans.plant = windows.plant
@@ -46,12 +49,13 @@ stays AS (
     GROUP BY ALL
 ),
 
--- of all stays the longest, and of those the last; one that ended the evening before has no days, and counts alone only
+-- of all stays the longest, and of those the last; one that ended the evening before has no days, and counts alone or
+-- where there is a single day
 chosen AS (
     SELECT
         plant,
         season,
-        max_by(struct_pack(site, bed, cover, container), (days, last_day)) AS stay,
+        max_by(struct_pack(site, bed, cover, container), (grown, days, last_day)) AS stay,
         sum(days) AS days,
         count(*) FILTER (WHERE days > 0) AS stays,
         coalesce(min(bed) FILTER (WHERE days > 0) <> max(bed) FILTER (WHERE days > 0), false) AS other_bed

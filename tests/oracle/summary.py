@@ -79,9 +79,9 @@ def _stay(book: Book, plants: list[Plant], season: Season, timed: Row) -> places
     last = min(half or timed["last_pick"] or ended, ended, book.horizon or date.max)
     first = min(first, last)
     seen = places.stay(book, plants, season.life, first, last)
-    # picked for the first time on the day it was lifted: where it stood that morning
-    if seen is None and season.signs and season.signs[0] >= season.first_day:
-        return places.stay(book, plants, season.life, first - timedelta(1), first - timedelta(1))
+    # picked for the first time on the day it was lifted, or replanted elsewhere: where it stood that morning
+    if (seen is None or first == last) and season.signs and season.signs[0] >= season.first_day:
+        return places.stay(book, plants, season.life, first - timedelta(1), first - timedelta(1)) or seen
     return seen
 
 

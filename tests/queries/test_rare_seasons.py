@@ -397,6 +397,16 @@ def test_tubers_first_seen_when_weighed_and_lifted_grew_where_they_stood_that_mo
         assert row["g_per_m2"] == row["total_g"] / space_m2
 
 
+@pytest.mark.parametrize("act", ["moved", "replanted"])
+def test_what_is_weighed_on_the_day_its_plant_is_put_elsewhere_grew_where_it_stood_that_morning(act: str) -> None:
+    after: list[Record] = [Moved("A1", "2021-11-20", "B2")]
+    if act == "replanted":
+        after = [Lifted("A1", "2021-11-20"), Replanted("A1", "2021-11-20", bed="B2", space_m2=0.5)]
+    begun = Acquired("A1", "2021-04-20", crop="Oxalis tuberosa", kind="root", bed="B1")
+    row = _season("season_summary", "A1", 2021, begun, Picked("A1", "2021-11-20", 800), *after)
+    assert (row["bed"], row["moved"], row["space_m2"], row["g_per_m2"]) == ("B1", False, 4.0, 200.0)
+
+
 def test_a_root_lifted_on_the_first_day_of_a_season_and_kept_in_store_stood_in_no_bed_in_it() -> None:
     records = [
         AlreadyHere("A1", "2021-03-01", crop=CROP, bed="B1"), Picked("A1", "2021-07-03", 100),
