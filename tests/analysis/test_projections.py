@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 import perennia as pn
-from perennia.analysis.seasons.picking_curves import read_curves
+from perennia.analysis.seasons.picking_curves import read_curves, usual_gaps
 from perennia.analysis.seasons.projecting import project
 from perennia.analysis.seasons.projection_bases import FinishedSeasons
 from perennia.analysis.seasons.projections import COLUMNS, project_totals
@@ -129,6 +129,29 @@ def test_plants_of_the_other_half_of_the_world_say_nothing_of_a_date(tmp_path: P
     row = only(plot, "S3")
     shares = -np.log([0.4, 0.3, 0.5])
     assert (row["n"], row["projected"]) == (3, pytest.approx(400 * math.exp(shares.mean())))
+
+
+def test_seasons_running_in_both_halves_of_the_world_are_held_each_against_its_own(tmp_path: Path) -> None:
+    south = [pn.Sown(f"S{n}", "2021-08-10", crop=BEAN, bed="far") for n in range(3)]
+    south += [one for n in range(3) for one in picked(f"S{n}", date(2021, 11, 6 + 3 * n), WHOLE)]
+    south += [pn.Sown("S3", "2022-08-10", crop=BEAN, bed="far"), *picked("S3", date(2022, 11, 9), WHOLE[:4])]
+    north = [record for n in range(4) for record in (sown(f"N{n}", 2021), *picked(f"N{n}", date(2021, 7, 10), WHOLE))]
+    north += [sown("N4", 2022), *picked("N4", date(2022, 11, 9), WHOLE[:4])]
+    plot = garden(tmp_path, pn.Site("away", latitude=-36.0), pn.Bed("far", "away"), *north, *south)
+    # in November the north had all in, and the south a part
+    found = project_totals(plot, season=2022, labels=["N4", "S3"]).table.set_index("label")
+    assert found["withheld"].notna().to_dict() == {"N4": True, "S3": False}
+    assert found["n"]["S3"] == 3
+
+
+@pytest.mark.parametrize(("gaps", "usual"), [(1, 1.0), (4, 1.0), (5, 10.0)])
+def test_a_crop_without_a_profile_takes_the_gap_of_the_garden_once_it_shows_five(
+    tmp_path: Path, gaps: int, usual: float
+) -> None:
+    crop = "Tropaeolum tuberosum"
+    plot = garden(tmp_path, pn.Sown("A", "2023-05-01", crop=crop, bed="b"),
+                  *picked("A", date(2023, 8, 1), [90.0] * (gaps + 1), 10))  # fmt: skip
+    assert usual_gaps(plot, [crop]) == {crop: usual}
 
 
 def test_one_year_only_is_said(tmp_path: Path) -> None:

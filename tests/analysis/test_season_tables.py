@@ -88,7 +88,8 @@ def test_crops_that_are_counted_are_held_to_their_number_and_others_to_their_wei
         pn.Sown("A2", "2023-05-01", ARTICHOKE, bed="b"), pn.Sown("B1", "2023-05-01", bean, bed="b"),
         pn.Sown("C1", "2023-05-01", pepper, bed="b"), pn.Picked("A1", "2023-08-01", count=4),
         pn.Picked("A2", "2023-08-01", 900), pn.Picked("B1", "2023-08-01", count=9), pn.Picked("C1", "2023-08-01", 90),
-        today=TODAY,
+        # of what nobody picked nothing was left unweighed
+        pn.Sown("B2", "2023-05-01", bean, bed="b"), pn.Emerged("B2", "2023-05-20"), today=TODAY,
     )  # fmt: skip
     said = [text for text in pn.season_summary(garden, seasons=[2023]).cautions if "missing" in text]
     assert said == [

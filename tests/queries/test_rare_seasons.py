@@ -9,7 +9,7 @@ import pytest
 
 from perennia.queries import catalogue
 from perennia.records.base import Record
-from perennia.records.care import Noted
+from perennia.records.care import Covered, Noted
 from perennia.records.harvest import BooksKept, Picked
 from perennia.records.life import (
     Acquired,
@@ -405,6 +405,18 @@ def test_what_is_weighed_on_the_day_its_plant_is_put_elsewhere_grew_where_it_sto
     begun = Acquired("A1", "2021-04-20", crop="Oxalis tuberosa", kind="root", bed="B1")
     row = _season("season_summary", "A1", 2021, begun, Picked("A1", "2021-11-20", 800), *after)
     assert (row["bed"], row["moved"], row["space_m2"], row["g_per_m2"]) == ("B1", False, 4.0, 200.0)
+
+
+@pytest.mark.parametrize("days", [1, 20])
+def test_where_a_plant_stood_the_evening_before_is_no_second_place(days: int) -> None:
+    # under fleece in one bed until it was first picked, then in the other, for long enough or for that day alone
+    records = [
+        Acquired("A1", "2021-04-20", crop=CROP, kind="root", bed="B1"), Covered("2021-06-01", bed="B1", cover="fleece"),
+        Moved("A1", "2021-07-01", "B2"), Picked("A1", "2021-07-01", 100), Covered("2021-07-03", bed="B2", cover="net"),
+        *([Picked("A1", date(2021, 7, 1) + timedelta(days), 900)] if days > 1 else []),
+    ]  # fmt: skip
+    row = _season("season_summary", "A1", 2021, *records)
+    assert (row["bed"], row["cover"], row["moved"]) == (("B1", "fleece", False) if days == 1 else ("B2", "net", False))
 
 
 def test_a_root_lifted_on_the_first_day_of_a_season_and_kept_in_store_stood_in_no_bed_in_it() -> None:
