@@ -282,6 +282,15 @@ def test_what_the_folders_it_lies_in_are_called_is_no_record(tmp_path: Path, nam
         assert within.record(pn.Bed("long bed", "home", area_m2=6), today=TODAY).already_known == 1
 
 
+def test_rows_of_a_span_over_the_new_year_are_of_the_year_that_they_lie_in(garden: pn.Garden) -> None:
+    garden.record(pn.Picked("B1", "2023-12-30/2024-01-02", 90), pn.LeftForSeed("B2", "../2024-01-20", 4), today=TODAY)
+    rows = garden.rows("harvest")
+    lying = {int(folder.name.removeprefix("year=")) for folder in garden.path.glob("harvest/year=*")}
+    assert lying == set(rows["year"].to_pylist()) == {2023, 2024}
+    assert rows["year"].to_pylist().count(2024) == 2
+    assert {day.year for day in rows.filter(pc.equal(rows["year"], 2024))["on_to"].to_pylist()} == {2024}
+
+
 def test_only_records_are_recorded(garden: pn.Garden) -> None:
     with pytest.raises(TypeError, match="is no perennia record"):
         garden.record({"event": "picked"})  # type: ignore[arg-type]

@@ -219,9 +219,10 @@ def test_a_shared_picking_of_some_weight_stays() -> None:
     assert list(asked(rows).table["basis"]) == ["per survivor", "per root kept"]
 
 
-def test_seed_left_on_one_arm_more_than_on_the_other_is_said() -> None:
+@pytest.mark.parametrize("left", [{"left_for_seed": 5}, {"left_for_seed": None, "left_uncounted": 1}])
+def test_seed_left_on_one_arm_more_than_on_the_other_is_said(left: dict[str, int | None]) -> None:
     rows = arms([900.0, 1000.0], [500.0, 600.0])
-    rows[0]["left_for_seed"] = 5
+    rows[0] |= left
     said = " ".join(asked(rows).cautions)
     assert "1 of 2 overwintered units and 0 of 2 fresh units had pods or fruit left for seed" in said
     assert "the arms were not treated alike in this" in said
