@@ -143,6 +143,14 @@ def test_what_is_not_fitted_is_said(plot: pn.Garden) -> None:
     assert any("1 season without a plateau" in caution for caution in found.cautions)
 
 
+def test_of_a_crop_that_came_in_between_two_days_no_curve_is_denied(tmp_path: Path) -> None:
+    given = picked("A1", date(2023, 7, 10), [0, 90, 0, 0, 0])
+    plot = garden(tmp_path, sown("A1", 2023), *given, later(date(2024, 3, 1)))
+    (said,) = fit_curves(plot).cautions
+    assert said.startswith("1 season on which the fit did not converge, or with fewer than two days on the rise")
+    assert said.endswith("whether the crop came as such a curve cannot be told.")
+
+
 def test_linked_labels_count_once(tmp_path: Path) -> None:
     plot = garden(tmp_path, sown("A1", 2023), sown("A2", 2023), *picked(("A1", "A2"), date(2023, 7, 10), GRAMS),
                   later(date(2024, 3, 1)))  # fmt: skip

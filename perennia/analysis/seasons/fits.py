@@ -113,7 +113,8 @@ def _cautions(
     cautions = [_INDEPENDENT] if any(found.asymptote is not None for _, found in fitted) else []
     said = {
         TOO_FEW: "with fewer than 5 days of picking or looking: too few points to fit.",
-        NO_FIT: "on which the fit did not converge, so the crop did not come as such a curve.",
+        NO_FIT: "on which the fit did not converge, or with fewer than two days on the rise of the curve: whether the "
+        "crop came as such a curve cannot be told.",
         NO_PLATEAU: "without a plateau: its asymptote lies far outside the data and says nothing of the crop.",
     }
     cautions += [f"{counted(notes[note], 'season')} {text}" for note, text in said.items() if notes[note]]
