@@ -58,6 +58,13 @@ def test_whole_numbers_beside_missing_ones_stay_whole(demo: Path) -> None:
     assert all(number.isdigit() for number in numbers - {""})
 
 
+def test_a_summary_names_the_crop_where_there_are_several(demo: Path) -> None:
+    given = ([], ["--crop", "Phaseolus coccineus"])
+    heads = [run("summary", str(demo), *of)[1].splitlines()[0].split() for of in given]
+    assert heads == [["crop", *heads[1]], heads[1]]
+    assert "crop" not in heads[1]
+
+
 def test_mean_curves_of_groups(demo: Path) -> None:
     found = rows("curves", str(demo), "--by", "stock", "--season", "2023", "--crop", "Phaseolus coccineus",
                  "--measure", "g", "--axis", "day_of_season")  # fmt: skip

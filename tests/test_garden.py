@@ -291,6 +291,15 @@ def test_rows_of_a_span_over_the_new_year_are_of_the_year_that_they_lie_in(garde
     assert {day.year for day in rows.filter(pc.equal(rows["year"], 2024))["on_to"].to_pylist()} == {2024}
 
 
+def test_a_picking_of_which_only_the_last_day_is_known_is_of_the_plant_that_had_ended_by_then(
+    garden: pn.Garden,
+) -> None:
+    garden.record(pn.Died("B1", "2023-09-01", cause="frost"), today=TODAY)
+    assert garden.record(pn.Picked("B1", "../2023-10-20", 70), today=TODAY).stored == 1
+    (found,) = garden.table("season_summary", labels=["B1"], years=[2023])["total_g"]
+    assert found == 180 + 120 + 70
+
+
 def test_only_records_are_recorded(garden: pn.Garden) -> None:
     with pytest.raises(TypeError, match="is no perennia record"):
         garden.record({"event": "picked"})  # type: ignore[arg-type]
