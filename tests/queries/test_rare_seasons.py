@@ -1,20 +1,16 @@
-"""Definitions that random gardens seldom reach, each in the smallest garden that shows it."""
+"""Definitions of seasons that random gardens seldom reach, each in the smallest garden that shows it."""
 
 from __future__ import annotations
 
 from datetime import date, timedelta
-from typing import Any
 
 import pytest
 
-from perennia.queries import catalogue
 from perennia.records.base import Record
-from perennia.records.care import Covered, Noted
+from perennia.records.care import Noted
 from perennia.records.harvest import BooksKept, Picked
 from perennia.records.life import (
-    Acquired,
     AlreadyHere,
-    Counted,
     CutBack,
     CuttingTaken,
     Died,
@@ -26,32 +22,12 @@ from perennia.records.life import (
     Removed,
     Replanted,
     Sown,
-    Stored,
 )
 from perennia.records.places import Bed, Site
 from tests.oracle.differences import first_difference
 from tests.oracle.summary import views
 from tests.queries.built_views import built, rows_of, with_ids
-
-CROP = "Phaseolus coccineus"
-PLACES: list[Record] = [
-    Site("Home", latitude=51.0), Bed("B1", "Home", area_m2=4.0), Bed("B2", "Home", area_m2=2.0),
-    Bed("Bench", "Home", container="tub"), Noted("2024-12-31", bed="B1", what="books closed"),
-]  # fmt: skip
-
-
-def _rows(view: str, *records: Record, places: list[Record] = PLACES) -> list[dict[str, Any]]:
-    """Rows of a view in a garden of these records, equal to the oracle's."""
-    book = with_ids([*places, *records])
-    with built(book, [view]) as connection:
-        found = rows_of(connection, view)
-    difference = first_difference(view, found, views(book)[view], catalogue.shown()[view].grain)
-    assert difference is None, difference
-    return found
-
-
-def _season(view: str, label: str, season: int, *records: Record) -> dict[str, Any]:
-    return next(row for row in _rows(view, *records) if (row["label"], row["season"]) == (label, season))
+from tests.queries.rare_gardens import CROP, PLACES, rows_in, season_in
 
 
 @pytest.mark.parametrize(
@@ -64,7 +40,7 @@ def test_picking_across_the_boundary_stays_until_the_plant_is_cut_or_dies_back(
 ) -> None:
     days = [date(2021, 12, 20) + timedelta(5 * number) for number in range(6)]
     records = [Sown("A1", "2021-05-01", crop=CROP, bed="B1"), *between, *(Picked("A1", day, 100) for day in days)]
-    assert _season("season_summary", "A1", 2021, *records)["picks"] == picks
+    assert season_in("season_summary", "A1", 2021, *records)["picks"] == picks
 
 
 @pytest.mark.parametrize(
@@ -85,7 +61,7 @@ def test_a_run_that_outlasts_the_early_days_is_parted_between_both_seasons(
     first = date(2021, 12, 20)
     days = [first + timedelta(number) for number in range(0, (last_day - first).days, 6)] + [last_day]
     records = [Sown("A1", "2021-05-01", crop=CROP, bed="B1"), *between, *(Picked("A1", day, 100) for day in days)]
-    rows = _rows("season_summary", *records)
+    rows = rows_in("season_summary", *records)
     assert sorted(row["season"] for row in rows if row["parted"]) == parted
 
 
@@ -93,9 +69,9 @@ def test_a_run_is_parted_at_its_own_sites_growing_year() -> None:
     places = [Site("Home", latitude=-36.0), Bed("B1", "Home"), Noted("2025-12-31", bed="B1", what="books closed")]
     days = [date(2024, 5, 1) + timedelta(10 * number) for number in range(14)]
     records = [Sown("A1", "2023-12-01", crop=CROP, bed="B1"), *(Picked("A1", day, 100) for day in days)]
-    rows = _rows("season_summary", *records, places=places)
+    rows = rows_in("season_summary", *records, places=places)
     assert sorted(row["season_name"] for row in rows if row["parted"]) == ["2023/24", "2024/25"]
-    fewer = _rows("season_summary", *records[:-2], places=places)
+    fewer = rows_in("season_summary", *records[:-2], places=places)
     assert not any(row["parted"] for row in fewer)
 
 
@@ -118,7 +94,7 @@ def test_a_season_picked_across_the_boundary_is_not_over_while_the_run_may_go_on
     days = [date(2021, 12, 20) + timedelta(5 * number) for number in range(4)]
     records = [Sown("A1", "2021-05-01", crop=CROP, bed="B1"), *(Picked("A1", day, 100) for day in days), *after]
     # PLACES ends with an entry of a later year
-    rows = _rows("season_summary", *records, places=PLACES[:3])
+    rows = rows_in("season_summary", *records, places=PLACES[:3])
     (found,) = (row for row in rows if row["season"] == 2021)
     assert (found["finished"], found["t50"] is not None) == (finished, finished)
 
@@ -131,7 +107,7 @@ def test_how_long_a_run_may_go_on_is_by_the_usual_gap_of_the_crop(until: str, fi
         Sown("A1", "2021-05-01", crop="Brassica oleracea", bed="B1"), *(Picked("A1", day, 100) for day in days),
         Noted(until, bed="B1", what="aired"),
     ]  # fmt: skip
-    rows = _rows("season_summary", *records, places=PLACES[:3])
+    rows = rows_in("season_summary", *records, places=PLACES[:3])
     assert next(row for row in rows if row["season"] == 2021)["finished"] is finished
 
 
@@ -148,16 +124,6 @@ def test_plants_first_picked_twice_on_one_day_early_in_a_growing_year_gave_nothi
     assert seasons == [(2024, 200 * 5 * 2)]
 
 
-def test_the_container_is_that_of_most_days_and_open_soil_has_none() -> None:
-    records = [
-        AlreadyHere("A1", "2021-01-01", crop=CROP, bed="Bench"), Regrew("A1", "2021-01-10"),
-        Moved("A1", "2021-02-01", bed="B1"),
-        Picked("A1", "2021-08-01", 100),
-    ]  # fmt: skip
-    row = _season("plant_seasons", "A1", 2021, *records)
-    assert (row["bed"], row["container"]) == ("B1", None)
-
-
 @pytest.mark.parametrize(("until", "total"), [("2022-08-20", 0.0), ("2022-08-19", None)])
 def test_books_prove_nothing_was_picked_only_when_they_cover_the_last_picking_of_the_crop(
     until: str, total: float | None
@@ -166,7 +132,7 @@ def test_books_prove_nothing_was_picked_only_when_they_cover_the_last_picking_of
         *(Sown(label, "2022-05-01", crop=CROP, bed="B1") for label in ("A1", "A2")),
         Picked("A1", "2022-07-10", 100), Picked("A1", "2022-08-20", 100), BooksKept("B1", "2022-07-10", until),
     ]  # fmt: skip
-    assert _season("season_totals", "A2", 2022, *records)["total_g"] == total
+    assert season_in("season_totals", "A2", 2022, *records)["total_g"] == total
 
 
 def test_books_give_no_zero_to_a_root_that_never_came_up() -> None:
@@ -175,7 +141,7 @@ def test_books_give_no_zero_to_a_root_that_never_came_up() -> None:
         Mulched("A1", "2021-11-20"), Died("A1", "2022-08-01"),
         Picked("A2", "2022-07-10", 100), Picked("A2", "2022-08-20", 100), BooksKept("B1", "2022-01-01", "2022-12-31"),
     ]  # fmt: skip
-    row = _season("season_totals", "A1", 2022, *records)
+    row = season_in("season_totals", "A1", 2022, *records)
     assert (row["watched"], row["total_g"]) == (False, None)
 
 
@@ -185,14 +151,14 @@ def test_looks_prove_nothing_was_picked_only_when_no_stretch_goes_without_one() 
         Picked("A1", "2022-07-10", 100), Picked("A1", "2022-08-20", 100),
     ]  # fmt: skip
     looks = [Picked("A2", day, 0) for day in ("2022-07-17", "2022-08-01", "2022-08-14")]
-    covered = _season("season_totals", "A2", 2022, *records, *looks)
+    covered = season_in("season_totals", "A2", 2022, *records, *looks)
     assert (covered["watched"], covered["looks"], covered["total_g"], covered["count"]) == (True, 3, 0.0, 0)
     for left_out in range(3):
         fewer = [look for number, look in enumerate(looks) if number != left_out]
-        gap = _season("season_totals", "A2", 2022, *records, *fewer)
+        gap = season_in("season_totals", "A2", 2022, *records, *fewer)
         assert (gap["watched"], gap["looks"], gap["total_g"]) == (False, 2, None)
     books = BooksKept("B1", "2022-07-25", "2022-08-06")
-    assert _season("season_totals", "A2", 2022, *records, looks[0], books, looks[2])["total_g"] == 0.0
+    assert season_in("season_totals", "A2", 2022, *records, looks[0], books, looks[2])["total_g"] == 0.0
 
 
 def test_books_prove_nothing_of_the_days_a_plant_stood_in_another_bed() -> None:
@@ -201,41 +167,19 @@ def test_books_prove_nothing_of_the_days_a_plant_stood_in_another_bed() -> None:
         Picked("A1", "2022-07-10", 100), Picked("A1", "2022-08-20", 100), BooksKept("B1", "2022-01-01", "2022-12-31"),
         Moved("A2", "2022-08-10", bed="B2"),
     ]  # fmt: skip
-    assert _season("season_totals", "A2", 2022, *records)["total_g"] is None
+    assert season_in("season_totals", "A2", 2022, *records)["total_g"] is None
     also = BooksKept("B2", "2022-08-10", "2022-08-20")
-    assert _season("season_totals", "A2", 2022, *records, also)["total_g"] == 0.0
-
-
-def test_a_stand_shares_the_bed_by_what_stood_at_the_first_picking_not_by_a_later_count() -> None:
-    records = [
-        *(Sown(label, "2022-05-01", crop=CROP, bed="B1", plants=8) for label in ("A1", "A2")),
-        *(Counted(label, "2022-06-01", alive=4) for label in ("A1", "A2")),
-        *(Picked(label, "2022-07-01", 400) for label in ("A1", "A2")),
-        Counted("A1", "2022-09-20", alive=1),
-    ]  # fmt: skip
-    rows = [_season("season_summary", label, 2022, *records) for label in ("A1", "A2")]
-    assert [(row["plants"], row["space_m2"], row["g_per_m2"]) for row in rows] == [(4, 2.0, 200.0)] * 2
-    assert _season("plant_seasons", "A1", 2022, *records)["plants"] == 1
-
-
-def test_a_plant_counted_on_the_day_of_its_first_picking_shares_the_bed_once_and_by_that_count() -> None:
-    records = [
-        Sown("A1", "2022-05-01", crop=CROP, bed="B1", plants=8), Sown("A2", "2022-05-01", crop=CROP, bed="B1"),
-        Counted("A1", "2022-07-01", alive=3), Picked("A1", "2022-07-01", 400), Counted("A1", "2022-12-31", alive=2),
-    ]  # fmt: skip
-    row = _season("season_summary", "A1", 2022, *records)
-    assert (row["plants"], row["space_m2"]) == (3, 3.0)
-    assert _season("plant_seasons", "A1", 2022, *records)["plants"] == 2
+    assert season_in("season_totals", "A2", 2022, *records, also)["total_g"] == 0.0
 
 
 def test_what_happens_on_the_last_day_of_a_season_is_its_state_at_the_end() -> None:
     sown = Sown("A1", "2023-05-01", crop=CROP, bed="B1")
-    rows = _rows("plant_seasons", sown, Picked("A1", "2023-08-01", 100), DiedBack("A1", "2023-12-31"))
+    rows = rows_in("plant_seasons", sown, Picked("A1", "2023-08-01", 100), DiedBack("A1", "2023-12-31"))
     assert [row["season"] for row in sorted(rows, key=lambda row: row["season"])] == [2023, 2024]
 
 
 def test_what_was_picked_shows_by_when_a_plant_had_come_up_and_shows_it_once() -> None:
-    rows = _rows(
+    rows = rows_in(
         "life",
         Sown("A1", "2021-05-01", crop=CROP, bed="B1"), Picked("A1", "2021-07-10", 100), Picked("A1", "2021-08-10", 100),
         DiedBack("A1", "2021-11-01"), Picked("A1", "2022-07-15", 100), CuttingTaken("A1", "2022-09-01", into="A2"),
@@ -249,19 +193,9 @@ def test_what_was_picked_shows_by_when_a_plant_had_come_up_and_shows_it_once() -
 def test_a_look_at_several_plants_that_found_nothing_makes_them_no_unit() -> None:
     sown = [Sown(label, "2022-05-01", crop=CROP, bed="B1") for label in ("A1", "A2")]
     look, picking = Picked(("A1", "A2"), "2022-07-10", 0), Picked(("A1", "A2"), "2022-07-20", 80)
-    assert _season("season_summary", "A2", 2022, *sown, look)["unit"] == "A2/2022"
-    together = _season("season_summary", "A2", 2022, *sown, look, picking)
+    assert season_in("season_summary", "A2", 2022, *sown, look)["unit"] == "A2/2022"
+    together = season_in("season_summary", "A2", 2022, *sown, look, picking)
     assert (together["unit"], together["sharing"]) == ("A1/2022", 2)
-
-
-def test_a_plant_set_in_another_bed_leaves_the_ground_it_was_given() -> None:
-    records = [
-        Sown("A1", "2021-05-01", crop=CROP, bed="B1", space_m2=0.5), Picked("A1", "2021-08-01", 100),
-        Lifted("A1", "2021-11-01"), Replanted("A1", "2022-05-01", bed="B2"), Picked("A1", "2022-08-01", 100),
-        Lifted("A1", "2022-11-01"), Replanted("A1", "2023-05-01", bed="B1"), Picked("A1", "2023-08-01", 100),
-    ]  # fmt: skip
-    spaces = {season: _season("season_summary", "A1", season, *records)["space_m2"] for season in (2021, 2022, 2023)}
-    assert spaces == {2021: 0.5, 2022: 2.0, 2023: 0.5}
 
 
 @pytest.mark.parametrize(
@@ -291,17 +225,8 @@ def test_books_need_not_cover_the_days_a_plant_could_not_crop(out: list[Record])
     picked = (Picked("A1", day, 90) for day in ("2022-07-10", "2022-09-01"))
     others = [Sown("A1", "2022-05-01", crop=CROP, bed="B1"), *picked]
     books = BooksKept("B1", "2022-01-01", "2022-12-31")
-    assert _season("season_totals", "A2", 2022, *others, *out, books)["total_g"] == 0.0
-    assert _season("season_totals", "A2", 2022, *others, *out)["total_g"] is None
-
-
-def test_a_plant_that_took_anothers_place_that_day_shares_no_ground_with_it() -> None:
-    records = [
-        *(Sown(label, "2022-05-01", crop=CROP, bed="B1") for label in ("A1", "A2")),
-        *(Picked(label, "2022-08-01", 100) for label in ("A1", "A2")),
-        Removed("A2", "2022-08-01"), Sown("A3", "2022-08-01", crop=CROP, bed="B1"),
-    ]  # fmt: skip
-    assert [_season("season_summary", label, 2022, *records)["space_m2"] for label in ("A1", "A2")] == [2.0, 2.0]
+    assert season_in("season_totals", "A2", 2022, *others, *out, books)["total_g"] == 0.0
+    assert season_in("season_totals", "A2", 2022, *others, *out)["total_g"] is None
 
 
 def test_the_time_of_a_crop_is_that_of_its_own_site() -> None:
@@ -311,7 +236,7 @@ def test_the_time_of_a_crop_is_that_of_its_own_site() -> None:
         Picked("A1", "2022-07-10", 100), BooksKept("B1", "2022-05-01", "2022-12-31"),
         Sown("Z1", "2022-10-01", crop=CROP, bed="S1"), Picked("Z1", "2023-01-10", 100),
     ]  # fmt: skip
-    assert _season("season_totals", "A2", 2022, *places, *records)["total_g"] == 0.0
+    assert season_in("season_totals", "A2", 2022, *places, *records)["total_g"] == 0.0
 
 
 def test_books_kept_before_a_plant_came_into_the_bed_say_nothing_of_it() -> None:
@@ -320,7 +245,7 @@ def test_books_kept_before_a_plant_came_into_the_bed_say_nothing_of_it() -> None
         Picked("A1", "2022-07-10", 100), Picked("A1", "2022-08-20", 100),
         Moved("A2", "2022-08-01", bed="B1"), BooksKept("B1", "2022-01-01", "2022-12-31"),
     ]  # fmt: skip
-    assert _season("season_totals", "A2", 2022, *records)["total_g"] is None
+    assert season_in("season_totals", "A2", 2022, *records)["total_g"] is None
 
 
 def test_books_reach_as_far_as_they_say() -> None:
@@ -330,107 +255,15 @@ def test_books_reach_as_far_as_they_say() -> None:
         assert [row["finished"] for row in rows_of(connection, "season_summary ORDER BY season")] == [True, False]
 
 
-def test_a_root_replanted_nobody_wrote_where_stands_in_no_known_bed() -> None:
-    records = [
-        Sown("A1", "2021-05-01", crop=CROP, bed="B1", space_m2=0.5), Picked("A1", "2021-08-01", 100),
-        Lifted("A1", "2021-11-01"), Regrew("A1", "2022-05-01"), Picked("A1", "2022-08-01", 100),
-    ]  # fmt: skip
-    row = _season("season_summary", "A1", 2022, *records)
-    assert (row["bed"], row["cover"], row["g_per_m2"]) == (None, None, None)
-
-
 def test_where_nobody_picked_that_crop_books_of_the_whole_season_prove_a_zero() -> None:
     sown = Sown("A1", "2022-05-01", crop=CROP, bed="B1")
-    assert _season("season_totals", "A1", 2022, sown, BooksKept("B1", "2022-05-01", "2022-12-31"))["total_g"] == 0.0
-    assert _season("season_totals", "A1", 2022, sown, BooksKept("B1", "2022-05-01", "2022-12-30"))["total_g"] is None
+    assert season_in("season_totals", "A1", 2022, sown, BooksKept("B1", "2022-05-01", "2022-12-31"))["total_g"] == 0.0
+    assert season_in("season_totals", "A1", 2022, sown, BooksKept("B1", "2022-05-01", "2022-12-30"))["total_g"] is None
 
 
 def test_the_first_day_of_a_plant_here_before_an_unknown_day_stays_unknown() -> None:
-    (row,) = _rows("plants", AlreadyHere("A1", "../2021-03-01", crop=CROP), Mulched("A1", "2021-11-20"))
+    (row,) = rows_in("plants", AlreadyHere("A1", "../2021-03-01", crop=CROP), Mulched("A1", "2021-11-20"))
     assert (row["began_from"], row["began_on"]) == (None, date(2021, 3, 1))
-
-
-def test_ground_is_missing_when_the_plant_stood_elsewhere_at_its_first_picking() -> None:
-    # most days up to half the crop in B1, first picked in B2: neither bed's area was its own
-    records = [
-        *(AlreadyHere(label, "2021-01-01", crop=CROP, bed="B1") for label in ("A1", "A2")),
-        Regrew("A1", "2021-03-10"), Moved("A1", "2021-07-01", bed="B2"),
-        Picked("A1", "2021-07-03", 100), Picked("A2", "2021-07-03", 100),
-    ]  # fmt: skip
-    row = _season("season_summary", "A1", 2021, *records)
-    assert (row["bed"], row["moved"], row["space_m2"], row["g_per_m2"]) == ("B1", True, None, None)
-    assert _season("season_summary", "A2", 2021, *records)["space_m2"] == 4.0
-
-
-def test_a_bed_is_shared_by_all_plants_standing_in_it_at_first_picking() -> None:
-    records = [
-        AlreadyHere("A1", "2021-01-01", crop=CROP, bed="B1"),
-        AlreadyHere("A2", "2021-01-01", crop=CROP, bed="B1", plants=3),
-        Picked("A1", "2021-07-03", 100),
-    ]  # fmt: skip
-    row = _season("season_summary", "A1", 2021, *records)
-    assert (row["space_m2"], row["g_per_m2"]) == (1.0, 100.0)
-
-
-def test_a_plant_first_seen_when_picked_has_the_place_it_stood_in() -> None:
-    # the straight line puts half this crop two days before its only sign of growth
-    records = [
-        AlreadyHere("A1", "2021-03-01", crop="Rheum x hybridum", bed="B1"), Picked("A1", "2022-05-01", 900),
-    ]  # fmt: skip
-    row = _season("season_summary", "A1", 2022, *records)
-    assert row["t50"] < row["first_pick"]
-    assert (row["bed"], row["cover"], row["site"]) == ("B1", "open", "Home")
-
-
-def test_tubers_first_seen_when_weighed_and_lifted_grew_where_they_stood_that_morning() -> None:
-    # the spring after, in another bed, and again with no sign of growth before the lifting
-    records = [
-        Acquired("A1", "2021-04-20", crop="Oxalis tuberosa", kind="root", bed="B1"),
-        Picked("A1", "2021-11-20", 800), Lifted("A1", "2021-11-20"), Stored("A1", "2021-12-01", "bare root"),
-        Replanted("A1", "2022-04-20", bed="B2", space_m2=0.5),
-        Picked("A1", "2022-11-18", 600), Lifted("A1", "2022-11-18"),
-    ]  # fmt: skip
-    for season, bed, space_m2 in ((2021, "B1", 4.0), (2022, "B2", 0.5)):
-        row = _season("season_summary", "A1", season, *records)
-        assert (row["bed"], row["site"], row["cover"], row["moved"]) == (bed, "Home", "open", False)
-        assert row["space_m2"] == space_m2
-        assert row["g_per_m2"] == row["total_g"] / space_m2
-
-
-@pytest.mark.parametrize("act", ["moved", "replanted"])
-def test_what_is_weighed_on_the_day_its_plant_is_put_elsewhere_grew_where_it_stood_that_morning(act: str) -> None:
-    after: list[Record] = [Moved("A1", "2021-11-20", "B2")]
-    if act == "replanted":
-        after = [Lifted("A1", "2021-11-20"), Replanted("A1", "2021-11-20", bed="B2", space_m2=0.5)]
-    begun = Acquired("A1", "2021-04-20", crop="Oxalis tuberosa", kind="root", bed="B1")
-    row = _season("season_summary", "A1", 2021, begun, Picked("A1", "2021-11-20", 800), *after)
-    assert (row["bed"], row["moved"], row["space_m2"], row["g_per_m2"]) == ("B1", False, 4.0, 200.0)
-
-
-@pytest.mark.parametrize("days", [1, 20])
-def test_where_a_plant_stood_the_evening_before_is_no_second_place(days: int) -> None:
-    # under fleece in one bed until it was first picked, then in the other, for long enough or for that day alone
-    records = [
-        Acquired("A1", "2021-04-20", crop=CROP, kind="root", bed="B1"), Covered("2021-06-01", bed="B1", cover="fleece"),
-        Moved("A1", "2021-07-01", "B2"), Picked("A1", "2021-07-01", 100), Covered("2021-07-03", bed="B2", cover="net"),
-        *([Picked("A1", date(2021, 7, 1) + timedelta(days), 900)] if days > 1 else []),
-    ]  # fmt: skip
-    row = _season("season_summary", "A1", 2021, *records)
-    assert (row["bed"], row["cover"], row["moved"]) == (("B1", "fleece", False) if days == 1 else ("B2", "net", False))
-
-
-def test_a_root_lifted_on_the_first_day_of_a_season_and_kept_in_store_stood_in_no_bed_in_it() -> None:
-    records = [
-        AlreadyHere("A1", "2021-03-01", crop=CROP, bed="B1"), Picked("A1", "2021-07-03", 100),
-        Lifted("A1", "2022-01-01"), Stored("A1", "2022-01-01", "bare root"), Replanted("A1", "2023-04-20", bed="B2"),
-        Regrew("A1", "2023-05-05"),
-    ]  # fmt: skip
-    assert _season("plant_seasons", "A1", 2022, *records)["bed"] is None
-
-
-def test_a_plant_sown_ahead_of_a_season_the_books_have_not_reached_stands_where_it_was_sown() -> None:
-    row = _season("plant_seasons", "P1", 2025, Sown("P1", "2024-12-20", crop="Capsicum pubescens", bed="Bench"))
-    assert (row["bed"], row["container"], row["moved"]) == ("Bench", "tub", False)
 
 
 def test_seed_mulched_over_had_come_up_before_its_first_picking_and_not_after_the_mulch() -> None:
@@ -438,14 +271,8 @@ def test_seed_mulched_over_had_come_up_before_its_first_picking_and_not_after_th
         Sown("A1", "2022-05-10", crop=CROP, bed="B1"), Picked("A1", "2022-08-01", 100), Mulched("A1", "2022-11-20"),
         Regrew("A1", "2023-05-05"),
     ]  # fmt: skip
-    (row,) = (row for row in _rows("life", *records) if row["inferred"])
+    (row,) = (row for row in rows_in("life", *records) if row["inferred"])
     assert (row["event"], row["on_from"], row["on_to"]) == ("emerged", date(2022, 5, 10), date(2022, 8, 1))
-
-
-def test_of_beds_in_which_a_plant_stood_equally_long_the_later_one_counts() -> None:
-    # eleven days each: the day of the move counts for both
-    sown, died = Sown("A1", "2023-05-01", crop=CROP, bed="B1"), Died("A1", "2023-05-21", cause="frost")
-    assert _season("season_summary", "A1", 2023, sown, Moved("A1", "2023-05-11", "B2"), died)["bed"] == "B2"
 
 
 def test_complete_books_count_for_the_growing_year_of_their_bed() -> None:
@@ -453,7 +280,7 @@ def test_complete_books_count_for_the_growing_year_of_their_bed() -> None:
         Site("South", latitude=-35.0), Bed("S1", "South"), Site("North", latitude=51.0), Bed("N1", "North"),
     ]  # fmt: skip
     books = [BooksKept(bed, "2024-02-01", "2024-03-31") for bed in ("S1", "N1")]
-    found = {row["bed"]: row["season"] for row in _rows("harvest", *books, places=places)}
+    found = {row["bed"]: row["season"] for row in rows_in("harvest", *books, places=places)}
     assert found == {"S1": 2023, "N1": 2024}
 
 
@@ -463,5 +290,5 @@ def test_a_crop_without_a_usual_gap_takes_that_of_the_garden_once_it_shows_five(
     crop = "Tropaeolum tuberosum"
     sown = [Sown(label, "2023-05-01", crop=crop, bed="B1") for label in ("A1", "A2")]
     often = [Picked("A2", date(2023, 8, 1) + timedelta(10 * number), 90) for number in range(gaps + 1)]
-    found = _season("season_summary", "A1", 2023, *sown, *often, Picked("A1", "2023-11-23", 400))
+    found = season_in("season_summary", "A1", 2023, *sown, *often, Picked("A1", "2023-11-23", 400))
     assert found["t50"] == date(2023, 11, opens_on) + timedelta((23 - opens_on) // 2)
