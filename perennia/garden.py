@@ -25,9 +25,9 @@ from perennia.errors import ArgumentError, Problem, ReadOnlyError, RefusedError,
 from perennia.queries import catalogue
 from perennia.queries.connection import RECORD_TABLES, counting_corrections, counting_rows, stored_sizes
 from perennia.queries.door import run_isolated, run_select
+from perennia.queries.fetching import entries_of, lives_of, view_rows
 from perennia.queries.frames import shaped, to_pandas
-from perennia.queries.kept_answers import answers_read
-from perennia.queries.opening import Seen, keep, make, named_in, opened, opened_for
+from perennia.queries.opening import Opened, Seen, keep, named_in, opened, opened_for
 from perennia.records import Record
 from perennia.source import As
 from perennia.store.access import disk_allows
@@ -40,15 +40,6 @@ from perennia.store.snapshot import Snapshot, garden_facts, read_snapshot
 from perennia.store.writing import create_store, writer
 
 Params = Sequence[Any] | Mapping[str, Any] | None
-_LIVES_OF = (
-    "select label, plant from plants where list_contains($names, label) or list_contains($names, plant) "
-    "order by life desc"
-)
-_ENTRIES_OF = (
-    'select "on", on_from, on_to, season, season_name, "table", event, what, state, inferred, plant, record_id '
-    'from inside.entries where list_contains($plants, plant) '
-    'order by list_position($plants, plant), "on", tie, "table", record_id'
-)
 # from so many bytes on it is faster to look at one plant alone
 _LARGE_BYTES = 2**24
 
@@ -83,9 +74,7 @@ class Garden:
         self._path = path
         self._seen = seen
         self._read_only = read_only
-        self._connection: duckdb.DuckDBPyConnection | None = None
-        self._built: set[str] = set()
-        self._answers: tuple[Path, ...] = ()
+        self._opened: Opened | None = None
         # one connection answers one question at a time
         self._lock = threading.RLock()
 
@@ -167,11 +156,9 @@ class Garden:
     def close(self) -> None:
         """Let go of the connection; the garden opens it again when asked something."""
         with self._lock:
-            if self._connection is not None:
-                self._connection.close()
-            self._connection = None
-            self._built = set()
-            self._answers = ()
+            if self._opened is not None:
+                self._opened.connection.close()
+            self._opened = None
 
     def __enter__(self) -> Self:
         return self
@@ -340,23 +327,12 @@ class Garden:
             raise UnknownLabelError(
                 f"there is no view called {view!r}; there are {', '.join(sorted(catalogue.shown()))}"
             )
-        conditions: list[str] = []
-        params: list[Any] = []
-        if labels is not None:
-            named = [column for column in ("label", "plant") if column in query.columns]
-            if not named:
-                raise UnknownLabelError(f"{view} has no labels; leave labels out")
-            wanted = arguments.names(labels, "labels")
-            conditions.append("(" + " or ".join(f"{column} in (select unnest(?))" for column in named) + ")")
-            params += [wanted] * len(named)
-        if years is not None:
-            column = next((name for name in ("season", "on_to", '"on"') if name.strip('"') in query.columns), None)
-            if column is None:
-                raise UnknownLabelError(f"{view} has no dates; leave years out")
-            conditions.append(f"{column if column == 'season' else f'year({column})'} in (select unnest(?))")
-            params.append(arguments.years(years, "years"))
-        where = f" where {' and '.join(conditions)}" if conditions else ""
-        result = self.sql(f"select * from {view}{where} order by all", params, as_="arrow", time_limit_s=None)
+        text, params = view_rows(
+            query,
+            None if labels is None else arguments.names(labels, "labels"),
+            None if years is None else arguments.years(years, "years"),
+        )
+        result = self.sql(text, params, as_="arrow", time_limit_s=None)
         return shaped(result, as_)
 
     def rows(self, table: str) -> pa.Table:
@@ -407,17 +383,13 @@ class Garden:
         names = arguments.names(label, "label")
         with self._lock, disk_allows(self._path):
             connection = self._connected_to(names)
-            lives: dict[str, str] = {}
-            for known, plant in connection.execute(_LIVES_OF, {"names": names}).fetchall():
-                lives.setdefault(known, plant)
-                lives.setdefault(plant, plant)
+            lives = lives_of(connection, names)
             for name in names:
                 if name not in lives:
                     every = self._connected("plants").execute("select distinct label from plants").fetchall()
                     near = nearest(name, [known for (known,) in every])
                     raise UnknownLabelError(f"no plant labelled {name!r} in this garden{near}")
-            plants = [lives[name] for name in names]
-            found = connection.sql(_ENTRIES_OF, params={"plants": plants}).to_arrow_table()
+            found = entries_of(connection, [lives[name] for name in names])
         return to_pandas(found)
 
     def views(self) -> pd.DataFrame:
@@ -451,19 +423,18 @@ class Garden:
         if sum(Path(path).stat().st_size for path in files) < _LARGE_BYTES:
             return self._connected("plants entries", inside=("entries",))
         labels = {*names, *(name.rpartition("/")[0] or name for name in names)}
-        connection, built = opened(self._seen, labels)
-        make(connection, ["plants", "entries"], built)
-        return connection
+        found = opened(self._seen, labels)
+        found.make(["plants", "entries"])
+        return found.connection
 
     def _connected(self, text: str, inside: Sequence[str] = ()) -> duckdb.DuckDBPyConnection:
         with disk_allows(self._path):
-            if not all(answer.is_file() for answer in self._answers):
+            if self._opened is not None and not self._opened.is_whole:
                 self.close()
-            if self._connection is None:
-                self._connection, self._built = opened(self._seen)
-                self._answers = answers_read(self._connection)
-            make(self._connection, [*named_in(text), *inside], self._built)
-        return self._connection
+            if self._opened is None:
+                self._opened = opened(self._seen)
+            self._opened.make([*named_in(text), *inside])
+            return self._opened.connection
 
 
 def _folder(path: str | Path) -> Path:

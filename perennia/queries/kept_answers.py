@@ -1,9 +1,9 @@
 """Answers kept beside the books: relations worked out when a large garden is compacted, so that they are only read.
 
 An answer is a Parquet file in the garden's folder .answers. Its name holds the batch after which it was worked out and
-a hash of all that it rests on (the files of records, the order settled for half-remembered acts, the crop profiles, the
-code and libraries that work it out), so that one which no longer holds is not found, and the question is worked out as
-ever; then a hash of its own bytes, for a disk can lose some. The folder may be deleted at any time.
+a hash of all that it rests on (the files of every table, the crop profiles, the code and libraries that work it out),
+so that one which no longer holds is not found, and the question is worked out as ever; then a hash of its own bytes,
+for a disk can lose some. The folder may be deleted at any time.
 """
 
 from __future__ import annotations
@@ -47,40 +47,27 @@ def kept_answers(rows: Rows, snapshot: Snapshot) -> dict[str, Path]:
     return {name: hold_inside(root, path) for name, path in lying if path is not None}
 
 
-def point_to(connection: duckdb.DuckDBPyConnection, answers: Mapping[str, Path]) -> None:
-    """Tell a connection where kept answers lie."""
-    for name, path in answers.items():
-        connection.execute(f"SET VARIABLE {name}_answer = ?", [str(path)])
-
-
-def stand_in(connection: duckdb.DuckDBPyConnection, wanted: Collection[str], built: set[str]) -> None:
+def stand_in(
+    connection: duckdb.DuckDBPyConnection, answers: Mapping[str, Path], wanted: Collection[str], built: set[str]
+) -> None:
     """Of the wanted relations, and those that they need, make the ones that kept answers stand in for, which need no
     others then, and add their names to built. Raises StoreError for a file that cannot be read, as all else can."""
-    for name in [query.name for query in catalogue.in_order(wanted, built) if query.beside_books]:
-        ((path,),) = connection.execute(f"SELECT getvariable('{name}_answer')").fetchall()
-        if path is None:
-            continue
-        if not _is_whole(Path(path)):
+    for name in [query.name for query in catalogue.in_order(wanted, built) if query.name in answers]:
+        path = answers[name]
+        if not _is_whole(path):
             raise _damaged(path, "its bytes are not those that were written")
         # a folder called season=2024 is no column
         source = f"read_parquet(getvariable('{name}_answer'), hive_partitioning = false)"
         try:
+            connection.execute(f"SET VARIABLE {name}_answer = ?", [str(path)])
             connection.execute(f"CREATE VIEW {catalogue.queries()[name].qualified} AS SELECT * FROM {source}")
         except duckdb.Error as error:
             raise _damaged(path, first_line(error)) from error
         built.add(name)
 
 
-def _damaged(path: str, why: str) -> StoreError:
+def _damaged(path: Path, why: str) -> StoreError:
     return StoreError(f"{path} cannot be read ({why}); delete it, for what it held is worked out anew")
-
-
-def answers_read(connection: duckdb.DuckDBPyConnection) -> tuple[Path, ...]:
-    """The files in which the connection reads kept answers. One may be deleted under it: by hand, or by a process for
-    which its time is over."""
-    asked = [f"getvariable('{name}_answer')" for name, query in catalogue.queries().items() if query.beside_books]
-    (paths,) = connection.execute(f"SELECT {', '.join(asked)}").fetchall()
-    return tuple(Path(path) for path in paths if path is not None)
 
 
 def keep_answers(
@@ -159,13 +146,14 @@ def _is_whole(path: Path) -> bool:
 def _told(rows: Rows, snapshot: Snapshot) -> str:
     """A hash of all that the answers rest on."""
     heard = hashlib.blake2b(_code(), digest_size=16)
-    for part in (*_files_told(rows, Path(snapshot.root)), repr(snapshot.placed_labels), *_profiles_told(rows)):
+    for part in (*_files_told(rows, Path(snapshot.root)), *_profiles_told(rows)):
         heard.update(part.encode("utf-8", "surrogateescape") + b"\0")
     return heard.hexdigest()
 
 
 def _files_told(rows: Rows, root: Path) -> Iterator[str]:
-    """The files of records by their places in the garden, which is the same garden wherever its folder lies."""
+    """The files of every table, those of the batches and so the labels that are placed among them, by their places in
+    the garden, which is the same garden wherever its folder lies."""
     for table, files in sorted(rows.files.items()):
         for file in sorted(files):
             facts = Path(file).stat()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from datetime import date, datetime
+from pathlib import Path
 
 import attrs
 import duckdb
@@ -12,7 +13,7 @@ from perennia.crops import CropProfile
 from perennia.queries import catalogue
 from perennia.queries.connection import Rows, build, connect
 from perennia.queries.door import lock_connection
-from perennia.queries.kept_answers import keep_answers, kept_answers, point_to, stand_in
+from perennia.queries.kept_answers import keep_answers, kept_answers, stand_in
 from perennia.queries.placing import followed, settle
 from perennia.store.snapshot import Snapshot, placed_labels_at
 
@@ -29,32 +30,43 @@ class Seen:
     memory_limit: str | None = None
 
 
-def opened(seen: Seen, labels: Collection[str] | None = None) -> tuple[duckdb.DuckDBPyConnection, set[str]]:
-    """A connection and the names of the relations it has. labels: when given, only what bears on them is seen."""
+@attrs.frozen(eq=False)
+class Opened:
+    """A connection, the files of kept answers that stand in for relations, and the names of those made so far."""
+
+    connection: duckdb.DuckDBPyConnection
+    answers: Mapping[str, Path]
+    built: set[str] = attrs.Factory(set)
+
+    def make(self, wanted: Collection[str]) -> None:
+        """Make the wanted relations and what they need, out of what is kept beside the books where it is."""
+        stand_in(self.connection, self.answers, wanted, self.built)
+        build(self.connection, wanted, self.built)
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether all that it reads is there. A kept answer may be deleted under it: by hand, or by a process for which
+        its time is over."""
+        return all(path.is_file() for path in self.answers.values())
+
+
+def opened(seen: Seen, labels: Collection[str] | None = None) -> Opened:
+    """A connection. labels: when given, only what bears on them is seen."""
     snapshot = seen.snapshot
     rows = _rows(seen, labels)
-    answers = kept_answers(rows, snapshot)
-    connection = connect(rows)
-    point_to(connection, answers)
-    built: set[str] = set()
+    found = Opened(connect(rows), kept_answers(rows, snapshot))
     pinned = [path for paths in snapshot.files.values() for path in paths]
-    lock_connection(connection, [*pinned, *map(str, answers.values())], seen.memory_limit)
+    lock_connection(found.connection, [*pinned, *map(str, found.answers.values())], seen.memory_limit)
     placed = placed_labels_at(snapshot, seen.as_of)
-    settle(connection, placed if labels is None else followed(connection, placed), built)
-    return connection, built
+    settle(found.connection, placed if labels is None else followed(found.connection, placed), found.built)
+    return found
 
 
 def opened_for(seen: Seen, text: str) -> duckdb.DuckDBPyConnection:
     """A connection that has the views a query may read."""
-    connection, built = opened(seen)
-    make(connection, named_in(text), built)
-    return connection
-
-
-def make(connection: duckdb.DuckDBPyConnection, wanted: Collection[str], built: set[str]) -> None:
-    """Make the wanted relations and what they need, out of what is kept beside the books where it is."""
-    stand_in(connection, wanted, built)
-    build(connection, wanted, built)
+    found = opened(seen)
+    found.make(named_in(text))
+    return found.connection
 
 
 def named_in(text: str) -> list[str]:
@@ -69,9 +81,9 @@ def keep(seen: Seen) -> None:
     rows = _rows(seen, None)
     if rows.are_few:
         return
-    connection, built = opened(seen)
-    with connection:
-        keep_answers(connection, rows, seen.snapshot, built)
+    found = opened(seen)
+    with found.connection:
+        keep_answers(found.connection, rows, seen.snapshot, found.built)
 
 
 def _rows(seen: Seen, labels: Collection[str] | None) -> Rows:

@@ -8,7 +8,7 @@ import attrs
 import pyarrow as pa
 
 from perennia.store.old_rows import from_json
-from perennia.store.reading import reading
+from perennia.store.reading import reading, stored_rows
 
 Files = Mapping[str, Sequence[str]]
 PlaceRow = tuple[bytes, str, bytes]
@@ -90,7 +90,7 @@ def corrected_places(table: str, files: Files) -> list[PlaceRow]:
         return []
     with reading() as connection:
         olds = connection.execute(
-            "SELECT old FROM read_parquet(?, hive_partitioning = false) WHERE table_name = ?",
+            f"SELECT old FROM ({stored_rows('corrections', '?')}) WHERE table_name = ?",
             [list(files["corrections"]), table],
         ).fetchall()
     return [row for (old,) in olds for row in place_rows(from_json(table, old))]
@@ -102,7 +102,7 @@ def counting_places(table: str, files: Files, gone: Collection[bytes]) -> dict[s
         return {}
     with reading() as connection:
         rows = connection.execute(
-            "SELECT name, record_id FROM read_parquet(?, hive_partitioning = false)", [list(files[table])]
+            f"SELECT name, record_id FROM ({stored_rows(table, '?')})", [list(files[table])]
         ).fetchall()
     return {name: identity for name, identity in rows if identity not in gone}
 
@@ -117,7 +117,7 @@ def _corrections(ids: pa.Array, files: Files) -> list[tuple[bytes, str, str, byt
     with reading() as connection:
         connection.register("wanted", pa.table({"record_id": ids}))
         return connection.execute(
-            "SELECT record_id, table_name, old, replacement_id FROM read_parquet(?, hive_partitioning = false) "
+            f"SELECT record_id, table_name, old, replacement_id FROM ({stored_rows('corrections', '?')}) "
             "WHERE record_id IN (SELECT record_id FROM wanted)",
             [list(files["corrections"])],
         ).fetchall()

@@ -150,7 +150,7 @@ def stored_records(files: Files, ids: Sequence[bytes]) -> list[tuple[str, pa.Tab
         connection.register("wanted", pa.table({"record_id": pa.array(ids, pa.binary())}))
         if files.get("corrections"):
             gone = connection.execute(
-                "SELECT record_id, reason, replacement_id FROM read_parquet(?, hive_partitioning = false) "
+                f"SELECT record_id, reason, replacement_id FROM ({stored_rows('corrections', '?')}) "
                 "WHERE record_id IN (SELECT record_id FROM wanted)",
                 [list(files["corrections"])],
             ).fetchall()

@@ -237,9 +237,9 @@ def kept_with(plot: Path, kept_hours: float) -> None:
     """Keep the answers to the books as they stand, those to earlier ones for so many hours."""
     with pn.Garden.open(plot) as garden:
         seen = Seen(read_snapshot(plot), garden.profiles)
-    connection, built = opened(seen)
-    with connection:
-        keep_answers(connection, Rows(files=seen.snapshot.files), seen.snapshot, built, kept_hours)
+    found = opened(seen)
+    with found.connection:
+        keep_answers(found.connection, Rows(files=seen.snapshot.files), seen.snapshot, found.built, kept_hours)
 
 
 def test_answers_to_earlier_books_are_deleted_once_no_reader_can_hold_them(plot: Path) -> None:
@@ -337,11 +337,11 @@ def test_books_are_whole_where_their_seasons_cannot_be_kept(tmp_path: Path) -> N
         garden.compact()
     (plot / FOLDER).unlink()
     seen = Seen(read_snapshot(plot), crops.in_force(plot))
-    connection, built = opened(seen)
+    found = opened(seen)
     # nothing can be worked out with it any more, as where it may take too little memory
-    connection.close()
+    found.connection.close()
     with pytest.raises(StoreError, match="the books are whole"):
-        keep_answers(connection, Rows(files=seen.snapshot.files), seen.snapshot, built)
+        keep_answers(found.connection, Rows(files=seen.snapshot.files), seen.snapshot, found.built)
     assert len(pn.season_summary(pn.Garden.open(plot)).table) > 50
 
 

@@ -34,7 +34,7 @@ FEWEST_GAPS = 5
 """Gaps that a garden must show of a crop without a profile before its middle gap is gone by: our own choice, that of
 the view season_summary too."""
 _GAPS = (
-    "select crop, median(gap) as gap_days from ("
+    "select crop, count(gap) as gaps, median(gap) as gap_days from ("
     'select crop, "on" - lag("on") over (partition by plant, season order by "on") as gap from ('
     'select distinct crop, plant, season, "on" from harvest '
     "where event = 'picked' and plant is not null and on_to - on_from <= 13)) where gap is not null group by crop "
@@ -150,16 +150,21 @@ def key_of(row: Row) -> Key:
 def usual_gaps(source: Source, crops: Collection[str]) -> Mapping[str, float]:
     """Days between pickings that are usual for each crop: its profile's, else the middle gap of the crop in the garden
     where it shows enough of them, else one day."""
-    middle = source.sql(_GAPS)
-    in_garden = dict(zip(middle["crop"], middle["gap_days"], strict=True))
+    in_garden = middle_gaps(source)
     found = {}
     for crop in crops:
         profile = profiles_of.profile(crop, source.profiles)
         if profile is not None and profile.usual_picking_gap_days is not None:
             found[crop] = profile.usual_picking_gap_days.value
         else:
-            found[crop] = max(1.0, float(in_garden.get(crop, 1.0)))
+            found[crop] = max(1.0, in_garden[crop][1]) if crop in in_garden else 1.0
     return found
+
+
+def middle_gaps(source: Source) -> Mapping[str, tuple[int, float]]:
+    """By crop of which the garden shows enough gaps between pickings their number, and the middle one in days."""
+    found = source.sql(_GAPS).dropna(subset="crop")
+    return {str(crop): (int(gaps), float(days)) for crop, gaps, days in found.itertuples(index=False)}
 
 
 def why_no_curve(row: Row) -> str | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -94,37 +94,7 @@ def season_summary(
         if unweighed := int((frame["forgone_g"].isna() & frame["left_for_seed"].notna() & ~uncounted).sum()):
             text = "left something for seed but have no mean pod weight, for not all was weighed and counted."
             cautions.append(f"{counted(unweighed, 'season')} {text}")
-    stripped = frame["clearance_g"].notna() | frame["clearance_count"].notna()
-    if stripped.any():
-        text = "with a clearance: in totals and shares, in no rate or peak; t50_without_clearance leaves it out."
-        cautions.append(f"{counted(int(stripped.sum()), 'season')} {text}")
-    for reason, count in frame.loc[frame["finished"].fillna(False), "withheld"].value_counts().sort_index().items():
-        cautions.append(f"{counted(int(count), 'finished season')} without {reason}.")
-    if parted := frame.loc[frame["parted"], "season_name"].value_counts().sort_index().to_dict():
-        where = ", ".join(f"{name}: {count}" for name, count in parted.items())
-        text = "with part of a run of picking only, for it went on unbroken for more than 60 days into the new growing "
-        text += "year: those days count for the season before, the rest for the new one, and totals, shares and peaks "
-        cautions.append(f"{counted(sum(parted.values()), 'season')} ({where}) {text}are of the part.")
-    open_ = (~frame["finished"]).fillna(False)
-    if running := int((open_ & frame["grew"].fillna(False)).sum()):
-        text = "still running: totals are to date, and shares and peak are withheld."
-        cautions.append(f"{counted(running, 'season')} {text}")
-    if unseen := int((open_ & frame["grew"].isna()).sum()):
-        cautions.append(f"{counted(unseen, 'season')} of plants of whose growth in it nothing is on record yet.")
-    cautions += _incomplete(source, frame)
-    if silent := int((frame["total_g"].isna() & (frame["picks"] == 0) & frame["grew"].fillna(False)).sum()):
-        cautions.append(f"{counted(silent, 'season')} of plants in growth with neither a picking nor proof of no crop.")
-    if left_out := int(frame["spans_left_out"].sum()):
-        text = "dated too vaguely (over 14 days): in the totals, but dates and rates go by the other pickings."
-        cautions.append(f"{counted(left_out, 'picking')} {text}")
-    if early := int((frame["peak_from"] <= frame["first_pick"]).sum()):
-        text = "reaching back to the first picking or before: how long that crop took is its usual gap, not seen."
-        cautions.append(f"{counted(early, 'peak')} {text}")
-    if moved := int(frame["moved"].fillna(False).sum()):
-        text = "in which a plant stood in a second bed, or for long under another cover: named are those of most days."
-        cautions.append(f"{counted(moved, 'season')} {text}")
-    if shared := int((frame["sharing"] > 1).sum()):
-        cautions.append(f"{counted(shared, 'season')} with shares of pickings off several labels, split evenly.")
+    cautions += _cautions(source, frame)
     return SeasonTable(
         table=frame, n=frame["plant"].nunique(),
         method="Sums of pickings; dates from the cumulative crop, straight between pickings and looks.",
@@ -141,6 +111,41 @@ def choices(
         "crops": None if crops is None else arguments.names(crops, "crops"),
         "seasons": None if seasons is None else arguments.years(seasons, "seasons"),
     }
+
+
+def _cautions(source: Source, frame: pd.DataFrame) -> Iterator[str]:
+    """What stands against taking the rows of season_summary at face value, with its counts."""
+    stripped = frame["clearance_g"].notna() | frame["clearance_count"].notna()
+    if stripped.any():
+        text = "with a clearance: in totals and shares, in no rate or peak; t50_without_clearance leaves it out."
+        yield f"{counted(int(stripped.sum()), 'season')} {text}"
+    for reason, count in frame.loc[frame["finished"].fillna(False), "withheld"].value_counts().sort_index().items():
+        yield f"{counted(int(count), 'finished season')} without {reason}."
+    if parted := frame.loc[frame["parted"], "season_name"].value_counts().sort_index().to_dict():
+        where = ", ".join(f"{name}: {count}" for name, count in parted.items())
+        text = "with part of a run of picking only, for it went on unbroken for more than 60 days into the new growing "
+        text += "year: those days count for the season before, the rest for the new one, and totals, shares and peaks "
+        yield f"{counted(sum(parted.values()), 'season')} ({where}) {text}are of the part."
+    open_ = (~frame["finished"]).fillna(False)
+    if running := int((open_ & frame["grew"].fillna(False)).sum()):
+        text = "still running: totals are to date, and shares and peak are withheld."
+        yield f"{counted(running, 'season')} {text}"
+    if unseen := int((open_ & frame["grew"].isna()).sum()):
+        yield f"{counted(unseen, 'season')} of plants of whose growth in it nothing is on record yet."
+    yield from _incomplete(source, frame)
+    if silent := int((frame["total_g"].isna() & (frame["picks"] == 0) & frame["grew"].fillna(False)).sum()):
+        yield f"{counted(silent, 'season')} of plants in growth with neither a picking nor proof of no crop."
+    if left_out := int(frame["spans_left_out"].sum()):
+        text = "dated too vaguely (over 14 days): in the totals, but dates and rates go by the other pickings."
+        yield f"{counted(left_out, 'picking')} {text}"
+    if early := int((frame["peak_from"] <= frame["first_pick"]).sum()):
+        text = "reaching back to the first picking or before: how long that crop took is its usual gap, not seen."
+        yield f"{counted(early, 'peak')} {text}"
+    if moved := int(frame["moved"].fillna(False).sum()):
+        text = "in which a plant stood in a second bed, or for long under another cover: named are those of most days."
+        yield f"{counted(moved, 'season')} {text}"
+    if shared := int((frame["sharing"] > 1).sum()):
+        yield f"{counted(shared, 'season')} with shares of pickings off several labels, split evenly."
 
 
 def _incomplete(source: Source, frame: pd.DataFrame) -> list[str]:

@@ -12,7 +12,7 @@ import attrs
 from perennia.analysis.causes.due.matters import Found, Matter
 from perennia.analysis.causes.due.today import Today
 from perennia.analysis.causes.due.wording import days_ago, listed, placed
-from perennia.analysis.seasons.picking_curves import FEWEST_GAPS
+from perennia.analysis.seasons.picking_curves import FEWEST_GAPS, middle_gaps
 from perennia.analysis.units import Row
 from perennia.checking.words import counted
 
@@ -23,13 +23,6 @@ _PICKED = (
     "from harvest where event = 'picked' and plant is not null and on_to - on_from <= 13) "
     "select plant, season, last_on, bool_or(cropped) as cropped, bool_or(clearance and \"on\" = last_on) as cleared "
     "from dated where season = last_season group by plant, season, last_on order by plant"
-)
-_GAPS = (
-    "with days as (select distinct plant, crop, season, \"on\" from harvest where event = 'picked' "
-    "and plant is not null and on_to - on_from <= 13), "
-    "spaced as (select crop, \"on\" - lag(\"on\") over (partition by plant, season order by \"on\") as gap from days "
-    "where list_contains(?, crop)) "
-    "select crop, count(gap) as n, median(gap) as middle from spaced where gap > 0 group by crop order by crop"
 )
 _CUT_BACK = "select plant, max(\"on\") as \"on\" from life where event = 'cut_back' group by plant order by plant"
 _BEARING = ("growing", "sheltered")
@@ -92,10 +85,10 @@ def _usual_gaps(today: Today, crops: Collection[str]) -> dict[str, Gap | None]:
         if profile is not None and profile.usual_picking_gap_days is not None:
             figure = profile.usual_picking_gap_days
             found[crop] = Gap(int(figure.value), f"crop profile: {figure.source}")
-    without = sorted(crop for crop in crops if today.profile(crop) is None)
-    for row in today.rows(_GAPS, without) if without else []:
-        if row["n"] >= FEWEST_GAPS:
-            found[row["crop"]] = Gap(math.ceil(row["middle"]), f"the middle of {row['n']} gaps in these books")
+    without = {crop for crop in crops if today.profile(crop) is None}
+    for crop, (gaps, days) in middle_gaps(today.source).items() if without else ():
+        if crop in without:
+            found[crop] = Gap(math.ceil(days), f"the middle of {gaps} gaps in these books")
     return found
 
 
