@@ -27,7 +27,7 @@ from perennia.queries.connection import RECORD_TABLES, counting_corrections, cou
 from perennia.queries.door import run_isolated, run_select
 from perennia.queries.fetching import entries_of, lives_of, view_rows
 from perennia.queries.frames import shaped, to_pandas
-from perennia.queries.opening import Opened, Seen, keep, named_in, opened, opened_for
+from perennia.queries.opening import Opened, Seen, keep, named_in, opened, opened_for, opened_on
 from perennia.records import Record
 from perennia.source import As
 from perennia.store.access import disk_allows
@@ -40,8 +40,6 @@ from perennia.store.snapshot import Snapshot, garden_facts, read_snapshot
 from perennia.store.writing import create_store, writer
 
 Params = Sequence[Any] | Mapping[str, Any] | None
-# from so many bytes on it is faster to look at one plant alone
-_LARGE_BYTES = 2**24
 
 
 @attrs.frozen
@@ -256,8 +254,9 @@ class Garden:
         """Rewrite partitions of several files into one file each, without what was corrected. Answers do not change.
 
         Of a large garden (over 4 MiB) the seasons of all plants are then worked out and kept beside the books, so that
-        season_summary, and what asks it, only reads them until a record, a correction or a crop profile is changed.
-        Raises ReadOnlyError; StoreError, also when the books are compacted but their seasons cannot be kept.
+        season_summary, and what asks it, only reads them until a record, a correction or a crop profile is changed; of
+        one over 16 MiB the entries of every plant too, which history reads. Raises ReadOnlyError; StoreError, also when
+        the books are compacted but these cannot be kept.
         """
         self._must_write()
         with disk_allows(self._path), writer(self._path) as pen:
@@ -418,14 +417,9 @@ class Garden:
             self._seen = attrs.evolve(self._seen, snapshot=snapshot)
 
     def _connected_to(self, names: Collection[str]) -> duckdb.DuckDBPyConnection:
-        """A connection that has the entries of these plants: of a large garden it sees no others."""
-        files = [path for paths in self._seen.snapshot.files.values() for path in paths]
-        if sum(Path(path).stat().st_size for path in files) < _LARGE_BYTES:
-            return self._connected("plants entries", inside=("entries",))
-        labels = {*names, *(name.rpartition("/")[0] or name for name in names)}
-        found = opened(self._seen, labels)
-        found.make(["plants", "entries"])
-        return found.connection
+        """A connection that has the entries of these plants: of a large garden it sees few others."""
+        alone = opened_on(self._seen, names)
+        return self._connected("plants entries", inside=("entries",)) if alone is None else alone
 
     def _connected(self, text: str, inside: Sequence[str] = ()) -> duckdb.DuckDBPyConnection:
         with disk_allows(self._path):

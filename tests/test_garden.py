@@ -338,7 +338,7 @@ def test_one_plant_of_a_large_garden_has_the_history_it_has_among_all(
             pn.Picked("S", "2023-09-01", 7), today=TODAY,
         )  # fmt: skip
         among_all = {plant: garden.history(plant) for plant in ("M", "M1", "M2", "S", "S/2021", "S/2023")}
-    monkeypatch.setattr("perennia.garden._LARGE_BYTES", 0)
+    monkeypatch.setattr("perennia.queries.connection._MANY_BYTES", 0)
     with pn.Garden.open(tmp_path / "plot", read_only=True) as garden:
         for plant, whole in among_all.items():
             pd.testing.assert_frame_equal(garden.history(plant), whole)

@@ -17,8 +17,9 @@ _KEYS = ("one row is", "grain", "needs", "kept", "worked out by", "beside the bo
 @attrs.frozen
 class Query:
     """One relation: its SQL, what one row is, its grain (columns that tell rows apart), the relations it needs,
-    whether it is kept as a table, by what its rows are worked out from those of the SQL (if by anything), whether it is
-    kept beside the books of a large garden, whether growers see it, and each shown column's description."""
+    whether it is kept as a table, by what its rows are worked out from those of the SQL (if by anything), how it is
+    kept beside the books of a large garden (whole, by label or, when empty, not), whether growers see it, and each
+    shown column's description."""
 
     name: str
     sql: str
@@ -27,7 +28,7 @@ class Query:
     needs: tuple[str, ...]
     kept: bool
     worked_out_by: str
-    beside_books: bool
+    beside_books: str
     shown: bool
     columns: dict[str, str]
 
@@ -89,7 +90,7 @@ def _read(entry: resources.abc.Traversable) -> Query:
         needs=_names(head["needs"]),
         kept=head["kept"] == "table",
         worked_out_by=head["worked out by"],
-        beside_books=head["beside the books"] == "yes",
+        beside_books=head["beside the books"],
         shown=head["shown"] == "yes",
         columns=columns,
     )

@@ -22,6 +22,7 @@ from perennia.store.reading import reading, stored_rows
 from perennia.store.schemas import TABLES, Candidates
 
 _FEW_LABELS, _FEW_ROWS, _FEW_BYTES = 2_000, 20_000, 2**22
+_MANY_BYTES = 2**24
 RECORD_TABLES = tuple(table for table in TABLES if table not in ("batches", "corrections"))
 _MACROS = (
     # a growing year is named by the calendar year of its first day; starts is that day as month * 100 + day
@@ -119,6 +120,11 @@ class Rows:
         if not all(isinstance(table, pa.Table) for table in added) or sum(map(len, added)) > _FEW_ROWS:
             return False
         return self._stored_bytes() <= _FEW_BYTES if self.labels is None else len(self.labels) <= _FEW_LABELS
+
+    @property
+    def are_many(self) -> bool:
+        """Whether so many are stored that it is faster to look at one plant alone."""
+        return self._stored_bytes() >= _MANY_BYTES
 
     def _stored_bytes(self) -> int:
         return sum(Path(file).stat().st_size for files in self.files.values() for file in files)

@@ -1,6 +1,8 @@
 -- one row is: one entry of any kind that bears on one plant, with its details in words
+-- grain: plant, on, tie, table, record_id, event
 -- needs: life, dated_harvest, flowering, care, seed, plants
 -- kept: view
+-- beside the books: by label
 WITH words AS (
     SELECT
         plant, label, "on", on_from, on_to, 'life' AS "table", event, inferred, state,
@@ -66,6 +68,6 @@ SELECT
     CAST(season_year(words."on", lives.season_starts) AS BIGINT) AS season,
     season_name(season_year(words."on", lives.season_starts), lives.season_starts) AS season_name,
     words."on", words.on_from, words.on_to, words."table", words.event, words.what, words.inferred, words.state,
-    words.record_id, words.tie
+    words.record_id, words.tie, lives.life
 FROM words
 JOIN plants AS lives ON words.plant = lives.plant

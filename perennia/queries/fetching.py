@@ -12,13 +12,14 @@ from perennia.errors import UnknownLabelError
 from perennia.queries.catalogue import Query
 
 _LIVES_OF = (
-    "select label, plant from plants where list_contains($names, label) or list_contains($names, plant) "
-    "order by life desc"
+    "select label, plant from plants where label in (select unnest($names)) or plant in (select unnest($names)) "
+    "order by life"
 )
 _ENTRIES_OF = (
     'select "on", on_from, on_to, season, season_name, "table", event, what, state, inferred, plant, record_id '
-    'from inside.entries where list_contains($plants, plant) '
-    'order by list_position($plants, plant), "on", tie, "table", record_id'
+    "from inside.entries "
+    "join (select unnest($plants) as plant, generate_subscripts($plants, 1) as place) as wanted using (plant) "
+    'order by wanted.place, "on", tie, "table", record_id'
 )
 
 
@@ -47,13 +48,10 @@ def view_rows(view: Query, labels: Sequence[str] | None, years: Sequence[int] | 
 
 def lives_of(connection: duckdb.DuckDBPyConnection, names: Sequence[str]) -> dict[str, str]:
     """The plant meant by each of the names that is known: the latest of a label, or the one that has it as address."""
-    lives: dict[str, str] = {}
-    for label, plant in connection.execute(_LIVES_OF, {"names": names}).fetchall():
-        lives.setdefault(label, plant)
-        lives.setdefault(plant, plant)
-    return lives
+    found = connection.execute(_LIVES_OF, {"names": names}).fetchall()
+    return {plant: plant for _, plant in found} | dict(found)
 
 
 def entries_of(connection: duckdb.DuckDBPyConnection, plants: Sequence[str]) -> pa.Table:
-    """The entries of some plants, one after the other, oldest first."""
-    return connection.sql(_ENTRIES_OF, params={"plants": plants}).to_arrow_table()
+    """The entries of some plants, one after the other, oldest first; once of a plant that is named twice."""
+    return connection.sql(_ENTRIES_OF, params={"plants": list(dict.fromkeys(plants))}).to_arrow_table()

@@ -47,7 +47,8 @@ WITH recorded AS (
     WHERE NOT steps.refused
 ),
 
-crops AS (
+-- not kept for both who ask it: whoever wants some labels only reads no row of the others
+crops AS NOT MATERIALIZED (
     SELECT plant, label, crop, "on", on_from, on_to, lower(hex(record_id)) AS record_id
     FROM inside.dated_harvest
     WHERE cropped
@@ -68,8 +69,8 @@ gaps AS (
 -- what a plant bore after it was sown or at rest shows that by then it had come up
 borne AS (
     SELECT gaps.plant, gaps.ordinal, min(crops.on_to) AS on_to
-    FROM (SELECT DISTINCT plant, ordinal, waited_from, placed_on, state_before FROM gaps) AS gaps
-    JOIN crops ON crops.plant = gaps.plant
+    FROM (SELECT DISTINCT plant, label, ordinal, waited_from, placed_on, state_before FROM gaps) AS gaps
+    JOIN crops ON crops.label = gaps.label AND crops.plant = gaps.plant
         AND crops.on_from > gaps.waited_from AND crops.on_to < gaps.placed_on
     WHERE gaps.state_before IN ('sown', 'dormant')
     GROUP BY gaps.plant, gaps.ordinal

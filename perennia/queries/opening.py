@@ -11,10 +11,13 @@ import duckdb
 
 from perennia.crops import CropProfile
 from perennia.queries import catalogue
+from perennia.queries.answer_files import read_instead
 from perennia.queries.connection import Rows, build, connect
 from perennia.queries.door import lock_connection
 from perennia.queries.kept_answers import keep_answers, kept_answers, stand_in
+from perennia.queries.kept_parts import kept_parts
 from perennia.queries.placing import followed, settle
+from perennia.store.reading import reading
 from perennia.store.snapshot import Snapshot, placed_labels_at
 
 
@@ -67,6 +70,28 @@ def opened_for(seen: Seen, text: str) -> duckdb.DuckDBPyConnection:
     found = opened(seen)
     found.make(named_in(text))
     return found.connection
+
+
+def opened_on(seen: Seen, names: Collection[str]) -> duckdb.DuckDBPyConnection | None:
+    """A connection that has plants (their label, plant and life) and the entries of plants that are named by label or
+    address, and few others; None where the books are so small that all of them are looked at as fast."""
+    whole = _rows(seen, None)
+    if not whole.are_many:
+        return None
+    # an address is a label and a year
+    labels = {*names, *(name.rpartition("/")[0] or name for name in names)}
+    parts = kept_parts(whole, seen.snapshot, "entries", labels)
+    if not parts:
+        found = opened(seen, labels)
+        found.make(["plants", "entries"])
+        return found.connection
+    connection = reading()
+    connection.execute("CREATE SCHEMA inside")
+    read_instead(connection, catalogue.queries()["entries"], parts)
+    # every plant has an entry, that of how it began
+    connection.execute("CREATE VIEW plants AS SELECT DISTINCT label, plant, life FROM inside.entries")
+    lock_connection(connection, [*map(str, parts)], seen.memory_limit)
+    return connection
 
 
 def named_in(text: str) -> list[str]:

@@ -3,7 +3,7 @@
 -- needs: plant_seasons, season_totals, season_timing, season_waterings, shared_units
 -- needs: bed_spans, place_calendar, plant_counts, plants, plant_numbers, carried_seasons
 -- kept: table
--- beside the books: yes
+-- beside the books: whole
 -- shown: yes
 -- label: the grower's own name
 -- season: integer year of the first day of the growing year

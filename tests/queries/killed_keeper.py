@@ -1,6 +1,6 @@
-"""A process that compacts a garden as if it were a large one, and is killed while its answers are written.
+"""A process that compacts a garden as if it were a very large one, and is killed while its answers are written.
 
-Usage: killed_keeper.py GARDEN
+Usage: killed_keeper.py GARDEN [NTH]: once bytes of the first answer, or the NTH, lie on the disk.
 """
 
 from __future__ import annotations
@@ -13,20 +13,24 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 import perennia as pn
-from perennia.queries import connection, kept_answers
+from perennia.queries import answer_files, connection, kept_parts
 
 
-def main(root: str) -> None:
-    """Compact, and die once bytes of an answer lie on the disk."""
+def main(root: str, nth: str = "1") -> None:
+    """Compact, and die while the nth answer is written."""
     sync = os.fsync
+    left = int(nth)
 
     def killing(descriptor: int) -> None:
+        nonlocal left
         sync(descriptor)
-        if kept_answers.FOLDER in str(Path(f"/proc/self/fd/{descriptor}").readlink()):
+        left -= answer_files.FOLDER in str(Path(f"/proc/self/fd/{descriptor}").readlink())
+        if not left:
             os.kill(os.getpid(), signal.SIGKILL)
 
     os.fsync = killing
-    connection._FEW_BYTES = 0
+    connection._FEW_BYTES = connection._MANY_BYTES = 0
+    kept_parts._ROWS_A_FILE = 100
     with pn.Garden.open(root) as garden:
         garden.compact()
 

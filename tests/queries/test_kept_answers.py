@@ -8,7 +8,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import timedelta
 from pathlib import Path
 from types import ModuleType
 
@@ -22,16 +22,17 @@ import pytest
 import perennia as pn
 from perennia import crops
 from perennia.errors import StoreError
-from perennia.queries import kept_answers
+from perennia.queries import answer_files, kept_answers
+from perennia.queries.answer_files import FOLDER
 from perennia.queries.connection import Rows
-from perennia.queries.kept_answers import FOLDER, keep_answers
+from perennia.queries.kept_answers import keep_answers
 from perennia.queries.opening import Seen, opened
 from perennia.store.snapshot import read_snapshot, read_table
 from tests.copies import copied
 from tests.demo_gardens import demo_by_terminal
+from tests.queries.kept_gardens import CHANGES, answers, compacted, falsify, recorded
 
 WRONG_G = 12_345.0
-TODAY = date(2026, 1, 1)
 
 
 @pytest.fixture(autouse=True)
@@ -39,30 +40,15 @@ def _all_gardens_are_large(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("perennia.queries.connection._FEW_BYTES", 0)
 
 
-def _compacted(folder: Path) -> None:
-    """The demo garden with its seasons kept beside it."""
-    demo_by_terminal(folder)
-    with pn.Garden.open(folder) as garden:
-        garden.compact()
-
-
 @pytest.fixture
 def plot(tmp_path: Path) -> Path:
-    return copied(_compacted, tmp_path / "plot")
-
-
-def answers(plot: Path) -> list[Path]:
-    return sorted((plot / FOLDER).glob("*.parquet"))
+    return copied(compacted, tmp_path / "plot")
 
 
 def falsified(plot: Path) -> None:
-    """Write a weight that nobody picked into every kept season, as if it had been worked out, so that it shows where
-    they are read."""
+    """Write a weight that nobody picked into every kept season."""
     (file,) = answers(plot)
-    rows = pq.read_table(file)
-    place = rows.column_names.index("total_g")
-    pq.write_table(rows.set_column(place, "total_g", pa.array([WRONG_G] * rows.num_rows)), file)
-    file.rename(file.with_name(f"{file.stem.rpartition('-')[0]}-{kept_answers._bytes_told(file)}.parquet"))
+    falsify(file, "total_g", [WRONG_G] * pq.read_metadata(file).num_rows)
 
 
 def reads_them(source: pn.Garden) -> bool:
@@ -115,28 +101,7 @@ def test_a_folder_named_as_a_column_is_none(plot: Path) -> None:
     assert kept.equals(own)
 
 
-def _recorded(plot: Path) -> None:
-    with pn.Garden.open(plot) as garden:
-        label = garden.table("plants")["label"][0]
-        garden.record(pn.Noted("2024-08-01", "windy", labels=[label]), today=TODAY)
-
-
-def _corrected(plot: Path) -> None:
-    with pn.Garden.open(plot) as garden:
-        garden.correct(garden.table("harvest")["record_id"][0], reason="weighed with the bowl", today=TODAY)
-
-
-def _profiled(plot: Path) -> None:
-    (plot / "crops").mkdir()
-    profile = 'crop = "Phaseolus coccineus"\nusual_picking_gap_days = { value = 9, source = "my own books" }\n'
-    (plot / "crops" / "beans.toml").write_text(profile, encoding="utf-8")
-
-
-def _written_over(plot: Path) -> None:
-    os.utime(sorted((plot / "harvest").glob("*/*.parquet"))[0], ns=(1, 1))
-
-
-@pytest.mark.parametrize("change", [_recorded, _corrected, _profiled, _written_over])
+@pytest.mark.parametrize("change", CHANGES)
 def test_they_hold_only_while_all_they_rest_on_is_the_same(plot: Path, change: Callable[[Path], None]) -> None:
     falsified(plot)
     change(plot)
@@ -153,26 +118,26 @@ def test_nor_once_another_release_works_them_out(
 ) -> None:
     falsified(plot)
     monkeypatch.setattr(library, "__version__", "another")
-    kept_answers._code.cache_clear()
+    answer_files._code.cache_clear()
     try:
         assert not reads_them(pn.Garden.open(plot))
     finally:
-        kept_answers._code.cache_clear()
+        answer_files._code.cache_clear()
 
 
 def test_every_file_that_works_them_out_is_part_of_what_they_rest_on(monkeypatch: pytest.MonkeyPatch) -> None:
     """A relation or a rule that is changed while a contributor works on it is never answered from before."""
-    kept_answers._code.cache_clear()
-    before, read_bytes, seen = kept_answers._code(), Path.read_bytes, set[str]()
+    answer_files._code.cache_clear()
+    before, read_bytes, seen = answer_files._code(), Path.read_bytes, set[str]()
 
     def changed(path: Path) -> bytes:
         seen.add(path.name)
         return read_bytes(path) + b" "
 
     monkeypatch.setattr(Path, "read_bytes", changed)
-    kept_answers._code.cache_clear()
-    assert kept_answers._code() != before
-    kept_answers._code.cache_clear()
+    answer_files._code.cache_clear()
+    assert answer_files._code() != before
+    answer_files._code.cache_clear()
     assert {"season_summary.sql", "plants.sql", "curve_dates.py", "connection.py", "placing.py"} <= seen
     assert {"lifecycle.py", "reading.py"} <= seen
 
@@ -252,7 +217,7 @@ def test_answers_to_earlier_books_are_deleted_once_no_reader_can_hold_them(plot:
     assert answers(plot) == [first]
     assert first.stat().st_mtime == 1
     assert not cut_short.exists()
-    _recorded(plot)
+    recorded(plot)
     kept_with(plot, 24)
     assert first in answers(plot)
     kept_with(plot, 0)
@@ -264,12 +229,12 @@ def test_the_first_books_that_follow_end_an_answer_however_many_come_after(plot:
     (first,) = answers(plot)
     own = read_snapshot(plot).batch
     for _ in range(2):
-        _recorded(plot)
+        recorded(plot)
     snapshot = read_snapshot(plot)
     followed = min(made["recorded_at"] for made in read_table(snapshot, "batches").to_pylist() if made["batch"] > own)
-    kept_answers._delete_unneeded(plot / FOLDER, snapshot, followed - timedelta.resolution)
+    answer_files.delete_unneeded(snapshot, followed - timedelta.resolution)
     assert answers(plot) == [first]
-    kept_answers._delete_unneeded(plot / FOLDER, snapshot, followed)
+    answer_files.delete_unneeded(snapshot, followed)
     assert answers(plot) == []
 
 
