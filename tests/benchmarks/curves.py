@@ -2,9 +2,9 @@
 
 ``python tests/benchmarks/curves.py [--rows N] [--runs N] [--steps N ...]`` makes a garden of N invented pickings (100
 off every plant, over 5 seasons) in its own compacted store and prints a line of JSON a figure: name, value, bound,
-holds. Every figure is of the middle of several runs, each in a process of its own. Seasons and a history are asked twice:
-as they were kept when the garden was compacted, and worked out anew, as after any new record. The pandas and polars scripts
-stand beside in sums_by_hand.py; polars is only measured where it is installed.
+holds. Every figure is of the middle of several runs, each in a process of its own. Seasons and a history are asked
+twice: as they were kept when the garden was compacted, and worked out anew, as after any new record. The pandas and
+polars scripts stand beside in sums_by_hand.py; polars is only measured where it is installed.
 """
 
 from __future__ import annotations
