@@ -61,11 +61,12 @@ watched AS (
     JOIN inside.harvest_rows AS books ON books.event = 'books_kept' AND books.bed = spans.bed
         AND books.on_from <= spans.to_day AND books.on_to >= spans.from_day
     UNION ALL
-    -- our own rule: a look speaks for the week before and after it
+    -- our own rule: a look speaks for the week before and after it; and so does, in the season it fell in, a picking that
+    -- counts for the season before
     SELECT wanted.plant, wanted.season, looks."on" - 7, looks."on" + 7
     FROM wanted
-    JOIN inside.placed_harvest AS looks ON looks.plant = wanted.plant AND looks.season = wanted.season
-    WHERE looks.event = 'picked' AND NOT looks.cropped AND is_dated(looks.on_from, looks.on_to)
+    JOIN inside.placed_harvest AS looks ON looks.plant = wanted.plant AND looks.calendar_season = wanted.season
+    WHERE looks.event = 'picked' AND is_dated(looks.on_from, looks.on_to)
 ),
 
 -- watched stretches that touch or overlap are one

@@ -43,13 +43,17 @@ def share(amount: float | None, shared_by: int) -> Fraction | None:
 
 
 def harvest_rows(book: Book, lives: list[Plant]) -> list[Row]:
-    """Rows of harvest, with crop_taken (something was picked) beside the shown columns."""
+    """Rows of harvest, with crop_taken (something was picked) and carried (it fell in the season after) beside the
+    shown columns."""
     rows = [row for entry in book.entries["harvest"] for row in _taken(book, lives, entry)]
+    last: dict[tuple[str, int], date] = {}
     for row in rows:
         if row["crop_taken"] and row["plant"] is not None and _runs_on(rows, lives, row):
-            row["carried"] = True
+            own = row["plant"], row["season"]
+            last[own] = max(row["on"], last.get(own, row["on"]))
     for row in rows:
-        row["season"] -= row.pop("carried", False)
+        row["carried"] = row["on"] <= last.get((row["plant"], row["season"]), date.min)
+        row["season"] -= row["carried"]
     return rows
 
 

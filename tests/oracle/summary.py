@@ -62,7 +62,7 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
             for share in [_share_of_bed(book, found, timed, grown, key)]
             for row in [_summary_row(season, grown[key], total[key], timed[key], units, share)]
         ],
-        "harvest": [{name: row[name] for name in row if name != "crop_taken"} for row in harvest],
+        "harvest": [{name: row[name] for name in row if name not in ("crop_taken", "carried")} for row in harvest],
     }  # fmt: skip
 
 

@@ -63,7 +63,8 @@ def _watched(book: Book, harvest: list[Row], season: Season, sites: dict[str, st
     """Whether every day on which anybody picked this crop at the site that season, else of the season, was seen to.
 
     Only days on which the plant could bear are asked for, all of its season if it could on none of those. A day is seen
-    to by complete books of the bed the plant stood in, or by a look at most a week away. None where it gave a crop.
+    to by complete books of the bed the plant stood in, or at most a week away by a look, or by a picking in these days
+    that counts for the season before. None where it gave a crop.
     """
     own = picked_rows(harvest, season)
     if any(row["crop_taken"] for row in own):
@@ -74,7 +75,9 @@ def _watched(book: Book, harvest: list[Row], season: Season, sites: dict[str, st
     bearing = [day for day in all_days(season.first_day, season.last_day) if _can_bear(season, day)]
     first, last = min(days, default=season.first_day), max(days, default=season.last_day)
     required = [day for day in bearing if first <= day <= last] or bearing
-    looks = [row["on"] for row in own if is_day(row["on_from"], row["on_to"])]
+    looks = [row["on"] for row in harvest
+             if row["plant"] == season.life.name and row["season"] + row["carried"] == season.year
+             and row["event"] == "picked" and is_day(row["on_from"], row["on_to"])]  # fmt: skip
     return season.grew is not False and bool(required) and all(
         any(abs((day - look).days) <= 7 for look in looks) or _in_books(book, bed_on(season.life, day), day)
         for day in required

@@ -8,7 +8,7 @@ import pytest
 
 from perennia.records.base import Record
 from perennia.records.care import Noted
-from perennia.records.harvest import BooksKept, Picked
+from perennia.records.harvest import BooksKept, LeftForSeed, Picked
 from perennia.records.life import (
     AlreadyHere,
     CutBack,
@@ -41,6 +41,38 @@ def test_picking_across_the_boundary_stays_until_the_plant_is_cut_or_dies_back(
     days = [date(2021, 12, 20) + timedelta(5 * number) for number in range(6)]
     records = [Sown("A1", "2021-05-01", crop=CROP, bed="B1"), *between, *(Picked("A1", day, 100) for day in days)]
     assert season_in("season_summary", "A1", 2021, *records)["picks"] == picks
+
+
+def test_looks_and_pods_left_within_such_a_run_go_with_it_and_those_after_it_do_not() -> None:
+    records = [
+        Sown("A1", "2021-05-01", crop=CROP, bed="B1"),
+        *(Picked("A1", day, 100) for day in ("2021-12-20", "2021-12-28", "2022-01-09")),
+        *(Picked("A1", day, 0) for day in ("2022-01-04", "2022-01-12")),
+        *(LeftForSeed("A1", day, count) for day, count in (("2022-01-08", 3), ("2022-01-10", 5))),
+    ]
+    old, new = (season_in("season_totals", "A1", season, *records) for season in (2021, 2022))
+    assert (old["total_g"], old["looks"], old["left_for_seed"]) == (300.0, 1, 3)
+    assert (new["total_g"], new["looks"], new["left_for_seed"]) == (None, 1, 5)
+    curve = rows_in("season_curves", *records)
+    # of the 100 g picked on the ninth of January none were ripe on the fourth, when there was nothing to pick
+    assert {row["cumulative"] for row in curve if "2021-12-28" <= str(row["on"]) <= "2022-01-04"} == {200.0}
+
+
+@pytest.mark.parametrize(
+    ("looks", "total"),
+    [((), None), (("2022-01-23",), None), (("2022-01-23", "2022-02-06"), 0.0)],
+    ids=["none", "for a while", "till the end"],
+)
+def test_a_picking_of_the_season_before_speaks_for_the_new_one_as_a_look_does(
+    looks: tuple[str, ...], total: float | None
+) -> None:
+    records = [
+        Sown("A1", "2021-05-01", crop=CROP, bed="B1"),
+        *(Picked("A1", day, 100) for day in ("2021-12-28", "2022-01-05", "2022-01-09")),
+        *(Picked("A1", day, 0) for day in looks), Regrew("A1", "2022-02-01"),
+        Removed("A1", "2022-02-10", reason="frost"),
+    ]  # fmt: skip
+    assert season_in("season_summary", "A1", 2022, *records)["total_g"] == total
 
 
 @pytest.mark.parametrize(
