@@ -75,6 +75,43 @@ def test_one_row_a_unit_with_its_index() -> None:
     assert any("1 time a missing season breaks the succession" in text for text in result.cautions)
 
 
+ARTICHOKE = "Cynara cardunculus var. scolymus"
+
+
+def test_a_plant_too_young_to_bear_does_not_alternate() -> None:
+    crops = [0.0, 8, 7, 9, 8]
+    result = asked([*life("A", crops, crop=ARTICHOKE), *life("B", [0.0], crop=ARTICHOKE)], measure="total_g")
+    (unit,) = result.table.to_dict("records")
+    assert (unit["plants"], unit["first_season"], unit["seasons"], unit["breaks"]) == ("A/2018", "2019", 4, 0)
+    assert unit["index"] == pytest.approx((1 / 15 + 2 / 16 + 1 / 17) / 3)
+    assert set(result.trend["raw_change"].round(9)) == {0.2}
+    text = f"{ARTICHOKE}: 2 seasons of plants too young to bear, by the crop's profile, that bore nothing, left out."
+    assert text in result.cautions
+
+
+@pytest.mark.parametrize(
+    ("crops", "given", "seasons"),
+    [
+        ([2.0, 8, 7], {}, 3),
+        ([8.0, 0, 7], {}, 3),
+        ([0.0, 8, 7], {"plant_season": None}, 3),
+        ([0.0, 8, 7], {"crop": "Phaseolus coccineus"}, 3),
+        ([0.0, 8, 7], {}, 2),
+    ],
+    ids=["bore early", "failed later", "of unknown age", "crops at once", "too young"],
+)
+def test_no_other_season_is_left_out_for_that(crops: list[float], given: dict[str, Any], seasons: int) -> None:
+    result = asked(life("A", crops, **({"crop": ARTICHOKE} | given)), measure="total_g")
+    assert result.table["seasons"].tolist() == [seasons]
+    assert any("too young to bear" in text for text in result.cautions) is (seasons == 2)
+
+
+def test_a_crop_of_which_all_plants_are_too_young_is_not_passed_over() -> None:
+    result = asked(life("A", [0.0], crop=ARTICHOKE))
+    assert "no season that is over has a known crop" in result.findings[0]
+    assert any("1 season of plants too young to bear" in text for text in result.cautions)
+
+
 def test_the_index_is_told_as_a_comparison_and_never_as_a_bare_p() -> None:
     told = asked([*life("A", [120.0, 40, 110, 50]), *life("B", [90.0, 30, 95, 35])])
     assert "the same seasons in other orders give" in told.findings[0]

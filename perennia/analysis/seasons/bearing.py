@@ -19,9 +19,17 @@ from perennia.analysis.seasons.bearing_wording import (
     bearing_cautions,
     repeatability_finding,
 )
-from perennia.analysis.seasons.histories import CropHistories, History, histories
+from perennia.analysis.seasons.histories import (
+    CropHistories,
+    History,
+    first_crop_season,
+    histories,
+    is_chosen,
+    too_young,
+)
 from perennia.analysis.units import Row, rows_of
 from perennia.checking import arguments
+from perennia.crops import profile
 from perennia.errors import AnalysisError
 
 if TYPE_CHECKING:
@@ -156,11 +164,21 @@ def _by_crop(
     crops: dict[str, list[Row]] = {}
     for row in rows:
         crops.setdefault(str(row["crop"]), []).append(row)
-    every = [
-        histories(crops[crop], crop, measure or own_measure(crop, crops[crop], profiles), labels)
-        for crop in sorted(crops)
-    ]
-    return [found for found in every if found.units or found.running or found.valueless]
+    every = [_followed(crop, crops[crop], measure, labels, profiles) for crop in sorted(crops)]
+    return [found for found in every if found.units or found.running or found.valueless or found.young]
+
+
+def _followed(
+    crop: str, rows: Sequence[Row], measure: Measure | None, labels: Sequence[str] | None,
+    profiles: Mapping[str, CropProfile] | None,
+) -> CropHistories:  # fmt: skip
+    """The units of one crop. That plants too young to bear bore nothing tells neither of alternation nor of age."""
+    first = first_crop_season(profile(crop, profiles))
+    young = [too_young(row, first) and 0 in (row["total_g"], row["count"]) for row in rows]
+    old = [row for row, left_out in zip(rows, young, strict=True) if not left_out]
+    found = histories(old, crop, measure or own_measure(crop, rows, profiles), labels)
+    asked = (is_chosen([row], labels) for row, left_out in zip(rows, young, strict=True) if left_out)
+    return attrs.evolve(found, young=sum(asked))
 
 
 def _unknown(rows: Sequence[Row], labels: Sequence[str] | None) -> list[str]:
