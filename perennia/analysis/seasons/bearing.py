@@ -104,7 +104,7 @@ def bearing(
     One row is one unit; columns as help(perennia.Bearing) tells. measure: total_g, count or g_per_m2; unless given
     total_g or count, whichever is each crop's own. labels may name plants, as ``A1/2021``; a unit is taken whole when
     any of its plants is named. Only seasons that are over count, and a season that still runs for any plant of a site
-    is left out for all of them.
+    is left out for all of them; so is one without a crop of a plant that by the crop's profile was too young for one.
 
     Raises AnalysisError for an unknown measure or one that is a date, ArgumentError for what is of another kind.
     """
