@@ -114,10 +114,22 @@ def test_a_vaguely_dated_picking_is_no_point(tmp_path: Path) -> None:
     assert "1 picking dated too vaguely (over 14 days) for any curve." in found.cautions
 
 
-def test_a_clearance_is_no_growth(plot: pn.Garden) -> None:
-    plain, cleared = fit_curves(plot, labels=["A1"]).table.iloc[0], fit_curves(plot, labels=["A2"]).table.iloc[0]
-    assert cleared["total"] == 760
-    assert cleared["asymptote"] == pytest.approx(plain["asymptote"], rel=0.01)
+def test_a_clearance_is_no_growth_and_its_day_no_point(plot: pn.Garden) -> None:
+    """Nor is it a plateau: what had ripened by then went with the strip."""
+    plain, cleared = fit_curves(plot, labels=["A1"]), fit_curves(plot, labels=["A2"])
+    same = list(COLUMNS)[list(COLUMNS).index("measure"):]
+    pd.testing.assert_frame_equal(cleared.table[same], plain.table[same])
+    assert cleared.table["n"].tolist() == [12]
+    assert "1 season with a clearance, whose crop is in no curve." in cleared.cautions
+
+
+def test_a_day_that_was_picked_and_then_cleared_is_a_point(tmp_path: Path) -> None:
+    plot = garden(
+        tmp_path, sown("A1", 2023), *picked("A1", date(2023, 7, 10), [0, *GRAMS, 5], gap_days=4),
+        pn.Picked("A1", "2023-08-23", grams=4000, clearance=True), later(date(2024, 3, 1)),
+    )  # fmt: skip
+    row = fit_curves(plot).table.iloc[0]
+    assert (row["n"], row["total"]) == (12, 765)
 
 
 def test_form_and_labels_choose(plot: pn.Garden) -> None:

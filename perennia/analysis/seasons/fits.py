@@ -43,7 +43,7 @@ class CurveFits(Result):
     form: logistic or gompertz. asymptote: what the curve runs up to, residual_sd: spread of the points round it, total:
     the season's crop without clearances, all in the measure (g or count). midpoint: day of the season by which half of
     the asymptote was in, scale: days, as in least_squares.Fit. _se: standard errors. n: points, that is days with a
-    picking or look. note: too few points, did not converge, no plateau reached; missing for a sound fit. A coefficient
+    picking or look, those of a clearance alone left out. note: too few points, did not converge, no plateau reached; missing for a sound fit. A coefficient
     of determination is left out: any rising curve through a cumulative crop comes near 1.
     """
 
@@ -62,7 +62,8 @@ def fit_curves(
 
     One row is one plant and finished season; columns as help(perennia.CurveFits) tells. form: logistic (Pinheiro and
     Bates 2000) or gompertz (Gompertz 1825). labels, crops, seasons: which plants and seasons to take, all unless given.
-    Only the days of pickings and looks are points, as the days between are drawn and not seen; clearances are left out.
+    Only the days of pickings and looks are points, as the days between are drawn and not seen; clearances are left out,
+    and a day of nothing else is no point, for what had ripened by then went with the strip and is not known.
     Running seasons are not fitted, and counted. Method and notes: least_squares.fit. Raises AnalysisError for an
     unknown form, ArgumentError for a choice of another kind.
     """
@@ -118,6 +119,8 @@ def _cautions(
         NO_PLATEAU: "without a plateau: its asymptote lies far outside the data and says nothing of the crop.",
     }
     cautions += [f"{counted(notes[note], 'season')} {text}" for note, text in said.items() if notes[note]]
+    if cleared := sum(curve.cleared for curve, _ in fitted):
+        cautions.append(f"{counted(cleared, 'season')} with a clearance, whose crop is in no curve.")
     if running:
         cautions.append(f"{counted(running, 'running season')} not fitted.")
     cautions += [f"{counted(count, 'finished season')} not fitted: {reason}." for reason, count in without.items()]

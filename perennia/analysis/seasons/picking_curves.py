@@ -27,7 +27,7 @@ Key = tuple[str, int]
 # spans over 14 days are left out of every date and rate
 _VISITS = (
     'select plant, season, "on", bool_or(coalesce(grams, "count") > 0 and not clearance) as picked, '
-    'bool_or(coalesce(grams, "count") > 0 and clearance) as cleared from harvest '
+    'bool_or(coalesce(grams, "count") > 0 and clearance) as stripped from harvest '
     "where event = 'picked' and on_to - on_from <= 13 and list_contains($plants, plant) group by all"
 )
 FEWEST_GAPS = 5
@@ -48,8 +48,8 @@ class PickingCurve:
 
     row: its row of season_summary. first_day: day of the season of the first entry of per_day; first_on: its date.
     per_day: crop of each day in the season's measure, without what was stripped in clearance. visits: places in per_day
-    of the days with a picking or look; picked: whether something was picked on them, clearances aside. cleared: whether
-    anything was taken in clearance.
+    of the days with a picking or look; picked: whether something was picked on them, clearances aside; stripped:
+    whether anything was taken in clearance.
     """
 
     row: Row
@@ -58,7 +58,7 @@ class PickingCurve:
     per_day: Floats
     visits: Integers
     picked: Booleans
-    cleared: bool
+    stripped: Booleans
 
     @property
     def finished(self) -> bool:
@@ -74,6 +74,11 @@ class PickingCurve:
     def pickings(self) -> int:
         """Days on which something was picked, clearances aside."""
         return int(self.picked.sum())
+
+    @property
+    def cleared(self) -> bool:
+        """Whether anything was taken in clearance."""
+        return bool(self.stripped.any())
 
     @property
     def total(self) -> float:
@@ -99,8 +104,10 @@ class PickingCurve:
         return float(self.per_day[: max(0, (own - self.first_on).days + 1)].sum())
 
     def at_visits(self) -> tuple[Floats, Floats]:
-        """Days of the season of each picking or look, and the crop without clearances that was in by their end."""
-        return (self.visits + self.first_day).astype(np.float64), np.cumsum(self.per_day)[self.visits]
+        """Days of the season of each picking or look, and the crop without clearances that was in by their end; but for
+        days of a clearance alone, when what had ripened went with the strip and is not known."""
+        seen = self.visits[self.picked | ~self.stripped]
+        return (seen + self.first_day).astype(np.float64), np.cumsum(self.per_day)[seen]
 
 
 def read_curves(
@@ -125,7 +132,7 @@ def _by_season(daily: pd.DataFrame) -> Iterator[tuple[Key, dict[str, Any]]]:
     ordered = daily.iloc[np.argsort(place, kind="stable")]
     columns = {
         "on": ordered["on"].to_numpy("datetime64[D]"), "visited": ordered["picked"].notna().to_numpy(np.bool_),
-        **{name: ordered[name].to_numpy(np.bool_, na_value=False) for name in ("picked", "cleared")},
+        **{name: ordered[name].to_numpy(np.bool_, na_value=False) for name in ("picked", "stripped")},
         "per_day": ordered["per_day"].to_numpy(np.float64), "day": ordered["day_of_season"].to_numpy(np.int64),
     }  # fmt: skip
     plants, seasons = ordered["plant"].to_numpy(object), ordered["season"].to_numpy(np.int64)
@@ -138,7 +145,7 @@ def _curve(row: Row, days: Mapping[str, Any]) -> PickingCurve:
     places = np.flatnonzero(days["visited"])
     return PickingCurve(
         row=row, first_day=int(days["day"][0]), first_on=days["on"][0].item(), per_day=days["per_day"], visits=places,
-        picked=days["picked"][places], cleared=bool(days["cleared"][places].any()),
+        picked=days["picked"][places], stripped=days["stripped"][places],
     )  # fmt: skip
 
 
