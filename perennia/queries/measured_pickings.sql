@@ -1,5 +1,6 @@
--- one row is: one label's share of a picking or look, dated to 14 days, with the crop in the measure of its season
--- needs: placed_harvest, measured_seasons
+-- one row is: one label's share of a picking or look, dated to 14 days, with the crop in the measure of its season; or
+-- a day on whose end a curve sets out anew after the plant was cut back, dead back or lifted, as if it were a look
+-- needs: placed_harvest, measured_seasons, resumed_curves
 -- kept: view
 -- measure, amount and steady (without what was stripped in clearance, which counts in totals but in no rate) are missing
 -- where not all pickings of the season were weighed, nor all counted; other and other_steady are the same in the other
@@ -35,3 +36,19 @@ SELECT
     CASE WHEN clearance THEN other * 0 ELSE other END AS other_steady,
     opens_on
 FROM weighed
+UNION ALL
+SELECT
+    seasons.number,
+    seasons.season,
+    resumed."on",
+    false,
+    false,
+    seasons.measure,
+    CASE WHEN seasons.measure IS NOT NULL THEN 0 END,
+    CASE WHEN seasons.measure IS NOT NULL THEN 0 END,
+    CASE WHEN seasons.other_measure IS NOT NULL THEN 0 END,
+    CASE WHEN seasons.other_measure IS NOT NULL THEN 0 END,
+    -- never the first of a season
+    resumed."on" - 1
+FROM inside.resumed_curves AS resumed
+JOIN inside.measured_seasons AS seasons ON seasons.number = resumed.number AND seasons.season = resumed.season

@@ -157,7 +157,9 @@ joined AS (
         units.unit AS unit_plant,
         coalesce(units.sharing, 1) AS sharing,
         parted.plant IS NOT NULL AS parted,
-        CASE WHEN seasons.container IS NULL THEN coalesce(seasons.space_m2, crowded.share_m2) END AS ground_m2
+        CASE WHEN seasons.container IS NULL THEN coalesce(seasons.space_m2, crowded.share_m2) END AS ground_m2,
+        -- a plant that gave nothing has no first picking at which its share is taken: nothing off any ground is nothing
+        CASE WHEN seasons.container IS NULL THEN beds.area_m2 END AS bed_m2
     FROM plant_seasons AS seasons
     JOIN season_totals AS totals ON totals.plant = seasons.plant AND totals.season = seasons.season
     JOIN inside.season_timing AS timing ON timing.plant = seasons.plant AND timing.season = seasons.season
@@ -167,6 +169,7 @@ joined AS (
         ON counts.plant = seasons.plant AND timing.first_pick BETWEEN counts.counted_on AND counts.holds_to
     LEFT JOIN crowded ON crowded.plant = seasons.plant AND crowded.season = seasons.season
     LEFT JOIN parted ON parted.plant = seasons.plant AND parted.season = seasons.season
+    LEFT JOIN inside.place_calendar AS beds ON beds.bed = seasons.bed
 )
 
 SELECT
@@ -174,7 +177,7 @@ SELECT
     coalesce(unit_plant, plant) AS unit,
     plants, total_g, "count", picks, first_pick, last_pick, t10, t50, t90, peak_on,
     CASE WHEN measure = 'g' THEN peak_per_day END AS peak_g_per_day,
-    total_g / ground_m2 AS g_per_m2,
+    CASE WHEN total_g = 0 AND bed_m2 IS NOT NULL THEN 0 ELSE total_g / ground_m2 END AS g_per_m2,
     finished,
     plant, season_name, container, ground_m2 AS space_m2, planted_on, kept_root, grew, ended_how, left_for_seed,
     left_uncounted, sharing, spans_left_out, unweighed, shared_g, shared_count, clearance_g, clearance_count,

@@ -14,6 +14,7 @@ import attrs
 
 from perennia import crops
 from tests.oracle.book import Row, all_days, is_day, season_begins
+from tests.oracle.entries import run_stops
 from tests.oracle.seasons import Season
 from tests.oracle.totals import picked_rows
 
@@ -66,7 +67,24 @@ def curves(found: list[Season], harvest: list[Row], totals: dict[Key, Row]) -> d
             gaps[curve.season.life.crop] += [(b - a).days for a, b in pairwise(sorted(curve.amounts))]
     for curve in made.values():
         curve.first_gap = _usual_gap(curve.season.life.crop, gaps)
+        for day in _set_out_anew(curve):
+            curve.amounts.setdefault(day, Fraction(0))
+            curve.steady.setdefault(day, Fraction(0))
+            for amounts, steady in curve.in_units.values():
+                amounts.setdefault(day, Fraction(0))
+                steady.setdefault(day, Fraction(0))
     return made
+
+
+def _set_out_anew(curve: Curve) -> list[date]:
+    """Days from whose end a crop ripened that came after the plant was cut back, dead back or lifted: one usual gap
+    before the next picking or look, and no earlier than that act."""
+    days, crop_days = sorted(curve.amounts), curve.crop_days
+    return [
+        max(stop, next(day for day in days if day > stop) - timedelta(curve.first_gap))
+        for stop in run_stops(curve.season.life)
+        if days[0] <= stop and crop_days and crop_days[-1] > stop
+    ]
 
 
 def _curve(season: Season, rows: list[Row], total: Row) -> Curve:

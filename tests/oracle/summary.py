@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, timedelta
 from fractions import Fraction
+from typing import Any
 
 from perennia.records.base import Record
 from tests.oracle import curves, efforts, entries, lives, places, questions, seasons, totals, water, winters
@@ -60,7 +61,7 @@ def views(records: Sequence[tuple[bytes, Record]]) -> dict[str, list[Row]]:
             for season in found
             for key in [key_of(season)]
             for share in [_share_of_bed(book, found, timed, grown, key)]
-            for row in [_summary_row(season, grown[key], total[key], timed[key], units, share)]
+            for row in [_summary_row(book, season, grown[key], total[key], timed[key], units, share)]
         ],
         "harvest": [{name: row[name] for name in row if name not in ("crop_taken", "carried")} for row in harvest],
     }  # fmt: skip
@@ -102,7 +103,7 @@ def _units(harvest: list[Row]) -> dict[Key, set[str]]:
 
 
 def _summary_row(
-    season: Season, row: Row, total: Row, timed: Row, units: dict[Key, set[str]], share: float | None
+    book: Book, season: Season, row: Row, total: Row, timed: Row, units: dict[Key, set[str]], share: float | None
 ) -> Row:
     unit = units.get((row["plant"], row["season"]), {row["plant"]})
     ground = row["space_m2"] or share
@@ -122,9 +123,17 @@ def _summary_row(
     return {"plants": plants} | {name: row[name] for name in kept} | {name: total[name] for name in taken} | timed | {
         "unit": min(unit), "sharing": len(unit), "space_m2": ground,
         "peak_g_per_day": timed["peak_per_day"] if total["measure"] == "g" else None,
-        "g_per_m2": None if ground is None or total["total_g"] is None else total["total_g"] / Fraction(ground),
+        "g_per_m2": _on_ground(
+            total["total_g"], ground, book.beds[row["bed"]].area_m2 if row["bed"] and not row["container"] else None),
         "withheld": "dates and rates: no picking dated to 14 days" if undated else timed["withheld"],
     }  # fmt: skip
+
+
+def _on_ground(total_g: Any, ground: float | None, bed_m2: float | None) -> Any:
+    """Crop a square metre. Nothing off any part of a bed whose area is known is nothing."""
+    if total_g == 0 and bed_m2:
+        return 0
+    return None if ground is None or total_g is None else total_g / Fraction(ground)
 
 
 def _share_of_bed(

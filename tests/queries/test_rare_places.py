@@ -22,6 +22,7 @@ from perennia.records.life import (
     Sown,
     Stored,
 )
+from perennia.records.places import Bed
 from tests.queries.rare_gardens import CROP, season_in
 
 
@@ -45,6 +46,24 @@ def test_a_stand_shares_the_bed_by_what_stood_at_the_first_picking_not_by_a_late
     rows = [season_in("season_summary", label, 2022, *records) for label in ("A1", "A2")]
     assert [(row["plants"], row["space_m2"], row["g_per_m2"]) for row in rows] == [(4, 2.0, 200.0)] * 2
     assert season_in("plant_seasons", "A1", 2022, *records)["plants"] == 1
+
+
+@pytest.mark.parametrize(
+    ("bed", "given", "found"),
+    [("B1", {}, 0.0), ("B1", {"space_m2": 0.5}, 0.0), ("Bench", {}, None), ("Unmeasured", {}, None)],
+    ids=["share of a bed", "ground of its own", "pot", "bed of unknown area"],
+)
+def test_a_plant_that_gave_nothing_gave_nothing_off_its_ground(
+    bed: str, given: dict[str, float], found: float | None
+) -> None:
+    records = [
+        Bed("Unmeasured", "Home"), Sown("A2", "2022-05-01", crop=CROP, bed=bed),
+        Sown("A1", "2022-05-01", crop=CROP, bed=bed, **given),
+        *(Picked("A2", day, 100) for day in ("2022-07-01", "2022-07-08")),
+        *(Picked("A1", day, 0) for day in ("2022-07-01", "2022-07-08")),
+    ]  # fmt: skip
+    row = season_in("season_summary", "A1", 2022, *records)
+    assert (row["total_g"], row["g_per_m2"]) == (0.0, found)
 
 
 def test_a_plant_counted_on_the_day_of_its_first_picking_shares_the_bed_once_and_by_that_count() -> None:

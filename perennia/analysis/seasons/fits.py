@@ -43,8 +43,9 @@ class CurveFits(Result):
     form: logistic or gompertz. asymptote: what the curve runs up to, residual_sd: spread of the points round it, total:
     the season's crop without clearances, all in the measure (g or count). midpoint: day of the season by which half of
     the asymptote was in, scale: days, as in least_squares.Fit. _se: standard errors. n: points, that is days with a
-    picking or look, those of a clearance alone left out. note: too few points, did not converge, no plateau reached; missing for a sound fit. A coefficient
-    of determination is left out: any rising curve through a cumulative crop comes near 1.
+    picking or look, those of a clearance alone left out. note: too few points, did not converge, no plateau reached;
+    missing for a sound fit. A coefficient of determination is left out: any rising curve through a cumulative crop
+    comes near 1.
     """
 
     form: str
