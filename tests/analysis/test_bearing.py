@@ -189,8 +189,8 @@ def test_all_begun_in_one_year_have_a_raw_change_and_no_interval() -> None:
     assert (found["confounded_with"], found["raw_change"]) == ("year", pytest.approx(-52.5))
     assert found[["change", "low", "high", "level"]].isna().all()
     assert "age and year cannot be told apart: no interval" in result.findings[1]
-    assert any("all units began in one season (2018 (6)), so age and year cannot be told apart" in text
-               for text in result.cautions)  # fmt: skip
+    told = "all units of known age that kept their place began in one season (2018 (6)), so age and year cannot be"
+    assert any(told in text for text in result.cautions)
 
 
 def test_below_three_units_there_is_no_interval() -> None:
@@ -200,6 +200,21 @@ def test_below_three_units_there_is_no_interval() -> None:
     assert found["note"] == "fewer than 3 units of known age can be followed in one place"
     assert found[["change", "low", "high"]].isna().all()
     assert asked(staggered([10.0, 30.0, 35.0])).trend["low"].notna().all()
+
+
+def test_units_held_in_no_interval_are_not_told_among_those_that_began_together() -> None:
+    rows = [row for label in "ABC" for row in life(label, [90.0, 80, 75])] + life("D", [9.0, 8], 2019)
+    rows[-1]["bed"] = "B9"
+    result = asked(rows)
+    assert set(result.trend["began"]) == {"2018 (3)"}
+    assert any("kept their place began in one season (2018 (3)), so" in text for text in result.findings)
+
+
+def test_a_place_that_is_not_recorded_is_no_other_place() -> None:
+    rows = [*staggered([-10, 20, 5, -15]), *life("lost", [300.0, 310], bed=None)]
+    assert not any("units differed also in bed" in text for text in asked(rows).cautions)
+    rows[0]["bed"] = "B9"
+    assert any("bed (2, 2 seasons without)" in text for text in asked(rows).cautions)
 
 
 def test_a_change_of_place_leaves_only_the_raw_change() -> None:
@@ -214,7 +229,8 @@ def test_a_change_of_place_leaves_only_the_raw_change() -> None:
     partly = trend_of(asked(rows), "all")
     assert (partly["tested_units"], partly["n_units"], partly["change"]) == (4, 5, pytest.approx(25.0))
     assert partly["raw_change"] == pytest.approx(38.0)
-    assert any("1 unit changed bed, cover or container, counted in no" in text for text in asked(rows).cautions)
+    told = "1 unit changed bed, cover or container, or are not known to have kept them"
+    assert any(told in text for text in asked(rows).cautions)
 
 
 def test_plants_of_unknown_age_count_in_no_interval_of_age() -> None:

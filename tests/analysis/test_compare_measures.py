@@ -13,6 +13,7 @@ import pytest
 from perennia.analysis.decisions.comparing.later_seasons import compare_seasons
 from perennia.analysis.decisions.comparing.stock import StockComparison, compare_stock, compare_units
 from perennia.analysis.exact import equivalent_two_sample, exact_two_sample
+from perennia.analysis.measures import number
 from perennia.errors import AnalysisError
 from tests.analysis.seasons_frame import FrameSource, arms, frame, overwintered, row
 
@@ -34,6 +35,13 @@ def picked(rows: Sequence[dict[str, Any]], days: Sequence[int | None]) -> list[d
         {**entry, "first_pick": None if first is None else day(first), "total_g": 0.0 if first is None else 300.0}
         for entry, first in zip(rows, days, strict=True)
     ]
+
+
+@pytest.mark.parametrize(
+    ("value", "text"), [(8 - 2e-15, "8"), (0.1 + 0.2 - 0.3, "0"), (8.25, "8.25"), (7.999, "8.00"), (12.34, "12.3")]
+)
+def test_a_sum_of_shares_that_misses_a_whole_number_by_its_last_bits_is_whole(value: float, text: str) -> None:
+    assert number(value) == text
 
 
 def test_a_plant_that_never_cropped_counts_as_later_than_any_date() -> None:

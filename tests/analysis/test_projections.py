@@ -206,7 +206,7 @@ def test_a_vaguely_dated_picking_leaves_a_season_out(tmp_path: Path) -> None:
         (picked("R", date(2024, 7, 9), [90.0] * 20),
          "all finished seasons had all in by that day, which does not tell what is still to come"),
         ([*picked("R", date(2024, 7, 9), [90.0] * 3), sown("S", 2024), pn.Picked("S", "2024-08-09", grams=40)],
-         "neither picked nor looked at for long, while picking went on in the garden"),
+         "neither picked nor looked at for over 21 days, while picking went on at its site"),
     ],
 )  # fmt: skip
 def test_reasons_to_withhold(tmp_path: Path, records: list[pn.Record], reason: str) -> None:
@@ -215,6 +215,15 @@ def test_reasons_to_withhold(tmp_path: Path, records: list[pn.Record], reason: s
     assert row["withheld"] == reason
     assert row[["projected", "low", "high", "level", "n", "basis"]].isna().all()
     assert f"1 running season not projected: {reason}." in project_totals(plot, labels=["R"]).cautions
+
+
+def test_picking_at_another_site_does_not_show_that_a_plant_was_forgotten(tmp_path: Path) -> None:
+    far = [pn.Site("Far", latitude=-40.0), pn.Bed("far bed", "Far"), pn.Sown("S", "2024-03-01", "Kale", bed="far bed")]
+    plot = garden(
+        tmp_path, *fresh("A", "B", "C"), sown("R", 2024), *picked("R", date(2024, 7, 9), [90.0] * 3), *far,
+        pn.Picked("S", "2024-08-09", grams=40),
+    )  # fmt: skip
+    assert pd.isna(only(plot, "R")["withheld"])
 
 
 def test_plants_not_picked_yet_are_in_the_table_and_not_among_the_rows_it_shows(tmp_path: Path) -> None:

@@ -54,6 +54,12 @@ def test_a_curve_worked_by_hand() -> None:
     assert "degree_days" not in table
 
 
+def test_curves_that_hold_shares_are_told() -> None:
+    shared = [sown("A1"), sown("A2"), picked(("A1", "A2"), 60, 300.0), sown("A3"), picked("A3", 60, 300.0)]
+    assert "2 curves with shares of pickings off several labels, split evenly." in asked(shared)[1]
+    assert "shares" not in asked(shared, labels=["A3"])[1]
+
+
 def test_a_row_every_so_many_days_and_the_last() -> None:
     table, _ = asked([sown("A1"), *RUN], step=5)
     assert table["days_since_start"].tolist() == [58, 63, 68, 70]

@@ -156,6 +156,25 @@ def test_plants_first_picked_twice_on_one_day_early_in_a_growing_year_gave_nothi
     assert seasons == [(2024, 200 * 5 * 2)]
 
 
+@pytest.mark.parametrize(
+    ("acts", "until", "total"),
+    [
+        ([], "2022-12-30", None),
+        ([], "2022-12-31", 0.0),
+        ([DiedBack("A1", "2022-11-01")], "2022-10-30", None),
+        ([DiedBack("A1", "2022-11-01")], "2022-10-31", 0.0),
+        ([DiedBack("A1", "2022-07-01"), Regrew("A1", "2022-09-01")], "2022-10-31", None),
+        ([DiedBack("A1", "2022-11-01"), Regrew("A1", "2023-04-01")], "2022-10-31", 0.0),
+    ],
+    ids=["a day short", "to the end", "short of dying back", "till it died back", "grew again", "grew the next year"],
+)
+def test_books_prove_nothing_was_picked_when_they_go_to_the_day_the_plant_died_back(
+    acts: list[Record], until: str, total: float | None
+) -> None:
+    records = [Sown("A1", "2022-05-01", crop=CROP, bed="B1"), *acts, BooksKept("B1", "2022-01-01", until)]
+    assert season_in("season_totals", "A1", 2022, *records)["total_g"] == total
+
+
 @pytest.mark.parametrize(("until", "total"), [("2022-08-20", 0.0), ("2022-08-19", None)])
 def test_books_prove_nothing_was_picked_only_when_they_cover_the_last_picking_of_the_crop(
     until: str, total: float | None

@@ -34,8 +34,9 @@ COLUMNS = {
 n_units: units with two seasons or more, that mean_crop and raw_change (mean change a year of age) rest on.
 not_seen_through: units of the crop that died or were gone before the last season was over.
 tested_units: those of the n_units of known age that kept their place, that change and its t interval low to high at
-level rest on. began: seasons in which they began, with units. youngest, oldest: plant seasons seen. changed_place,
-age_unknown: units left out of change. confounded_with: what cannot be told from age. note: why there is no change.
+level rest on. began: seasons in which these began, with units (all of them where none kept its place). youngest,
+oldest: plant seasons seen. changed_place, age_unknown: units left out of change. confounded_with: what cannot be told
+from age. note: why there is no change.
 """
 LEVEL = 0.95
 FEWEST_UNITS = 3
@@ -77,7 +78,7 @@ def _row(found: CropHistories, basis: str, units: Sequence[History]) -> dict[str
         "raw_change": statistics.fmean(slope(unit) for unit in units) if units else None,
         "change": statistics.fmean(slopes) if held else None, "low": low, "high": high,
         "level": LEVEL if held else None,
-        "began": _began(found, units),
+        "began": _began(found, tested or units),
         "youngest": min(ages, default=None), "oldest": max(ages, default=None),
         "confounded_with": confounded,
         "changed_place": sum(bool(unit.changed) for unit in units),

@@ -19,6 +19,7 @@ from perennia.analysis.selection import SURVIVOR, selection, selection_caution
 from perennia.analysis.units import NOT_RECORDED
 from perennia.checking.words import counted
 
+_HELD = "all units of known age that kept their place"
 _FACTORS = ("cultivar", "site", "bed", "cover")
 _INDEX = (
     "The index of alternation is above 0 wherever seasons differ, and weather alone makes them differ; what it is held "
@@ -91,7 +92,8 @@ def age_finding(row: Mapping[str, object], measure: Measure) -> str:
         where = f"{counted(_whole(row, 'tested_units'), 'unit')} of known age in place"
         text = f"{head}; {where}: {measure.gap(_figure(row, 'change'))} a year (95 % interval {low} to {high})."
     elif row["confounded_with"] == "year":
-        text = f"{head}; all began in one season ({row['began']}), so age and year cannot be told apart: no interval."
+        text = f"{head}; {_HELD} began in one season ({row['began']}), so age and year cannot be told apart: no "
+        text += "interval."
     elif row["confounded_with"]:
         text = f"{head}, which may as well come from the {row['confounded_with']}: no interval."
     else:
@@ -217,11 +219,12 @@ def _ages(trend: Sequence[Mapping[str, object]]) -> list[str]:
         if row["basis"] == SURVIVOR:
             continue
         if row["confounded_with"] == "year":
-            said.append(f"all units began in one season ({row['began']}), so age and year cannot be told apart")
+            said.append(f"{_HELD} began in one season ({row['began']}), so age and year cannot be told apart")
         elif row["change"] is not None:
-            said.append(f"units began in several seasons ({row['began']}), so age and year are only partly mixed")
+            said.append(f"{_HELD} began in several seasons ({row['began']}), so age and year are only partly mixed")
         if changed := _whole(row, "changed_place"):
-            said.append(f"{counted(changed, 'unit')} changed bed, cover or container, counted in no interval of age")
+            said.append(f"{counted(changed, 'unit')} changed bed, cover or container, or are not known to have kept "
+                        "them, counted in no interval of age")
         if ageless := _whole(row, "age_unknown"):
             said.append(f"{counted(ageless, 'unit')} of unknown or mixed age, counted in no interval of age")
     return said
@@ -233,9 +236,11 @@ def _differences(found: CropHistories, variance: Sequence[Mapping[str, object]])
         return []
     said = []
     for factor in _FACTORS:
-        levels = {str(getattr(season, factor) or NOT_RECORDED) for unit in found.units for season in unit.seasons}
-        if len(levels) > 1:
-            said.append(f"{factor} ({len(levels)})")
+        levels = [getattr(season, factor) or NOT_RECORDED for unit in found.units for season in unit.seasons]
+        known = len({*levels} - {NOT_RECORDED})
+        if known > 1:
+            missing = f", {levels.count(NOT_RECORDED)} seasons without" if NOT_RECORDED in levels else ""
+            said.append(f"{factor} ({known}{missing})")
     if len({unit.began for unit in found.units}) > 1:
         said.append("age")
     texts = []

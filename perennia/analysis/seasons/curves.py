@@ -18,6 +18,7 @@ from perennia.checking.words import counted
 if TYPE_CHECKING:
     from perennia.source import Source
 
+_SHARED = "select distinct plant, season from harvest where event = 'picked' and shared_by > 1 and plant is not null"
 DEGREE_DAY_METHOD = (
     "degree-days from the day after growth started: the mean of the day's lowest and highest temperature above the "
     "crop's base, never below 0 (McMaster and Wilhelm 1997, method 1), in the bed's own weather where it has any in "
@@ -60,14 +61,17 @@ def season_curves(
         frame = _interpolated(points, question.step)
     else:
         frame = points.frame[_kept(points, int(question.step))]
-    running = points.frame.loc[~points.frame["finished"], ["plant", "season"]].drop_duplicates()
-    rising = [f"{counted(len(running), 'curve')} still running, which can rise."] if len(running) else []
+    drawn = points.frame[["plant", "season", "finished"]].drop_duplicates()
+    running = drawn[~drawn["finished"]]
+    said = [f"{counted(len(running), 'curve')} still running, which can rise."] if len(running) else []
+    if shared := len(drawn.merge(source.sql(_SHARED), on=["plant", "season"])):
+        said.append(f"{counted(shared, 'curve')} with shares of pickings off several labels, split evenly.")
     plants = points.frame["plant"].nunique()
     method = "Cumulative crop, straight between one picking or look and the next"
     return SeasonTable(
         table=ordered(frame, BY_PLANT_SEASON), n=plants,
         method=f"{method}; {DEGREE_DAY_METHOD}." if axis == "degree_days" else f"{method}.",
-        units=UNIT, cautions=(*rising, *points.cautions),
+        units=UNIT, cautions=(*said, *points.cautions),
         findings=(
             f"{counted(len(points.bounds), 'curve')} of {counted(plants, 'plant')}." if plants else "No curve matches.",
         ),

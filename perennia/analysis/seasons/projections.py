@@ -49,7 +49,10 @@ _METHOD = (
 # our own rule: limits further apart than this say next to nothing
 _WIDEST = 50
 _NOT_PICKED = "not picked yet"
-_LAST_VISIT = "select max(\"on\") as last_visit from harvest where event = 'picked' and on_to - on_from <= 13"
+_LAST_VISITS = (
+    'select plants.site, max(harvest."on") as last_visit from harvest join plants using (plant) '
+    "where event = 'picked' and on_to - on_from <= 13 group by all"
+)
 
 
 @attrs.frozen(kw_only=True, eq=False)
@@ -95,10 +98,10 @@ def project_totals(
     names = sorted({str(row["crop"]) for row in running})
     _, curves = read_curves(source, crops=names)
     gaps = usual_gaps(source, names)
-    last_visit = source.sql(_LAST_VISIT)["last_visit"].iloc[0]
+    last_visits = _last_visits(source)
     finished = FinishedSeasons(curves)
     answers = [
-        _answer(row, curves.get(key_of(row)), finished, gaps[str(row["crop"])], last_visit) for row in running
+        _answer(row, curves.get(key_of(row)), finished, gaps[str(row["crop"])], last_visits) for row in running
     ]  # fmt: skip
     rows = [row for row, _ in answers]
     projected = [row for row in rows if row["withheld"] is None]
@@ -112,13 +115,14 @@ def project_totals(
 
 
 def _answer(
-    row: Row, curve: PickingCurve | None, finished: FinishedSeasons, gap_days: float, last_visit: object
+    row: Row, curve: PickingCurve | None, finished: FinishedSeasons, gap_days: float,
+    last_visits: Mapping[str | None, date],
 ) -> tuple[dict[str, object], Basis | None]:
     """The row of one plant, and what its projection rests on."""
     to_date = {"g": row["total_g"], "count": row["count"]}.get(row["measure"])
     basis: Basis | None = None
     projection: Projection | None = None
-    reason = _why_not(row, curve, gap_days, last_visit)
+    reason = _why_not(row, curve, gap_days, last_visits)
     if curve is not None and reason is None:
         for basis in finished.bases(curve):
             if len(basis.units) < LEAST_SEASONS:
@@ -158,7 +162,9 @@ def _figures(projection: Projection | None) -> dict[str, object]:
     }  # fmt: skip
 
 
-def _why_not(row: Row, curve: PickingCurve | None, gap_days: float, last_visit: object) -> str | None:
+def _why_not(
+    row: Row, curve: PickingCurve | None, gap_days: float, last_visits: Mapping[str | None, date]
+) -> str | None:
     """Why a running season cannot be projected, whatever finished ones there are."""
     if curve is None:
         return why_no_curve(row) or _NOT_PICKED
@@ -166,11 +172,21 @@ def _why_not(row: Row, curve: PickingCurve | None, gap_days: float, last_visit: 
         return "a clearance took what would have ripened later"
     if curve.total <= 0:
         return _NOT_PICKED
-    silent = (pd.Timestamp(str(last_visit)).date() - curve.on(curve.visits[-1])).days
+    last_on = curve.on(curve.visits[-1])
     # our own rule, as for a run of picking over the season's boundary
-    if silent > max(21.0, 3 * gap_days):
-        return "neither picked nor looked at for long, while picking went on in the garden"
+    longest = max(21.0, 3 * gap_days)
+    if (last_visits.get(row["site"], last_on) - last_on).days > longest:
+        return f"neither picked nor looked at for over {longest:.0f} days, while picking went on at its site"
     return None
+
+
+def _last_visits(source: Source) -> dict[str | None, date]:
+    """The last day of a dated picking or look at each site."""
+    found = source.sql(_LAST_VISITS)
+    return {
+        None if pd.isna(site) else str(site): day.date()
+        for site, day in zip(found["site"], found["last_visit"], strict=True)
+    }
 
 
 def _last_day(curve: PickingCurve) -> int:
@@ -191,7 +207,7 @@ def may_come_to(row: Mapping[str, object]) -> str:
     whose = "its own" if row["basis"] == "own seasons" else f"its {row['basis']}"
     return (
         f"{number(to_date)} {noun} by {day}; the season may come "
-        f"to {number(projected)} ({100 * level:.3g} % interval {number(low)} {upper}; by "
+        f"to {number(projected)} {noun} ({100 * level:.3g} % interval {number(low)} {upper}; by "
         f"{counted(int(str(row['n'])), 'finished season')} of {whose}): a projection, not a record."
     )
 

@@ -128,13 +128,16 @@ def _cautions(source: Source, frame: pd.DataFrame) -> Iterator[str]:
         yield f"{counted(sum(parted.values()), 'season')} ({where}) {text}are of the part."
     open_ = (~frame["finished"]).fillna(False)
     if running := int((open_ & frame["grew"].fillna(False)).sum()):
-        text = "still running: totals are to date, and shares and peak are withheld."
+        text = "still running: totals are to date, and shares and peak are withheld, until the plant is on record as "
+        text += "lifted or dead back whole, or anything of a later growing year is."
         yield f"{counted(running, 'season')} {text}"
     if unseen := int((open_ & frame["grew"].isna()).sum()):
         yield f"{counted(unseen, 'season')} of plants of whose growth in it nothing is on record yet."
     yield from _incomplete(source, frame)
     if silent := int((frame["total_g"].isna() & (frame["picks"] == 0) & frame["grew"].fillna(False)).sum()):
-        yield f"{counted(silent, 'season')} of plants in growth with neither a picking nor proof of no crop."
+        text = "of plants in growth with neither a picking nor proof of no crop: looks a fortnight apart at most, or "
+        text += "full books of the bed (books_kept), as long as anybody picked its crop at its site, or all the season."
+        yield f"{counted(silent, 'season')} {text}"
     if left_out := int(frame["spans_left_out"].sum()):
         text = "dated too vaguely (over 14 days): in the totals, but dates and rates go by the other pickings."
         yield f"{counted(left_out, 'picking')} {text}"
