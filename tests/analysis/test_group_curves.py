@@ -92,6 +92,13 @@ def test_a_running_unit_leaves_the_mean_after_its_last_entry() -> None:
     assert "up to its last entry" in found.summary()
 
 
+@pytest.mark.parametrize("axis", ["date", "day_of_season", "days_since_start"])
+def test_what_is_said_of_a_group_does_not_hang_on_the_step(axis: Any) -> None:
+    told = {asked([*A, *B], axis=axis, step=step).findings for step in (1, 2, 3, 7, 30)}
+    assert len(told) == 1
+    assert "mean 150 g a plant" in told.pop()[0]
+
+
 def test_a_unit_that_is_over_stays_level_while_others_run() -> None:
     found = asked([*A, *B, Removed("A1", day(61), reason="disease")])
     assert set(found.table["n"]) == {2}
@@ -201,7 +208,7 @@ def test_groups_along_degree_days() -> None:
     assert asked(late, axis="degree_days", step=50).table["n"].iloc[-1] == 3
     short = [Weather(day(number), bed="B3", t_min_c=10.0, t_max_c=20.0) for number in range(1, 65)]
     found = asked([*late, *short], axis="degree_days", step=50)
-    assert found.table["n"].tolist() == [3, 2, 2]
+    assert found.table["n"].tolist() == [3, 3, 2, 2]
     assert "where the weather stops" in found.summary()
 
 

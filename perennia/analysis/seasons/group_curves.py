@@ -88,7 +88,8 @@ def group_curves(
     part groups always, and season along dates. The other choices are those of season_curves; one label chosen brings
     all that shared a picking with it. A unit is a plant season, or all labels linked by pickings shared that season,
     the sum of their crops over the sum of their plants. One that is over stays level after its last picking; one still
-    running leaves the mean after its last entry. What is known to have given nothing is in it as 0.
+    running leaves the mean after its last entry. What is known to have given nothing is in it as 0. Whatever the step,
+    there is a row where the first of them leaves it, and one at the end.
 
     The band is a 95 % percentile bootstrap over units (Efron and Tibshirani 1993, chapter 13), seeded, the seasons of
     one plant drawn together; below 20 at a point there is none, and the curves of units are what to draw.

@@ -67,6 +67,9 @@ class Group:
 def curves_of(units: Sequence[CurveUnit], points: CurvePoints, question: CurveQuestion) -> UnitCurves:
     """The curves of units from the first to the last point of any of them; without a picking there is no point."""
     at = _grid([ends for unit in units for ends in _ends(unit, points)], question)
+    stops = [points.axis[curve.last - 1] for unit in units for curve in unit.curves if curve.stops]
+    # the last point with all units in is one, whatever the step: what is said of the group is said of it
+    at = np.union1d(at, [min(stops)] if stops else [])
     before = points.before["cumulative"].to_numpy(dtype=float)
     cumulative, per_day = (np.zeros((len(units), at.size)) for _ in range(2))
     present = np.ones((len(units), at.size), dtype=bool)
