@@ -195,6 +195,16 @@ def test_history_is_one_row_an_entry_in_order(garden: pn.Garden) -> None:
         garden.history("B11")
 
 
+def test_entries_of_a_day_stand_by_their_tables_whichever_was_written_first(garden: pn.Garden) -> None:
+    for record in (
+        pn.SeedSaved("B1", "2023-09-20", lot="L1", grams=5), pn.Picked("B1", "2023-09-20", 40),
+        pn.TrussCount("B1", "t1", "2023-09-20", opened=4), pn.Watered("2023-09-20", litres=3, labels=["B1"]),
+    ):  # fmt: skip
+        garden.record(record, today=TODAY)
+    day = garden.history("B1").query("on == '2023-09-20'")
+    assert day["event"].tolist() == ["watered", "truss_count", "picked", "seed_saved"]
+
+
 def test_table_picks_labels_and_years(garden: pn.Garden) -> None:
     assert garden.table("season_summary", labels=["B1/2023"], years=[2023])["label"].tolist() == ["B1"]
     assert garden.table("season_summary", years=[1999]).empty
@@ -338,11 +348,12 @@ def test_one_plant_of_a_large_garden_has_the_history_it_has_among_all(
             pn.Picked("S", "2023-09-01", 7), today=TODAY,
         )  # fmt: skip
         among_all = {plant: garden.history(plant) for plant in ("M", "M1", "M2", "S", "S/2021", "S/2023")}
+    assert [set(among_all[name]["plant"]) for name in ("S", "S/2021")] == [{"S/2023"}, {"S/2021"}]
     monkeypatch.setattr("perennia.queries.connection._MANY_BYTES", 0)
     with pn.Garden.open(tmp_path / "plot", read_only=True) as garden:
         for plant, whole in among_all.items():
             pd.testing.assert_frame_equal(garden.history(plant), whole)
         several = pd.concat([among_all["S"], among_all["M1"]], ignore_index=True)
-        pd.testing.assert_frame_equal(garden.history(["S", "M1"]), several)
+        pd.testing.assert_frame_equal(garden.history(["S", "M1", "S"]), several)
         with pytest.raises(UnknownLabelError, match="no plant labelled 'M3' in this garden; near it: M"):
             garden.history("M3")

@@ -73,17 +73,34 @@ def damaged(path: Path, why: str) -> StoreError:
     return StoreError(f"{path} cannot be read ({why}); delete it, for what it held is worked out anew")
 
 
-def read_instead(connection: duckdb.DuckDBPyConnection, query: Query, paths: Collection[Path]) -> None:
-    """Make a relation of what files hold of it. Raises duckdb.Error for one that cannot be read."""
+def read_instead(
+    connection: duckdb.DuckDBPyConnection, query: Query, paths: Collection[Path], labels: Collection[str] | None = None
+) -> None:
+    """Make a relation of what files hold of it, or a table of its rows of some labels. Raises duckdb.Error for a file
+    that cannot be read."""
     connection.execute(f"SET VARIABLE {query.name}_answer = ?", [list(map(str, paths))])
     # a folder called season=2024 is no column
-    source = f"read_parquet(getvariable('{query.name}_answer'), hive_partitioning = false)"
-    connection.execute(f"CREATE VIEW {query.qualified} AS SELECT * FROM {source}")
+    rows = f"SELECT * FROM read_parquet(getvariable('{query.name}_answer'), hive_partitioning = false)"
+    if labels is None:
+        connection.execute(f"CREATE VIEW {query.qualified} AS {rows}")
+    else:
+        wanted = "WHERE label IN (SELECT unnest(?))"
+        connection.execute(f"CREATE TABLE {query.qualified} AS {rows} {wanted}", [list(labels)])
 
 
-def put_rows(rows: duckdb.DuckDBPyRelation, query: Query, snapshot: Snapshot, tells: str) -> Path:
-    """Put rows of a relation in place in the order of its grain, as put does."""
-    parts = rows.order(", ".join(f'"{column}"' for column in query.grain)).to_arrow_reader(ROWS_A_GROUP)
+def put_rows(
+    connection: duckdb.DuckDBPyConnection, query: Query, snapshot: Snapshot, tells: str,
+    labels: tuple[str, str] | None = None,
+) -> Path:  # fmt: skip
+    """Put a relation in place in the order of its grain, or its rows of the labels from one to another, as put does.
+    They are handed on as they come, so that what is too much for the memory is put in order on the disk."""
+    wanted, order = "", ", ".join(f'"{column}"' for column in query.grain)
+    if labels is not None:
+        for name, label in zip(("first_label", "last_label"), labels, strict=True):
+            connection.execute(f"SET VARIABLE {name} = ?", [label])
+        wanted = "WHERE label BETWEEN getvariable('first_label') AND getvariable('last_label')"
+    rows = connection.sql(f"SELECT * FROM {query.qualified} {wanted} ORDER BY {order}")
+    parts = rows.to_arrow_reader(ROWS_A_GROUP)
     return put(snapshot, query.name, tells, parts.schema, (pa.Table.from_batches([part]) for part in parts))
 
 

@@ -1,6 +1,6 @@
 -- one row is: one entry of any kind that bears on one plant, with its details in words
 -- grain: plant, on, tie, table, record_id, event
--- needs: life, dated_harvest, flowering, care, seed, plants
+-- needs: life, act_ranks, dated_harvest, flowering, care, seed, plants
 -- kept: view
 -- beside the books: by label
 WITH words AS (
@@ -13,8 +13,11 @@ WITH words AS (
             numbered(shoots, 'shoot'), 'to ' || in_tenths(to_cm) || ' cm', extent, cause, reason,
             'into ' || array_to_string("into", ', '), note
         ) AS what,
-        record_id, ordinal * 2 - CAST(inferred AS INTEGER) AS tie
+        -- what must have happened stands before the entry that shows it, each act after those that it needs
+        record_id, ordinal * 64 + CASE WHEN inferred THEN ranks.rank - 64 ELSE 0 END AS tie
     FROM life
+    LEFT JOIN inside.act_ranks AS ranks
+        ON ranks.act = CASE life.event WHEN 'stored' THEN 'stored_bare' ELSE life.event END
     UNION ALL
     SELECT
         plant, label, "on", on_from, on_to, 'harvest', event, false, NULL,

@@ -89,7 +89,10 @@ def keep_answers(
             f"what the books in {root} answer could not be kept beside them ({error}); the books are whole, and "
             "questions are worked out whenever they are asked; give the disk more room, or queries more memory"
         ) from error
-    delete_unneeded(snapshot, datetime.now(UTC) - timedelta(hours=kept_hours))
+    finally:
+        # room is made also where it lacks
+        if folder.is_dir():
+            delete_unneeded(snapshot, datetime.now(UTC) - timedelta(hours=kept_hours))
 
 
 def _keep_whole(
@@ -102,7 +105,7 @@ def _keep_whole(
     build(connection, [query.name], built)
     if path is not None:
         path.unlink(missing_ok=True)
-    put_rows(connection.sql(f"SELECT * FROM {query.qualified}"), query, snapshot, tells)
+    put_rows(connection, query, snapshot, tells)
 
 
 def _kept(how: str) -> list[catalogue.Query]:

@@ -20,6 +20,7 @@ from perennia.queries.connection import Rows, build
 from perennia.store.durable import ROWS_A_GROUP
 from perennia.store.log import hold_inside
 from perennia.store.snapshot import Snapshot
+from perennia.store.threads import two_at_a_time
 
 # a range costs as much again as its rows to begin with, and a file more time to be held against its name (measured)
 _ROWS_A_FILE = 2 * ROWS_A_GROUP
@@ -41,8 +42,8 @@ def kept_parts(rows: Rows, snapshot: Snapshot, name: str, labels: Collection[str
     paths = [hold_inside(Path(snapshot.root), index.with_name(files[place])) for place in places]
     if not all(path.is_file() for path in paths):
         return []
-    for path in paths:
-        hold_whole(path)
+    for _ in two_at_a_time(hold_whole, paths):
+        pass
     return paths
 
 
@@ -57,17 +58,22 @@ def keep_by_label(
     build(connection, [query.name, "label_sizes"], built)
     if index is not None:
         index.unlink(missing_ok=True)
-    sizes = connection.execute("SELECT label, entries FROM inside.label_sizes ORDER BY label").fetchall()
-    asked = f"SELECT * FROM {query.qualified} WHERE label BETWEEN $first AND $last"
-    parts = []
-    for first, last in _ranges(sizes):
-        rows = connection.sql(asked, params={"first": first, "last": last})
-        parts.append({"first_label": first, "file": put_rows(rows, query, snapshot, tells).name})
-    put(snapshot, _index_of(query.name), tells, _INDEX, [pa.Table.from_pylist(parts, schema=_INDEX)])
+    sizes = connection.execute("SELECT label, size FROM inside.label_sizes ORDER BY label").fetchall()
+    parts: list[tuple[str, Path]] = []
+    try:
+        for first, last in _ranges(sizes):
+            parts.append((first, put_rows(connection, query, snapshot, tells, (first, last))))
+        rows = [{"first_label": first, "file": path.name} for first, path in parts]
+        put(snapshot, _index_of(query.name), tells, _INDEX, [pa.Table.from_pylist(rows, schema=_INDEX)])
+    except BaseException:
+        # without all of them none is found, and what does not fit on a disk would fill it
+        for _, path in parts:
+            path.unlink(missing_ok=True)
+        raise
 
 
 def _ranges(sizes: Iterable[tuple[str, int]]) -> Iterator[tuple[str, str]]:
-    """First and last label of each range, of labels in their order with the number of their rows."""
+    """First and last label of each range, of labels in their order with their sizes."""
     first: str | None = None
     last, inside = "", 0
     for label, size in sizes:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
 
@@ -11,12 +11,13 @@ import duckdb
 
 from perennia.crops import CropProfile
 from perennia.queries import catalogue
-from perennia.queries.answer_files import read_instead
+from perennia.queries.answer_files import damaged, read_instead
 from perennia.queries.connection import Rows, build, connect
 from perennia.queries.door import lock_connection
 from perennia.queries.kept_answers import keep_answers, kept_answers, stand_in
 from perennia.queries.kept_parts import kept_parts
 from perennia.queries.placing import followed, settle
+from perennia.queries.select_grammar import first_line
 from perennia.store.reading import reading
 from perennia.store.snapshot import Snapshot, placed_labels_at
 
@@ -74,23 +75,36 @@ def opened_for(seen: Seen, text: str) -> duckdb.DuckDBPyConnection:
 
 def opened_on(seen: Seen, names: Collection[str]) -> duckdb.DuckDBPyConnection | None:
     """A connection that has plants (their label, plant and life) and the entries of plants that are named by label or
-    address, and few others; None where the books are so small that all of them are looked at as fast."""
+    address, and of few others; None where the books are so small that all of them are looked at as fast."""
     whole = _rows(seen, None)
     if not whole.are_many:
         return None
     # an address is a label and a year
     labels = {*names, *(name.rpartition("/")[0] or name for name in names)}
-    parts = kept_parts(whole, seen.snapshot, "entries", labels)
+    kept = _on_parts(seen, kept_parts(whole, seen.snapshot, "entries", labels), labels)
+    if kept is not None:
+        return kept
+    found = opened(seen, labels)
+    found.make(["plants", "entries"])
+    return found.connection
+
+
+def _on_parts(seen: Seen, parts: Sequence[Path], labels: Collection[str]) -> duckdb.DuckDBPyConnection | None:
+    """A connection that has the entries of these labels out of files that hold them, and their plants; None without
+    such files, or where one was deleted meanwhile. Raises StoreError for one that cannot be read."""
     if not parts:
-        found = opened(seen, labels)
-        found.make(["plants", "entries"])
-        return found.connection
+        return None
     connection = reading()
+    lock_connection(connection, [*map(str, parts)], seen.memory_limit)
     connection.execute("CREATE SCHEMA inside")
-    read_instead(connection, catalogue.queries()["entries"], parts)
+    try:
+        read_instead(connection, catalogue.queries()["entries"], parts, labels)
+    except duckdb.Error as error:
+        if not all(path.is_file() for path in parts):
+            return None
+        raise damaged(parts[0], first_line(error)) from error
     # every plant has an entry, that of how it began
     connection.execute("CREATE VIEW plants AS SELECT DISTINCT label, plant, life FROM inside.entries")
-    lock_connection(connection, [*map(str, parts)], seen.memory_limit)
     return connection
 
 

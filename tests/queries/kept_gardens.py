@@ -59,10 +59,28 @@ def profiled(plot: Path) -> None:
     (plot / "crops" / "beans.toml").write_text(profile, encoding="utf-8")
 
 
+def called_otherwise(plot: Path) -> None:
+    """A crop profile of the grower's own that only knows another name."""
+    (plot / "crops").mkdir()
+    profile = 'crop = "Phaseolus coccineus"\ncommon_names = ["runner bean", "climbing bean of the hedge"]\n'
+    (plot / "crops" / "beans.toml").write_text(profile, encoding="utf-8")
+
+
 def written_over(plot: Path) -> None:
     """One file of pickings put in place anew."""
     os.utime(sorted((plot / "harvest").glob("*/*.parquet"))[0], ns=(1, 1))
 
 
-CHANGES: tuple[Callable[[Path], None], ...] = (recorded, corrected, profiled, written_over)
+def of_another_size(plot: Path) -> None:
+    """One file of pickings longer than it was, be it put in place at the same time."""
+    file = sorted((plot / "harvest").glob("*/*.parquet"))[0]
+    facts = file.stat()
+    rows = pq.read_table(file)
+    pq.write_table(rows, file, compression="none")
+    os.utime(file, ns=(facts.st_atime_ns, facts.st_mtime_ns))
+
+
+CHANGES: tuple[Callable[[Path], None], ...] = (
+    recorded, corrected, profiled, called_otherwise, written_over, of_another_size
+)  # fmt: skip
 """Each of these ends what was kept."""

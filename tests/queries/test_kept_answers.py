@@ -168,6 +168,22 @@ def test_nor_of_a_release_that_was_installed_while_another_was_at_work(plot: Pat
         assert len(answers(plot)) == count
 
 
+def test_they_are_on_the_disk_and_so_is_where_they_lie(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    plot, sync, synced = demo_by_terminal(tmp_path / "plot"), os.fsync, list[Path]()
+
+    def noting(descriptor: int) -> None:
+        sync(descriptor)
+        synced.append(Path(f"/proc/self/fd/{descriptor}").readlink())
+
+    monkeypatch.setattr(os, "fsync", noting)
+    with pn.Garden.open(plot) as garden:
+        garden.compact()
+    (file,) = answers(plot)
+    assert synced[-1] == plot.resolve() / FOLDER
+    # its bytes under the name that it had until they were all there
+    assert synced[-2].parent == file.resolve().parent
+
+
 def test_earlier_and_shorter_books_and_single_plants_have_none(plot: Path) -> None:
     with pn.Garden.open(plot) as garden:
         label = garden.table("plants")["label"][0]

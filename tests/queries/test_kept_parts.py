@@ -8,10 +8,13 @@ import signal
 import subprocess
 import sys
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Callable
+from datetime import date, timedelta
 from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pyarrow.parquet as pq
 import pytest
@@ -19,10 +22,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import perennia as pn
+from perennia import crops
 from perennia.errors import StoreError, UnknownLabelError
 from perennia.queries import kept_parts
 from perennia.queries.answer_files import FOLDER
 from perennia.queries.kept_parts import _ranges
+from perennia.queries.opening import Seen, opened, opened_on
+from perennia.store.snapshot import read_snapshot
 from tests.copies import copied
 from tests.demo_gardens import demo_by_terminal
 from tests.queries.kept_gardens import CHANGES, TODAY, answers, compacted, falsify
@@ -88,6 +94,7 @@ def test_kept_entries_are_those_worked_out(plot: Path) -> None:
         pd.testing.assert_frame_equal(garden.history(several), together, check_exact=True)
         pd.testing.assert_frame_equal(garden.history(every_name), every, check_exact=True)
     assert set(every["plant"]) == set(plants["plant"])
+    assert len(together) == sum(len(kept[names.index(name)]) for name in dict.fromkeys(several))
 
 
 def odd(folder: Path) -> None:
@@ -101,7 +108,8 @@ def odd(folder: Path) -> None:
             pn.Sown("é", "2021-04-01", "Oca", bed="b"), pn.Sown("Ω 3", "2021-04-01", "Oca", bed="b"),
             pn.Sown("\U0001f331", "2021-04-01", "Oca", bed="b"), pn.Sown("Z", "2021-04-01", "Oca", bed="b"),
             pn.Divided("Z", "2022-03-01", into=("Z1", "zz"), mother_continues=False),
-            pn.Watered("2022-07-01", litres=3, labels=("A1", "é")), today=TODAY,
+            pn.Watered("2022-07-01", litres=3, labels=("A1", "é")), pn.Lifted("Ω 3", "2021-11-01"),
+            pn.Flowered("Ω 3", "2022-08-01"), today=TODAY,
         )  # fmt: skip
         garden.compact()
 
@@ -118,6 +126,10 @@ def test_so_are_those_of_odd_labels(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     with pn.Garden.open(tmp_path) as garden:
         for name in names:
             pd.testing.assert_frame_equal(garden.history(name), kept[name], check_exact=True)
+    # a label means its latest plant
+    assert set(kept["A1"]["plant"]) == {"A1/2022"}
+    # what must have happened stands in the order in which it must have
+    assert kept["Ω 3"]["event"].tolist() == ["sown", "emerged", "lifted", "replanted", "regrew", "flowered"]
 
 
 def test_every_label_lies_in_one_file_that_the_index_names(plot: Path) -> None:
@@ -127,6 +139,32 @@ def test_every_label_lies_in_one_file_that_the_index_names(plot: Path) -> None:
     lying = {name: set(pq.read_table(plot / FOLDER / name)["label"].to_pylist()) for name in files}
     for label in plants_of(plot)["label"]:
         assert [name for name in files if label in lying[name]] == [files[bisect_right(firsts, label) - 1]]
+
+
+def test_the_size_of_a_label_is_that_of_all_its_rows(tmp_path: Path) -> None:
+    odd(tmp_path)
+    with pn.Garden.open(tmp_path) as garden:
+        garden.record(
+            pn.TrussCount("é", "t1", "2021-07-01", opened=4), pn.SeedSaved("é", "2021-10-01", lot="L1", grams=5),
+            pn.Picked("é", "2021-08-01", 90, note="w" * 200), pn.Fed("2021-06-01", what="compost", bed="b"),
+            today=TODAY,
+        )  # fmt: skip
+        found = opened(Seen(read_snapshot(tmp_path), garden.profiles))
+        expected = Counter(garden.table("plants")["label"])
+        for table in ("life", "harvest", "flowering", "care", "seed"):
+            for label in garden.rows(table)["label"].drop_null().to_pylist():
+                expected[label] += 1
+    # the note of 200 bytes counts for three rows more, as each of its 64 does
+    expected["é"] += 3
+    found.make(["label_sizes"])
+    assert dict(found.connection.sql("SELECT label, size FROM inside.label_sizes").fetchall()) == expected
+
+
+def test_labels_that_just_fit_are_one_range() -> None:
+    limit = kept_parts._ROWS_A_FILE
+    assert list(_ranges([("a", limit - 1), ("b", 1), ("c", 1)])) == [("a", "b"), ("c", "c")]
+    assert list(_ranges([("a", 2 * limit), ("b", 1)])) == [("a", "a"), ("b", "b")]
+    assert list(_ranges([])) == []
 
 
 @given(st.dictionaries(st.text(), st.integers(1, 250), max_size=30))
@@ -259,6 +297,47 @@ def test_whole_ones_are_not_written_again(plot: Path) -> None:
     with pn.Garden.open(plot) as garden:
         garden.compact()
     assert {file: file.stat().st_mtime_ns for file in answers(plot)} == before
+
+
+def test_what_reads_them_reaches_nothing_else_and_takes_no_more_memory_than_it_may(
+    plot: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen = Seen(read_snapshot(plot), crops.in_force(plot), memory_limit="300MB")
+    connection = opened_on(seen, [LABEL])
+    assert connection is not None
+    names = ("lock_configuration", "enable_external_access", "memory_limit", "python_enable_replacements")
+    settings = [connection.execute("SELECT current_setting(?)", [name]).fetchall() for name in names]
+    assert settings == [[(True,)], [(False,)], [("286.1 MiB",)], [(False,)]]
+    monkeypatch.setattr("perennia.queries.connection._MANY_BYTES", 2**24)
+    # of fewer rows all are looked at as fast
+    assert opened_on(seen, [LABEL]) is None
+
+
+def test_what_does_not_fit_leaves_nothing_that_fills_the_disk(tmp_path: Path) -> None:
+    resource = pytest.importorskip("resource")
+    labels = [f"P{number}" for number in range(6)]
+    chance = np.random.default_rng(7)
+    with pn.Garden.create(tmp_path) as garden:
+        garden.record(
+            pn.Site("home"), pn.Bed("b", "home"), *(pn.Sown(label, "2021-04-01", "Oca", bed="b") for label in labels),
+            # what is random cannot be made smaller
+            *(pn.Picked("P5", date(2021, 7, 1) + timedelta(day), 90, note=chance.bytes(950).hex())
+              for day in range(90)), today=TODAY,
+        )  # fmt: skip
+        garden.compact()
+        before = {file: file.stat().st_size for file in answers(tmp_path)}
+        garden.record(pn.Noted("2021-06-01", "windy", labels=["P0"]), today=TODAY)
+        soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+        largest = max(size for file, size in before.items() if file in parts(tmp_path))
+        try:
+            resource.setrlimit(resource.RLIMIT_FSIZE, (largest // 2, hard))
+            with pytest.raises(StoreError, match="the books are whole"):
+                garden.compact()
+        finally:
+            resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+        left = set(answers(tmp_path)) - set(before)
+        assert [file.name.partition("-")[0] for file in left] == ["season_summary"]
+        assert "windy" in garden.history("P0")["what"].tolist()
 
 
 def test_links_that_lead_out_of_the_garden_are_refused(plot: Path) -> None:
