@@ -201,7 +201,8 @@ def test_entries_of_a_day_stand_by_their_tables_whichever_was_written_first(gard
         pn.TrussCount("B1", "t1", "2023-09-20", opened=4), pn.Watered("2023-09-20", litres=3, labels=["B1"]),
     ):  # fmt: skip
         garden.record(record, today=TODAY)
-    day = garden.history("B1").query("on == '2023-09-20'")
+    history = garden.history("B1")
+    day = history[history["on"] == "2023-09-20"]
     assert day["event"].tolist() == ["watered", "truss_count", "picked", "seed_saved"]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pytest
@@ -102,6 +103,24 @@ def test_curves_that_nobody_has_are_said_to_be_none(garden: pn.Garden) -> None:
     assert pn.season_curves(garden, labels=["nobody"]).findings == ("No curve matches.",)
 
 
+@pytest.mark.parametrize(
+    "question",
+    [
+        pn.season_summary, pn.plant_seasons, pn.season_curves, pn.group_curves, pn.flushes, pn.project_totals,
+        pn.fit_curves,
+    ],
+)
+def test_names_that_nobody_has_are_told_with_those_near_them(garden: pn.Garden, question: Any) -> None:
+    known = garden.table("plants")
+    label, crop, plant = (str(known[name][0]) for name in ("label", "crop", "plant"))
+    asked = question(garden, labels=[f"{label}x", label, plant], crops=[crop, f"{crop}e"])
+    told = [text for text in asked.cautions if text.startswith("No plant here")]
+    assert len(told) == 2
+    assert told[0].startswith(f"No plant here has the label {label}x; near it: {label}")
+    assert told[1].startswith(f"No plant here is of the crop {crop}e; near it: {crop}")
+    assert not [text for text in question(garden).cautions if text.startswith("No plant here")]
+
+
 def test_a_peak_that_begins_on_the_day_of_the_first_picking_rests_on_its_gap_as_well(tmp_path: Path) -> None:
     garden = pn.Garden.create(tmp_path / "plot")
     # 30 g a day on the days up to the first picking, then 100, then 10: the best week begins with that picking
@@ -161,7 +180,8 @@ def test_what_was_left_for_seed_uncounted_is_told_and_not_weighed(garden: pn.Gar
     table = found.table.set_index("label")
     assert table["left_uncounted"].to_dict() == {"A1": 1, "A2": 1, "A3": 0, "A4": 0}
     assert table["forgone_g"].isna().to_dict() == {"A1": True, "A2": True, "A3": False, "A4": True}
-    assert any(caution.startswith("1 season left something for seed but") for caution in found.cautions), "of A4"
+    told = "1 season with something left for seed and no mean pod weight"
+    assert any(caution.startswith(told) for caution in found.cautions), "of A4"
     assert not any("not counted" in caution for caution in pn.season_summary(garden, labels=["A3"]).cautions)
     over = garden.record(pn.Noted("2025-02-01", bed="b", what="dug"), today=TODAY)
     assert over.stored == 1

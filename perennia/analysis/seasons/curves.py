@@ -13,6 +13,7 @@ from perennia.analysis.permutation import Booleans
 from perennia.analysis.seasons.curve_points import CUMULATIVE, CurvePoints, curve_points, multiples, read_at
 from perennia.analysis.seasons.curve_question import WANTED, Axis, CurveMeasure, curve_question
 from perennia.analysis.seasons.tables import UNIT, SeasonTable
+from perennia.analysis.unknown_names import unknown_names
 from perennia.checking.words import counted
 
 if TYPE_CHECKING:
@@ -71,7 +72,7 @@ def season_curves(
     return SeasonTable(
         table=ordered(frame, BY_PLANT_SEASON), n=plants,
         method=f"{method}; {DEGREE_DAY_METHOD}." if axis == "degree_days" else f"{method}.",
-        units=UNIT, cautions=(*said, *points.cautions),
+        units=UNIT, cautions=(*unknown_names(source, labels, crops), *said, *points.cautions),
         findings=(
             f"{counted(len(points.bounds), 'curve')} of {counted(plants, 'plant')}." if plants else "No curve matches.",
         ),

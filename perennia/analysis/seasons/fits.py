@@ -13,6 +13,7 @@ from perennia.analysis.name_order import BY_PLANT_SEASON, ordered
 from perennia.analysis.result import Result, framed
 from perennia.analysis.seasons.least_squares import NO_FIT, NO_PLATEAU, TOO_FEW, Fit, Form, choose_form, fit
 from perennia.analysis.seasons.picking_curves import PickingCurve, key_of, read_curves, why_no_curve
+from perennia.analysis.unknown_names import unknown_names
 from perennia.checking.words import counted
 
 if TYPE_CHECKING:
@@ -85,7 +86,7 @@ def fit_curves(
         "clearances left out, at the days of pickings and looks.",
         units="one plant's finished season, labels linked by shared pickings counted once in n; asymptote, residual_sd "
         "and total in the measure, g or count; midpoint as day of the season, scale in days",
-        cautions=_cautions(fitted, running, without),
+        cautions=(*unknown_names(source, labels, crops), *_cautions(fitted, running, without)),
         findings=tuple(_finding(curve, found) for curve, found in fitted) or ("No finished season can be fitted.",),
     )  # fmt: skip
 

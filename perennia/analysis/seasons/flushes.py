@@ -15,6 +15,7 @@ from perennia.analysis.result import Result, framed
 from perennia.analysis.seasons.picking_curves import PickingCurve, key_of, read_curves, usual_gaps, why_no_curve
 from perennia.analysis.seasons.waves import cannot_tell, usual_gap, waves
 from perennia.analysis.units import Row
+from perennia.analysis.unknown_names import unknown_names
 from perennia.checking.words import counted
 
 if TYPE_CHECKING:
@@ -91,7 +92,8 @@ def flushes(
         table=ordered(framed(rows, COLUMNS), BY_PLANT_SEASON), n=len({curve.unit for curve in told}), method=_METHOD,
         units="one plant's season, labels linked by shared pickings counted once in n; amounts in the measure, "
         "g or count; shares of the season's crop without clearances",
-        cautions=_cautions(told, withheld), findings=tuple(findings) or ("No season shows its flushes.",),
+        cautions=(*unknown_names(source, labels, crops), *_cautions(told, withheld)),
+        findings=tuple(findings) or ("No season shows its flushes.",),
     )  # fmt: skip
 
 

@@ -18,6 +18,7 @@ from perennia.analysis.seasons.curves import DEGREE_DAY_METHOD
 from perennia.analysis.seasons.group_means import RESAMPLES, Group, bands, curves_of, drawn_together, mean_of
 from perennia.analysis.seasons.group_units import UNITS_WANTED, CurveUnit, curve_units
 from perennia.analysis.seasons.group_wording import group_cautions, group_finding
+from perennia.analysis.unknown_names import unknown_names
 from perennia.checking import arguments
 from perennia.errors import AnalysisError
 
@@ -108,7 +109,10 @@ def group_curves(
         n=len(units),
         method=f"{_METHOD}; {DEGREE_DAY_METHOD}." if axis == "degree_days" else f"{_METHOD}.",
         units=f"{_UNITS}, in g or by count as the measure says.",
-        cautions=(*group_cautions(groups, columns, left_out, question), *points.cautions),
+        cautions=(
+            *unknown_names(source, labels, crops), *group_cautions(groups, columns, left_out, question),
+            *points.cautions,
+        ),
         findings=tuple(group_finding(group, question) for group in groups if group.curves.at.size),
         unit_curves=_stacked([_by_unit(group) for group in groups], _kinds(keyed, question, _BY_UNIT), question.column),
     )

@@ -24,6 +24,7 @@ from perennia.analysis.seasons.projecting import LEAST_SEASONS, Projection
 from perennia.analysis.seasons.projection_bases import Basis, FinishedSeasons
 from perennia.analysis.seasons.tables import season_summary
 from perennia.analysis.units import Row, rows_of
+from perennia.analysis.unknown_names import unknown_names
 from perennia.checking import arguments
 from perennia.checking.words import counted
 
@@ -109,8 +110,8 @@ def project_totals(
         table=ordered(framed(rows, COLUMNS), BY_PLANT_SEASON), n=len(projected), method=_METHOD,
         units="one plant's running season; amounts in the measure, g or count; to_date is recorded, while projected, "
         "low and high are projections, not records",
-        cautions=_cautions(running, answers), findings=tuple(_finding(row) for row in projected)
-        or ("No running season can be projected.",),
+        cautions=(*unknown_names(source, labels, crops), *_cautions(running, answers)),
+        findings=tuple(_finding(row) for row in projected) or ("No running season can be projected.",),
     )  # fmt: skip
 
 

@@ -9,6 +9,7 @@ import pandas as pd
 
 from perennia.analysis.name_order import BY_PLANT_SEASON, ordered
 from perennia.analysis.result import Result
+from perennia.analysis.unknown_names import unknown_names
 from perennia.checking import arguments
 from perennia.checking.words import counted
 from perennia.crops import profile
@@ -59,7 +60,8 @@ def plant_seasons(
         cautions.append(f"{counted(unknown, 'winter')} not written down; the wintering is unknown.")
     return SeasonTable(
         table=frame, n=frame["plant"].nunique(), method="The order of each plant's recorded and inferred life events.",
-        units=UNIT, cautions=tuple(cautions), findings=_extent(frame, "plant season"),
+        units=UNIT, cautions=(*unknown_names(source, labels, crops), *cautions),
+        findings=_extent(frame, "plant season"),
     )  # fmt: skip
 
 
@@ -92,13 +94,14 @@ def season_summary(
         frame["forgone_g"] = _forgone(source, frame).mask(uncounted)
         cautions.append("What was left for seed is weighed at the mean of the table pods, and is in no total.")
         if unweighed := int((frame["forgone_g"].isna() & frame["left_for_seed"].notna() & ~uncounted).sum()):
-            text = "left something for seed but have no mean pod weight, for not all was weighed and counted."
+            text = "with something left for seed and no mean pod weight, for not all was weighed and counted."
             cautions.append(f"{counted(unweighed, 'season')} {text}")
     cautions += _cautions(source, frame)
     return SeasonTable(
         table=frame, n=frame["plant"].nunique(),
         method="Sums of pickings; dates from the cumulative crop, straight between pickings and looks.",
-        units=f"{UNIT}; weights in g, dates as days", cautions=tuple(cautions), findings=_extent(frame, "season"),
+        units=f"{UNIT}; weights in g, dates as days", cautions=(*unknown_names(source, labels, crops), *cautions),
+        findings=_extent(frame, "season"),
     )  # fmt: skip
 
 
