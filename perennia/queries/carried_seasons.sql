@@ -1,6 +1,7 @@
 -- one row is: one plant, by its number, and growing year early in which pickings are still of the season before, for it
--- was picked without a break across the boundary, with the last day of them, and whether the run is parted: it went on
--- past the days in which it can be of the season before, so that the rest of it counts for this growing year
+-- was picked without a break across the boundary, with the last day of them, the last on which a look or what is left for
+-- seed is still of the run (until nothing that was picked would be), and whether the run is parted: it went on past the
+-- days in which it can be of the season before, so that the rest of it counts for this growing year
 -- needs: dated_harvest, steps, crop_profiles
 -- kept: table
 -- most gardens have none: the runs are only followed of plants that were picked in the first 60 days of a growing year
@@ -24,7 +25,8 @@ linked AS (
         dated.calendar_season,
         is_early(dated."on", dated.starts) AS early,
         coalesce(breaks.number, 0) AS break_number,
-        unbroken_days(profiles.usual_picking_gap_days) AS longest_gap_days
+        unbroken_days(profiles.usual_picking_gap_days) AS longest_gap_days,
+        growing_year_begins(dated.calendar_season, dated.starts) + 59 AS last_early_on
     FROM inside.dated_harvest AS dated
     SEMI JOIN early ON early.number = dated.number
     LEFT JOIN inside.crop_profiles AS profiles ON profiles.crop = profile_name(dated.crop)
@@ -44,13 +46,19 @@ runs AS (
 ),
 
 unbroken AS (
-    SELECT number, calendar_season, "on", early
+    SELECT number, calendar_season, "on", early, longest_gap_days, last_early_on
     FROM runs
     -- pickings of one day are taken together: which of them the break was noted at is chance
     QUALIFY sum(CAST(broken AS INTEGER)) OVER (PARTITION BY number, calendar_season ORDER BY "on") = 0
 )
 
-SELECT number, calendar_season, max("on") FILTER (early) AS last_on, bool_or(NOT early) AS parted
+SELECT
+    number,
+    calendar_season,
+    max("on") FILTER (early) AS last_on,
+    CASE WHEN bool_or(NOT early) THEN max("on") FILTER (early)
+         ELSE least(max("on") + CAST(max(longest_gap_days) AS INTEGER), max(last_early_on)) END AS closes_on,
+    bool_or(NOT early) AS parted
 FROM unbroken
 GROUP BY number, calendar_season
 HAVING bool_or(early)

@@ -1,5 +1,5 @@
 -- one row is: one label's share of a picking or look, dated to 14 days, with the crop in the measure of its season; or
--- a day on whose end a curve sets out anew after the plant was cut back, dead back or lifted, as if it were a look
+-- a day on which the plant came up or grew again between two of them, which is as good as a look at a bare plant
 -- needs: placed_harvest, measured_seasons, resumed_curves
 -- kept: view
 -- measure, amount and steady (without what was stripped in clearance, which counts in totals but in no rate) are missing

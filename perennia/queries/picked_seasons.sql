@@ -18,7 +18,8 @@ WITH added AS (
         count(*) FILTER (NOT coalesce(is_dated(on_from, on_to), false)) AS spans_left_out,
         sum(minutes) AS minutes,
         min("on") FILTER (cropped) AS first_crop,
-        max("on") FILTER (cropped) AS last_crop
+        max("on") FILTER (cropped) AS last_crop,
+        min("on") AS first_visit
     FROM inside.placed_harvest
     WHERE event = 'picked' AND number IS NOT NULL
     GROUP BY number, season

@@ -4,7 +4,8 @@
 -- kept: view
 SELECT
     dated.*,
-    CAST(dated.calendar_season - CASE WHEN dated."on" <= carried.last_on THEN 1 ELSE 0 END AS INTEGER)
+    CAST(dated.calendar_season - CASE WHEN dated."on" <= CASE WHEN dated.cropped THEN carried.last_on
+                                                             ELSE carried.closes_on END THEN 1 ELSE 0 END AS INTEGER)
         AS season
 FROM inside.dated_harvest AS dated
 LEFT JOIN inside.carried_seasons AS carried

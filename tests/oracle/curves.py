@@ -14,7 +14,6 @@ import attrs
 
 from perennia import crops
 from tests.oracle.book import Row, all_days, is_day, season_begins
-from tests.oracle.entries import run_stops
 from tests.oracle.seasons import Season
 from tests.oracle.totals import picked_rows
 
@@ -77,14 +76,16 @@ def curves(found: list[Season], harvest: list[Row], totals: dict[Key, Row]) -> d
 
 
 def _set_out_anew(curve: Curve) -> list[date]:
-    """Days from whose end a crop ripened that came after the plant was cut back, dead back or lifted: one usual gap
-    before the next picking or look, and no earlier than that act."""
-    days, crop_days = sorted(curve.amounts), curve.crop_days
+    """Days on which the plant is on record as come up, grown again or set out again between a picking or look and a
+    crop, which ripened since."""
+    if not curve.crop_days:
+        return []
     return [
-        max(stop, next(day for day in days if day > stop) - timedelta(curve.first_gap))
-        for stop in run_stops(curve.season.life)
-        if days[0] <= stop and crop_days and crop_days[-1] > stop
-    ]
+        turn.day
+        for turn in curve.season.life.turns
+        if turn.act.act in ("emerged", "regrew", "replanted") and is_day(turn.act.entry.first, turn.act.entry.last)
+        and min(curve.amounts) <= turn.day < curve.crop_days[-1]
+    ]  # fmt: skip
 
 
 def _curve(season: Season, rows: list[Row], total: Row) -> Curve:

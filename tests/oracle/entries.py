@@ -51,10 +51,25 @@ def harvest_rows(book: Book, lives: list[Plant]) -> list[Row]:
         if row["crop_taken"] and row["plant"] is not None and _runs_on(rows, lives, row):
             own = row["plant"], row["season"]
             last[own] = max(row["on"], last.get(own, row["on"]))
+    closes = {own: _closes_on(rows, lives, own, day) for own, day in last.items()}
     for row in rows:
-        row["carried"] = row["on"] <= last.get((row["plant"], row["season"]), date.min)
+        row["carried"] = row["on"] <= (last if row["crop_taken"] else closes).get(
+            (row["plant"], row["season"]), date.min
+        )  # fmt: skip
         row["season"] -= row["carried"]
     return rows
+
+
+def _closes_on(rows: list[Row], lives: list[Plant], own: tuple[str, int], last: date) -> date:
+    """The last day on which a look, or what is left for seed, is of a run that was carried over: as long as a picking
+    would be. Where the run goes on as one of the new season, its last day in the old one."""
+    plant = next(life for life in lives if life.name == own[0])
+    crops_on = [row["on"] for row in rows if (row["plant"], row["season"]) == own and row["crop_taken"]]
+    later = [day for day in crops_on if day > last]
+    if later and _one_run(plant, last, min(later)):
+        return last
+    days = timedelta(longest_gap_days(plant))
+    return min(last + days, season_begins(own[1], plant.starts) + timedelta(59))
 
 
 def _taken(book: Book, lives: list[Plant], entry: Entry) -> Iterator[Row]:

@@ -47,11 +47,12 @@ def test_looks_and_pods_left_within_such_a_run_go_with_it_and_those_after_it_do_
     records = [
         Sown("A1", "2021-05-01", crop=CROP, bed="B1"),
         *(Picked("A1", day, 100) for day in ("2021-12-20", "2021-12-28", "2022-01-09")),
-        *(Picked("A1", day, 0) for day in ("2022-01-04", "2022-01-12")),
-        *(LeftForSeed("A1", day, count) for day, count in (("2022-01-08", 3), ("2022-01-10", 5))),
+        # a run goes on as long as 21 days
+        *(Picked("A1", day, 0) for day in ("2022-01-04", "2022-01-12", "2022-01-31")),
+        *(LeftForSeed("A1", day, count) for day, count in (("2022-01-30", 3), ("2022-02-10", 5))),
     ]
     old, new = (season_in("season_totals", "A1", season, *records) for season in (2021, 2022))
-    assert (old["total_g"], old["looks"], old["left_for_seed"]) == (300.0, 1, 3)
+    assert (old["total_g"], old["looks"], old["left_for_seed"]) == (300.0, 2, 3)
     assert (new["total_g"], new["looks"], new["left_for_seed"]) == (None, 1, 5)
     curve = rows_in("season_curves", *records)
     # of the 100 g picked on the ninth of January none were ripe on the fourth, when there was nothing to pick
@@ -165,13 +166,36 @@ def test_plants_first_picked_twice_on_one_day_early_in_a_growing_year_gave_nothi
         ([DiedBack("A1", "2022-11-01")], "2022-10-31", 0.0),
         ([DiedBack("A1", "2022-07-01"), Regrew("A1", "2022-09-01")], "2022-10-31", None),
         ([DiedBack("A1", "2022-11-01"), Regrew("A1", "2023-04-01")], "2022-10-31", 0.0),
+        ([DiedBack("A1", "2022-07-01"), Regrew("A1", "2022-09-01")], "2022-12-31", 0.0),
     ],
-    ids=["a day short", "to the end", "short of dying back", "till it died back", "grew again", "grew the next year"],
+    ids=["a day short", "to the end", "short of dying back", "till it died back", "grew again", "grew the next year",
+         "all of it"],
 )
 def test_books_prove_nothing_was_picked_when_they_go_to_the_day_the_plant_died_back(
     acts: list[Record], until: str, total: float | None
 ) -> None:
     records = [Sown("A1", "2022-05-01", crop=CROP, bed="B1"), *acts, BooksKept("B1", "2022-01-01", until)]
+    assert season_in("season_totals", "A1", 2022, *records)["total_g"] == total
+
+
+@pytest.mark.parametrize(
+    ("books", "total"),
+    [
+        ([("2022-05-01", "2022-10-31")], 0.0),
+        ([("2022-05-02", "2022-10-31")], None),
+        ([("2022-05-01", "2022-07-31"), ("2022-09-01", "2022-10-31")], 0.0),
+        ([("2022-05-01", "2022-07-31"), ("2022-09-02", "2022-10-31")], None),
+    ],
+    ids=["from regrowth to dying back", "a day late", "but for a rest in between", "and a day after it"],
+)
+def test_books_need_not_be_kept_while_a_plant_is_known_to_rest(
+    books: list[tuple[str, str]], total: float | None
+) -> None:
+    records = [
+        Sown("A1", "2021-05-01", crop=CROP, bed="B1"), DiedBack("A1", "2021-11-01"), Regrew("A1", "2022-05-01"),
+        DiedBack("A1", "2022-08-01"), Regrew("A1", "2022-09-01"), DiedBack("A1", "2022-11-01"),
+        Regrew("A1", "2023-05-01"), *(BooksKept("B1", first, last) for first, last in books),
+    ]  # fmt: skip
     assert season_in("season_totals", "A1", 2022, *records)["total_g"] == total
 
 
