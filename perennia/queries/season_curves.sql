@@ -11,7 +11,7 @@
 -- on: the day
 -- day_of_season: its number in the growing year, 1 for the first day
 -- days_since_start: days since growth started (sowing, planting or regrowth); missing where that is not recorded
--- cumulative: crop up to the end of that day, pickings spread evenly over the days since the last picking or look
+-- cumulative: crop up to the end of that day, each picking spread evenly over the days since the last picking, look or regrowth
 -- per_day: crop of that day, in the measure a day, without what was stripped in clearance
 -- measure: g or count
 -- finished: whether the season is over for this plant; a running curve can still grow

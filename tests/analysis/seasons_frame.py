@@ -90,6 +90,7 @@ class FrameSource:
         """The query's answer over the rows."""
         with duckdb.connect() as connection:
             connection.register("season_summary", self._frame)
+            connection.register("plants", self._frame[["label", "plant", "crop"]].drop_duplicates())
             connection.register("season_efforts", self._efforts)
             connection.register("trial_arms", self._allotments)
             return connection.execute(query, list(params or [])).df()

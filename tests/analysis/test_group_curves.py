@@ -88,7 +88,8 @@ def test_a_running_unit_leaves_the_mean_after_its_last_entry() -> None:
     assert table["mean_cumulative"].tolist()[2:6] == pytest.approx([150, 200, 400, 600])
     assert "(2 to 1)" in found.summary()
     # the last point is of B1 alone, and no mean of two units
-    assert "2 units; mean 150 g a plant by 30 June 2023 (n = 2, no band)" in found.findings[0]
+    assert "2 units; mean 150 g a plant by 30 June 2023 (n = 2, no band), the last point with all" in found.findings[0]
+    assert found.findings[0].endswith("; 1 unit on record to the end, mean 670 g a plant by 10 July 2023.")
     assert "up to its last entry" in found.summary()
 
 

@@ -28,6 +28,7 @@ from perennia.analysis.seasons.histories import (
     too_young,
 )
 from perennia.analysis.units import Row, rows_of
+from perennia.analysis.unknown_names import unknown_names
 from perennia.checking import arguments
 from perennia.crops import profile
 from perennia.errors import AnalysisError
@@ -104,13 +105,15 @@ def bearing(
     One row is one unit; columns as help(perennia.Bearing) tells. measure: total_g, count or g_per_m2; unless given
     total_g or count, whichever is each crop's own. labels may name plants, as ``A1/2021``; a unit is taken whole when
     any of its plants is named. Only seasons that are over count, and a season that still runs for any plant of a site
-    is left out for all of them; so is one without a crop of a plant that by the crop's profile was too young for one.
+    is left out for all of them; so is one in which a plant, by the crop's profile, was too young for a crop.
 
     Raises AnalysisError for an unknown measure or one that is a date, ArgumentError for what is of another kind.
     """
     chosen = None if crop is None else arguments.a_name(crop, "crop")
     frame = source.sql(_ROWS, [chosen])
-    return bearing_of(frame, measure=measure, labels=labels, profiles=source.profiles)
+    found = bearing_of(frame, measure=measure, labels=labels, profiles=source.profiles)
+    unknown = unknown_names(source, labels, None if chosen is None else [chosen])
+    return attrs.evolve(found, cautions=(*unknown, *found.cautions))
 
 
 def bearing_of(
@@ -139,7 +142,7 @@ def bearing_of(
         n=len(table),
         method=_METHOD,
         units=_UNITS,
-        cautions=bearing_cautions(every, table, trend, variance, _unknown(rows, named)),
+        cautions=bearing_cautions(every, table, trend, variance),
         findings=tuple(_findings(answers, trend, variance))
         or ("No season that is over, with a known crop, is on record for what was asked.",),
         measure=measures_named(table, () if measured is None else (measured,)),
@@ -172,19 +175,12 @@ def _followed(
     crop: str, rows: Sequence[Row], measure: Measure | None, labels: Sequence[str] | None,
     profiles: Mapping[str, CropProfile] | None,
 ) -> CropHistories:  # fmt: skip
-    """The units of one crop. That plants too young to bear bore nothing tells neither of alternation nor of age."""
+    """The units of one crop. What plants too young to bear gave, much or nothing, tells neither of alternation nor of
+    age; to leave out only those that gave nothing would choose by the crop."""
     first = first_crop_season(profile(crop, profiles))
-    young = [too_young(row, first) and 0 in (row["total_g"], row["count"]) for row in rows]
-    old = [row for row, left_out in zip(rows, young, strict=True) if not left_out]
+    old = [row for row in rows if not too_young(row, first)]
     found = histories(old, crop, measure or own_measure(crop, rows, profiles), labels)
-    asked = (is_chosen([row], labels) for row, left_out in zip(rows, young, strict=True) if left_out)
-    return attrs.evolve(found, young=sum(asked))
-
-
-def _unknown(rows: Sequence[Row], labels: Sequence[str] | None) -> list[str]:
-    """Labels asked for that no plant has."""
-    there = {row[name] for row in rows for name in ("label", "plant")}
-    return sorted(set(labels or ()) - there)
+    return attrs.evolve(found, young=sum(too_young(row, first) and is_chosen([row], labels) for row in rows))
 
 
 def _row(found: CropHistories, unit: History, entry: Alternation) -> dict[str, object]:

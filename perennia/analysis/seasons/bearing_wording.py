@@ -92,7 +92,7 @@ def age_finding(row: Mapping[str, object], measure: Measure) -> str:
         where = f"{counted(_whole(row, 'tested_units'), 'unit')} of known age in place"
         text = f"{head}; {where}: {measure.gap(_figure(row, 'change'))} a year (95 % interval {low} to {high})."
     elif row["confounded_with"] == "year":
-        text = f"{head}; {_HELD} began in one season ({row['began']}), so age and year cannot be told apart: no "
+        text = f"{head}; {_HELD} began together ({row['began']}), so age and year cannot be told apart: no "
         text += "interval."
     elif row["confounded_with"]:
         text = f"{head}, which may as well come from the {row['confounded_with']}: no interval."
@@ -126,10 +126,10 @@ def repeatability_finding(row: Mapping[str, object]) -> str:
 
 def bearing_cautions(
     every: Sequence[CropHistories], table: Sequence[Mapping[str, object]], trend: Sequence[Mapping[str, object]],
-    variance: Sequence[Mapping[str, object]], unknown: Sequence[str],
+    variance: Sequence[Mapping[str, object]],
 ) -> tuple[str, ...]:  # fmt: skip
     """Everything that stands against taking the figures at face value, with its counts."""
-    cautions = [f"No plant here has the label {label}." for label in unknown]
+    cautions = []
     if any(row["index"] is not None for row in table):
         cautions.append(_INDEX)
     if trend:
@@ -160,7 +160,7 @@ def _left_out(found: CropHistories) -> list[str]:
     for n, noun, text in (
         (found.valueless, "unit", "left out, no season has a known crop in that measure (measure= asks for "
          "another)"),
-        (found.young, "season", "of plants too young to bear, by the crop's profile, that bore nothing, left out"),
+        (found.young, "season", "of plants too young to bear, by the crop's profile, left out"),
         (found.silent, "plant season", "left out, of whose growth in it nothing is on record"),
         (sum(unit.without_value for unit in found.units), "season", "of units in growth without a known crop"),
         (sum(len(unit.plants) > 1 for unit in found.units), "unit", "of several plants linked by shared pickings"),
@@ -219,7 +219,7 @@ def _ages(trend: Sequence[Mapping[str, object]]) -> list[str]:
         if row["basis"] == SURVIVOR:
             continue
         if row["confounded_with"] == "year":
-            said.append(f"{_HELD} began in one season ({row['began']}), so age and year cannot be told apart")
+            said.append(f"{_HELD} began together ({row['began']}), so age and year cannot be told apart")
         elif row["change"] is not None:
             said.append(f"{_HELD} began in several seasons ({row['began']}), so age and year are only partly mixed")
         if changed := _whole(row, "changed_place"):

@@ -68,7 +68,7 @@ def season_curves(
     if shared := len(drawn.merge(source.sql(_SHARED), on=["plant", "season"])):
         said.append(f"{counted(shared, 'curve')} with shares of pickings off several labels, split evenly.")
     plants = points.frame["plant"].nunique()
-    method = "Cumulative crop, straight between one picking or look and the next"
+    method = "Cumulative crop, straight between one picking, look or regrowth and the next"
     return SeasonTable(
         table=ordered(frame, BY_PLANT_SEASON), n=plants,
         method=f"{method}; {DEGREE_DAY_METHOD}." if axis == "degree_days" else f"{method}.",

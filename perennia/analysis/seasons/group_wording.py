@@ -40,6 +40,10 @@ def group_finding(group: Group, question: CurveQuestion) -> str:
     band = "no band" if np.isnan(low) else f"95 % band {number(low)} to {number(high)}"
     text = f"mean {number(reached)} {_IN[group.measure].unit} {_place(float(curves.at[whole]), question)}"
     text = f"{group_name(group)}: {counted(len(group.units), 'unit')}; {text} (n = {group.n[whole]}, {band})"
+    if group.n[-1] < group.n[whole]:
+        mean = number(mean_of(curves.cumulative, curves.present)[-1])
+        text += f", the last point with all on record; {counted(int(group.n[-1]), 'unit')} on record to the end, mean "
+        text += f"{mean} {_IN[group.measure].unit} {_place(float(curves.at[-1]), question)}"
     # degree-days alone can lack: a curve along another axis has all its days or none
     if early := _ending_early(group):
         text += f"; the curves of {counted(early, 'unit')} end before the season does, for missing weather"

@@ -77,8 +77,9 @@ def season_summary(
 
     One row is one plant and season. Columns as in the view season_summary: weights in g, dates as datetime64[s], rates
     in g a day, g_per_m2 in g a square metre; a total is missing, not 0, when nothing shows that there was none. t10,
-    t50 and t90 are the days by whose end that share of the crop was in, the crop being spread evenly over the days
-    since the last picking or look; peak_on is the middle of the 7 days with the largest mean rate (own definitions).
+    t50 and t90 are the days by whose end that share of the crop was in, each picking being spread evenly over the days
+    since the last picking or look, or since the plant came up, grew again or was set out again; peak_on is the middle
+    of the 7 days with the largest mean rate (own definitions).
     forgone adds the column forgone_g: what the pods or fruits left for seed would have weighed at the mean weight of
     those that its unit (plants linked by shared pickings) gave that season; missing where that is not known. It is in
     no total. labels, crops, seasons: which plants and seasons to take, all unless given.
@@ -99,7 +100,7 @@ def season_summary(
     cautions += _cautions(source, frame)
     return SeasonTable(
         table=frame, n=frame["plant"].nunique(),
-        method="Sums of pickings; dates from the cumulative crop, straight between pickings and looks.",
+        method="Sums of pickings; dates from the cumulative crop, straight between pickings, looks and regrowth.",
         units=f"{UNIT}; weights in g, dates as days", cautions=(*unknown_names(source, labels, crops), *cautions),
         findings=_extent(frame, "season"),
     )  # fmt: skip
@@ -139,7 +140,7 @@ def _cautions(source: Source, frame: pd.DataFrame) -> Iterator[str]:
     yield from _incomplete(source, frame)
     if silent := int((frame["total_g"].isna() & (frame["picks"] == 0) & frame["grew"].fillna(False)).sum()):
         text = "of plants in growth with neither a picking nor proof of no crop: looks a fortnight apart at most, or "
-        text += "full books of the bed (books_kept), as long as anybody picked its crop at its site, or all the season."
+        text += "full books of the bed (books_kept), as long as anybody picked its crop at its site, or it could bear."
         yield f"{counted(silent, 'season')} {text}"
     if left_out := int(frame["spans_left_out"].sum()):
         text = "dated too vaguely (over 14 days): in the totals, but dates and rates go by the other pickings."
