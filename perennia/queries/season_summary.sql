@@ -29,7 +29,7 @@
 -- t90: day by whose end 90 % of the crop was in
 -- peak_on: middle of the 7 days with the largest mean rate
 -- peak_g_per_day: mean rate over those 7 days in g a day, where the crop is measured in g
--- g_per_m2: weight of the crop over its own ground, or its share of the rest of the bed at first pick; missing for pots
+-- g_per_m2: weight of the crop over the ground given to it, or its share of the bed at first pick; missing for pots
 -- finished: whether the season is over for the plant
 -- plant: the plant, as label / year begun
 -- season_name: the season as a grower writes it, 2024 or 2024/25
@@ -58,7 +58,7 @@
 -- watered_mm: depth of those waterings in mm, litres over the ground they went to; missing when any has no depth
 -- parted: whether it has only part of a run of picking, of which 60 days of a new growing year stay with the old season
 WITH first_picks AS (
-    SELECT own.plant, own.season, own.bed, own.space_m2, timing.first_pick
+    SELECT own.plant, own.season, own.bed, timing.first_pick
     FROM plant_seasons AS own
     JOIN inside.season_timing AS timing ON timing.plant = own.plant AND timing.season = own.season
     WHERE own.bed IS NOT NULL AND timing.first_pick IS NOT NULL
@@ -119,42 +119,18 @@ filled AS (
         ON arrived.bed = days.bed AND arrived.first_pick = days.first_pick
 ),
 
--- the ground in a bed that plants standing in it were given for their own
-given AS (
-    SELECT days.bed, days.first_pick, sum(owners.space_m2) AS given_m2, sum(standing.plants) AS plants
-    FROM (SELECT DISTINCT bed, first_pick FROM first_picks WHERE space_m2 IS NULL) AS days
-    JOIN plant_seasons AS owners ON owners.bed = days.bed AND owners.space_m2 IS NOT NULL
-    JOIN plants AS lives
-        ON lives.plant = owners.plant AND season_year(days.first_pick, lives.season_starts) = owners.season
-    JOIN (
-        SELECT bed, plant, from_day, to_day, plants FROM mornings
-        UNION ALL
-        SELECT bed, plant, first_pick, first_pick, plants FROM newcomers
-    ) AS standing
-        ON standing.bed = days.bed AND standing.plant = owners.plant
-        AND days.first_pick BETWEEN standing.from_day AND standing.to_day
-    GROUP BY days.bed, days.first_pick
-),
-
--- the plants standing in the bed at this plant's first picking share what is left of its area in proportion
+-- plants standing in the bed at this plant's first picking share its area in proportion
 crowded AS (
-    SELECT
-        own.plant,
-        own.season,
-        CASE WHEN beds.area_m2 > coalesce(given.given_m2, 0) THEN
-            (beds.area_m2 - coalesce(given.given_m2, 0)) * coalesce(mornings.plants, newcomers.plants)
-                / nullif(filled.plants - coalesce(given.plants, 0), 0)
-        END AS share_m2
+    SELECT own.plant, own.season, beds.area_m2 * coalesce(mornings.plants, newcomers.plants) / filled.plants AS share_m2
     FROM first_picks AS own
     JOIN inside.place_calendar AS beds ON beds.bed = own.bed
     JOIN filled ON filled.bed = own.bed AND filled.first_pick = own.first_pick
-    LEFT JOIN given ON given.bed = own.bed AND given.first_pick = own.first_pick
     LEFT JOIN mornings
         ON mornings.plant = own.plant AND mornings.bed = own.bed
         AND own.first_pick BETWEEN mornings.from_day AND mornings.to_day
     LEFT JOIN newcomers
         ON newcomers.plant = own.plant AND newcomers.bed = own.bed AND newcomers.first_pick = own.first_pick
-    WHERE beds.area_m2 IS NOT NULL AND own.space_m2 IS NULL
+    WHERE beds.area_m2 IS NOT NULL
 ),
 
 -- both of the seasons between which a run of picking is parted

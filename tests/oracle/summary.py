@@ -9,7 +9,7 @@ from typing import Any
 
 from perennia.records.base import Record
 from tests.oracle import curves, efforts, entries, lives, places, questions, seasons, totals, water, winters
-from tests.oracle.book import Book, Row, read, season_of
+from tests.oracle.book import Book, Row, read
 from tests.oracle.descent import parentage_view
 from tests.oracle.lives import Plant
 from tests.oracle.seasons import Season
@@ -139,14 +139,13 @@ def _on_ground(total_g: Any, ground: float | None, bed_m2: float | None) -> Any:
 def _share_of_bed(
     book: Book, found: list[Season], timed: dict[Key, Row], grown: dict[Key, Row], key: Key
 ) -> float | None:
-    """The bed's area over the plants standing in it at first pick, times its own; missing when it was elsewhere. Plants
-    with ground of their own share in none of it, and what they have is taken off it; missing where nothing is left.
+    """The bed's area over the plants standing in it at first pick, times its own; missing when it was elsewhere.
 
     A plant that left the bed that very day had stood there in the morning; one first recorded that day, or first picked
     that day in its bed of the season, stood there too.
     """
     bed, first_pick = grown[key]["bed"], timed[key]["first_pick"]
-    if first_pick is None or bed is None or book.beds[bed].area_m2 is None or grown[key]["space_m2"] is not None:
+    if first_pick is None or bed is None or book.beds[bed].area_m2 is None:
         return None
     standing = {
         season.life.name: seasons.standing(season.life, first_pick)
@@ -159,12 +158,4 @@ def _share_of_bed(
     }  # fmt: skip
     if key[0] not in standing:
         return None
-    owners = {
-        season.life.name: grown[key_of(season)]["space_m2"]
-        for season in found
-        if season.life.name in standing and season.year == season_of(first_pick, season.life.starts)
-        and grown[key_of(season)]["bed"] == bed and grown[key_of(season)]["space_m2"] is not None
-    }  # fmt: skip
-    left = book.beds[bed].area_m2 - sum(owners.values())
-    sharing = sum(count for name, count in standing.items() if name not in owners)
-    return left * standing[key[0]] / sharing if left > 0 and sharing else None
+    return book.beds[bed].area_m2 * standing[key[0]] / sum(standing.values())

@@ -66,34 +66,6 @@ def test_a_plant_that_gave_nothing_gave_nothing_off_its_ground(
     assert (row["total_g"], row["g_per_m2"]) == (0.0, found)
 
 
-def sharing(*given: dict[str, float]) -> list[tuple[float | None, float | None]]:
-    """Ground and crop a square metre of plants in a bed of 4 m2, of 300 g each picked on one day."""
-    records: list[Record] = []
-    for number, own in enumerate(given):
-        records.append(Sown(f"A{number}", "2022-05-01", crop=CROP, bed="B1", **own))
-        records.append(Picked(f"A{number}", "2022-07-01", 300))
-    rows = [season_in("season_summary", f"A{number}", 2022, *records) for number in range(len(given))]
-    return [(row["space_m2"], row["g_per_m2"]) for row in rows]
-
-
-def test_plants_without_ground_of_their_own_share_what_others_left_of_the_bed() -> None:
-    assert sharing({"space_m2": 2.0}, {"space_m2": 1.0}, {}) == [(2.0, 150.0), (1.0, 300.0), (1.0, 300.0)]
-    assert sharing({"space_m2": 2.0}, {}, {"plants": 3}) == [(2.0, 150.0), (0.5, 600.0), (1.5, 200.0)]
-
-
-def test_where_nothing_is_left_of_it_theirs_is_not_known() -> None:
-    assert sharing({"space_m2": 3.0}, {"space_m2": 1.0}, {}) == [(3.0, 100.0), (1.0, 300.0), (None, None)]
-
-
-def test_ground_given_in_another_season_or_bed_is_not_taken_off() -> None:
-    records = [
-        Sown("A1", "2021-05-01", crop=CROP, bed="B1", space_m2=3.0), Removed("A1", "2021-11-01", reason="frost"),
-        Sown("A2", "2022-05-01", crop=CROP, bed="B2", space_m2=1.5), Sown("A3", "2022-05-01", crop=CROP, bed="B1"),
-        Picked("A3", "2022-07-01", 300),
-    ]  # fmt: skip
-    assert season_in("season_summary", "A3", 2022, *records)["space_m2"] == 4.0
-
-
 def test_a_plant_counted_on_the_day_of_its_first_picking_shares_the_bed_once_and_by_that_count() -> None:
     records = [
         Sown("A1", "2022-05-01", crop=CROP, bed="B1", plants=8), Sown("A2", "2022-05-01", crop=CROP, bed="B1"),
