@@ -135,6 +135,8 @@ def number(value: float, *, sign: bool = False) -> str:
     size = abs(value)
     # sums of shares miss a whole number by their last bits
     whole = math.isclose(value, round(value), rel_tol=1e-9, abs_tol=1e-9)
+    # nothing has no sign
+    value = value if not whole else float(round(value)) + 0.0
     places = 0 if size >= 100 or whole else 1 if size >= 10 else 2
     return f"{value:+.{places}f}" if sign else f"{value:.{places}f}"
 

@@ -27,10 +27,10 @@ def unknown_names(
     called, grown = {*plants["label"], *plants["plant"]}, {*plants["crop"].dropna()}
     said = [
         f"No plant here has the label {name}{nearest(name, called)}."
-        for name in arguments.names(labels or (), "labels") if name not in called
+        for name in dict.fromkeys(arguments.names(labels or (), "labels")) if name not in called
     ]  # fmt: skip
     said += [
         f"No plant here is of the crop {name}{nearest(name, grown)}."
-        for name in arguments.names(crops or (), "crops") if name not in grown
+        for name in dict.fromkeys(arguments.names(crops or (), "crops")) if name not in grown
     ]  # fmt: skip
     return tuple(said)

@@ -13,7 +13,7 @@ WITH words AS (
             numbered(shoots, 'shoot'), 'to ' || in_tenths(to_cm) || ' cm', extent, cause, reason,
             'into ' || array_to_string("into", ', '), note
         ) AS what,
-        -- what must have happened stands before the entry that shows it, each act after those that it needs
+        -- what must have happened before an act stands before it, each after those that it needs
         record_id, ordinal * 64 + CASE WHEN inferred THEN ranks.rank - 64 ELSE 0 END AS tie
     FROM life
     LEFT JOIN inside.act_ranks AS ranks

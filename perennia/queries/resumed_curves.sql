@@ -10,7 +10,7 @@ WITH beginnings AS (
     JOIN inside.plant_numbers AS numbers ON numbers.plant = lives.plant
     JOIN inside.picked_seasons AS taken
         ON taken.number = numbers.number
-        AND steps.placed_on >= taken.first_visit AND steps.placed_on < taken.last_crop
+        AND steps.placed_on > taken.first_visit AND steps.placed_on < taken.last_crop
     WHERE steps.act IN ('emerged', 'regrew', 'replanted') AND NOT steps.refused
         AND is_dated(steps.on_from, steps.on_to)
 ),
@@ -31,4 +31,4 @@ SELECT beginnings.number, beginnings.season, beginnings."on"
 FROM beginnings
 JOIN visits
     ON visits.number = beginnings.number AND visits.season = beginnings.season
-    AND beginnings."on" >= visits.first_on AND beginnings."on" < visits.last_crop
+    AND beginnings."on" > visits.first_on AND beginnings."on" < visits.last_crop

@@ -21,8 +21,8 @@ wanted AS (
         AND windows.site IS NOT DISTINCT FROM seasons.site
 ),
 
--- the stretches of a season in which a plant could bear: not in store, nor after its end, nor in a rest from which it is
--- on record as grown again, or that it went into and that lasted to the season's end
+-- the stretches of a season in which a plant could bear: not in store, nor after its end; at rest in the ground it can, for
+-- tubers are dug when the tops are dead
 bearing AS (
     SELECT
         wanted.plant,
@@ -35,12 +35,6 @@ bearing AS (
     JOIN inside.state_spans AS spans ON spans.label = wanted.label AND spans.life = wanted.life
     WHERE spans.state IN ('sown', 'growing', 'dormant', 'sheltered')
         AND spans.from_day <= wanted.last_day AND spans.to_day - 1 >= wanted.first_day AND spans.to_day > spans.from_day
-        AND NOT (
-            spans.state = 'dormant' AND (
-                coalesce(spans.next_act = 'regrew', false)
-                OR (spans.from_day > wanted.first_day AND spans.to_day > wanted.last_day)
-            )
-        )
 ),
 
 -- the days that must be seen to: those of them in the window; all, for a plant that was never there in the window

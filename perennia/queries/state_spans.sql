@@ -9,7 +9,6 @@ SELECT
     placed_on AS from_day,
     -- up to the next act that counts: a refused one ends nothing
     coalesce(lead(placed_on) OVER (PARTITION BY label ORDER BY ordinal), DATE '9999-12-31') AS to_day,
-    act,
-    lead(act) OVER (PARTITION BY label ORDER BY ordinal) AS next_act
+    act
 FROM inside.steps
 WHERE NOT refused

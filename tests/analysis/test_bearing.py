@@ -107,6 +107,19 @@ def test_it_is_left_out_whatever_it_gave_and_no_other_season_is(
     assert any("too young to bear" in text for text in result.cautions) is (seasons == 2)
 
 
+def test_a_young_plant_whose_season_still_runs_leaves_it_out_for_all() -> None:
+    rows = life("A", [8.0, 8, 7, 9], 2018, crop=ARTICHOKE)
+    young = life("B", [0.0], 2021, crop=ARTICHOKE, finished=False)
+    result = asked([*rows, *young], measure="total_g")
+    assert result.table["last_season"].tolist() == ["2020"]
+    told = "season 2021 is still running for some plants and is left out for all"
+    assert any(told in text for text in result.cautions)
+    others = asked([*rows, *life("C", [0.0, 5], 2018, crop=ARTICHOKE)], measure="total_g", labels=["A"])
+    assert any("1 season of plants too young to bear" in text for text in others.cautions)
+    # of 2018 alone: the season of the young plant is not over
+    assert any("1 season of plants too young to bear" in text for text in result.cautions)
+
+
 def test_a_crop_of_which_all_plants_are_too_young_is_not_passed_over() -> None:
     result = asked(life("A", [0.0], crop=ARTICHOKE))
     assert "no season that is over has a known crop" in result.findings[0]

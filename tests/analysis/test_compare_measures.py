@@ -38,7 +38,8 @@ def picked(rows: Sequence[dict[str, Any]], days: Sequence[int | None]) -> list[d
 
 
 @pytest.mark.parametrize(
-    ("value", "text"), [(8 - 2e-15, "8"), (0.1 + 0.2 - 0.3, "0"), (8.25, "8.25"), (7.999, "8.00"), (12.34, "12.3")]
+    ("value", "text"),
+    [(8 - 2e-15, "8"), (0.1 + 0.2 - 0.3, "0"), (-1e-12, "0"), (8.25, "8.25"), (7.999, "8.00"), (12.34, "12.3")],
 )
 def test_a_sum_of_shares_that_misses_a_whole_number_by_its_last_bits_is_whole(value: float, text: str) -> None:
     assert number(value) == text

@@ -226,6 +226,16 @@ def test_picking_at_another_site_does_not_show_that_a_plant_was_forgotten(tmp_pa
     assert pd.isna(only(plot, "R")["withheld"])
 
 
+def test_a_plant_that_was_moved_is_held_against_the_site_where_it_stands(tmp_path: Path) -> None:
+    far = [pn.Site("Far", latitude=50.0), pn.Bed("far bed", "Far")]
+    moved = [record for label in "RQ" for record in (sown(label, 2024), pn.Moved(label, "2024-05-20", bed="far bed"))]
+    plot = garden(
+        tmp_path, *fresh("A", "B", "C"), *far, *moved, *picked("R", date(2024, 7, 9), [90.0] * 3),
+        *picked("Q", date(2024, 7, 9), [90.0] * 12),
+    )  # fmt: skip
+    assert str(only(plot, "R")["withheld"]).startswith("neither picked nor looked at for over 21 days, while picking")
+
+
 def test_plants_not_picked_yet_are_in_the_table_and_not_among_the_rows_it_shows(tmp_path: Path) -> None:
     found = project_totals(unpicked_and_picked(tmp_path, 25))
     assert found.table["label"].tolist() == [*(f"N{number:02}" for number in range(25)), "R"]

@@ -113,7 +113,7 @@ def test_curves_that_nobody_has_are_said_to_be_none(garden: pn.Garden) -> None:
 def test_names_that_nobody_has_are_told_with_those_near_them(garden: pn.Garden, question: Any) -> None:
     known = garden.table("plants")
     label, crop, plant = (str(known[name][0]) for name in ("label", "crop", "plant"))
-    asked = question(garden, labels=[f"{label}x", label, plant], crops=[crop, f"{crop}e"])
+    asked = question(garden, labels=[f"{label}x", label, plant, f"{label}x"], crops=[crop, f"{crop}e"])
     told = [text for text in asked.cautions if text.startswith("No plant here")]
     assert len(told) == 2
     assert told[0].startswith(f"No plant here has the label {label}x; near it: {label}")

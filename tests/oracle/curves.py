@@ -84,7 +84,7 @@ def _set_out_anew(curve: Curve) -> list[date]:
         turn.day
         for turn in curve.season.life.turns
         if turn.act.act in ("emerged", "regrew", "replanted") and is_day(turn.act.entry.first, turn.act.entry.last)
-        and min(curve.amounts) <= turn.day < curve.crop_days[-1]
+        and min(curve.amounts) < turn.day < curve.crop_days[-1]
     ]  # fmt: skip
 
 

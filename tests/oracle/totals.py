@@ -85,16 +85,9 @@ def _watched(book: Book, harvest: list[Row], season: Season, sites: dict[str, st
 
 
 def _can_bear(season: Season, day: date) -> bool:
-    """Whether the plant stood at a day's end in a state in which it can be picked, but for rests that are known: from
-    which it is on record as grown again, or that it went into and that lasted to the season's end."""
-    turns = season.life.turns
-    past = [turn for turn in turns if turn.day <= day]
-    if not past or past[-1].after not in BEARING:
-        return False
-    later = turns[len(past):]
-    grown_again = bool(later) and later[0].act.act == "regrew"
-    to_the_end = past[-1].day > season.first_day and all(turn.day > season.last_day for turn in later)
-    return past[-1].after != "dormant" or not (grown_again or to_the_end)
+    """Whether the plant stood at a day's end in a state in which it can be picked."""
+    past = [turn for turn in season.life.turns if turn.day <= day]
+    return bool(past) and past[-1].after in BEARING
 
 
 def _in_books(book: Book, bed: str | None, day: date) -> bool:

@@ -19,14 +19,7 @@ from perennia.analysis.seasons.bearing_wording import (
     bearing_cautions,
     repeatability_finding,
 )
-from perennia.analysis.seasons.histories import (
-    CropHistories,
-    History,
-    first_crop_season,
-    histories,
-    is_chosen,
-    too_young,
-)
+from perennia.analysis.seasons.histories import CropHistories, History, first_crop_season, histories
 from perennia.analysis.units import Row, rows_of
 from perennia.analysis.unknown_names import unknown_names
 from perennia.checking import arguments
@@ -178,9 +171,7 @@ def _followed(
     """The units of one crop. What plants too young to bear gave, much or nothing, tells neither of alternation nor of
     age; to leave out only those that gave nothing would choose by the crop."""
     first = first_crop_season(profile(crop, profiles))
-    old = [row for row in rows if not too_young(row, first)]
-    found = histories(old, crop, measure or own_measure(crop, rows, profiles), labels)
-    return attrs.evolve(found, young=sum(too_young(row, first) and is_chosen([row], labels) for row in rows))
+    return histories(rows, crop, measure or own_measure(crop, rows, profiles), labels, first)
 
 
 def _row(found: CropHistories, unit: History, entry: Alternation) -> dict[str, object]:

@@ -54,7 +54,7 @@ class CropHistories:
 
     rows: rows of season_summary in the seasons over. running: units left out with a season that still runs, by the
     season's name. valueless: units without a value in any season. silent: plant seasons of which nothing is recorded.
-    young: seasons left out beforehand, of plants too young to bear.
+    young: seasons left out, of plants too young to bear.
     """
 
     crop: str
@@ -64,17 +64,21 @@ class CropHistories:
     running: Mapping[str, int]
     valueless: int
     silent: int
-    young: int = 0
+    young: int
 
 
-def histories(rows: Sequence[Row], crop: str, measure: Measure, labels: Collection[str] | None) -> CropHistories:
+def histories(
+    rows: Sequence[Row], crop: str, measure: Measure, labels: Collection[str] | None, first_crop: int | None = None
+) -> CropHistories:
     """The units of one crop, all of them or those with any of these labels or plants, from rows of season_summary.
 
+    first_crop: seasons of plants of known age before this plant season are left out.
     A season still running for any plant of a site is left out for all of that site: what is over sooner is over
     because it died or cropped early, so that the rest of the season would be missing from one side only.
     """
     open_seasons = {_site_season(row) for row in rows if row["finished"] is not True and row["grew"] is not False}
-    over = [row for row in rows if _site_season(row) not in open_seasons]
+    ended = [row for row in rows if _site_season(row) not in open_seasons]
+    over = [row for row in ended if not too_young(row, first_crop)]
     last: dict[object, int] = {}
     for row in over:
         if row["grew"] is True:
@@ -92,6 +96,7 @@ def histories(rows: Sequence[Row], crop: str, measure: Measure, labels: Collecti
                         and row["grew"] is not False and is_chosen([row], labels)),
         valueless=sum(not history.seasons for history in every),
         silent=sum(row["grew"] is None and is_chosen([row], labels) for row in over),
+        young=sum(too_young(row, first_crop) and is_chosen([row], labels) for row in ended),
     )  # fmt: skip
 
 

@@ -51,7 +51,8 @@ _METHOD = (
 _WIDEST = 50
 _NOT_PICKED = "not picked yet"
 _LAST_VISITS = (
-    'select plants.site, max(harvest."on") as last_visit from harvest join plants using (plant) '
+    'select seasons.site, max(harvest."on") as last_visit from harvest '
+    "join plant_seasons as seasons on seasons.plant = harvest.plant and seasons.season = harvest.season "
     "where event = 'picked' and on_to - on_from <= 13 group by all"
 )
 
