@@ -31,10 +31,10 @@ COLUMNS = {
 _METHOD = (
     "Own rule. Pickings are spread evenly over the days since the last picking, look or regrowth, clearances left out, "
     "and the daily rate is smoothed by a normal kernel with a standard deviation of 1.5 picking gaps (the crop's usual "
-    "gap, or the season's own middle gap where longer). Two flushes are told apart where the smoothed rate between them "
-    "falls to half of the lower peak or below and each holds a tenth of the crop or more. In an even crop a pause of two "
-    "gaps makes no flush and one of three does. Peaks nine gaps or more apart are told whatever one picking was missed "
-    "or doubled."
+    "gap, or the season's own middle gap where longer). Two flushes are told apart where the smoothed rate between "
+    "them falls to half of the lower peak or below and each holds a tenth of the crop or more. In an even crop a pause "
+    "of two gaps makes no flush and one of three does. Peaks nine gaps or more apart are told whatever one picking was "
+    "missed or doubled."
 )
 
 
