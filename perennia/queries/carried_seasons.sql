@@ -21,6 +21,7 @@ breaks AS (
 linked AS (
     SELECT
         dated.number,
+        dated.label,
         dated."on",
         dated.calendar_season,
         is_early(dated."on", dated.starts) AS early,
@@ -46,19 +47,32 @@ runs AS (
 ),
 
 unbroken AS (
-    SELECT number, calendar_season, "on", early, longest_gap_days, last_early_on
+    SELECT number, label, calendar_season, "on", early, longest_gap_days, last_early_on
     FROM runs
     -- pickings of one day are taken together: which of them the break was noted at is chance
     QUALIFY sum(CAST(broken AS INTEGER)) OVER (PARTITION BY number, calendar_season ORDER BY "on") = 0
+),
+
+carried AS (
+    SELECT
+        number,
+        any_value(label) AS label,
+        calendar_season,
+        max("on") FILTER (early) AS last_on,
+        CASE WHEN bool_or(NOT early) THEN max("on") FILTER (early)
+             ELSE least(max("on") + CAST(max(longest_gap_days) AS INTEGER), max(last_early_on)) END AS closes_on,
+        bool_or(NOT early) AS parted
+    FROM unbroken
+    GROUP BY number, calendar_season
+    HAVING bool_or(early)
 )
 
 SELECT
-    number,
-    calendar_season,
-    max("on") FILTER (early) AS last_on,
-    CASE WHEN bool_or(NOT early) THEN max("on") FILTER (early)
-         ELSE least(max("on") + CAST(max(longest_gap_days) AS INTEGER), max(last_early_on)) END AS closes_on,
-    bool_or(NOT early) AS parted
-FROM unbroken
-GROUP BY number, calendar_season
-HAVING bool_or(early)
+    carried.number,
+    carried.calendar_season,
+    carried.last_on,
+    least(carried.closes_on, min(breaks.placed_on)) AS closes_on,
+    carried.parted
+FROM carried
+LEFT JOIN breaks ON breaks.label = carried.label AND breaks.placed_on >= carried.last_on
+GROUP BY carried.number, carried.calendar_season, carried.last_on, carried.closes_on, carried.parted

@@ -75,57 +75,6 @@ def test_one_row_a_unit_with_its_index() -> None:
     assert any("1 time a missing season breaks the succession" in text for text in result.cautions)
 
 
-ARTICHOKE = "Cynara cardunculus var. scolymus"
-
-
-def test_a_plant_too_young_to_bear_does_not_alternate() -> None:
-    crops = [0.0, 8, 7, 9, 8]
-    result = asked([*life("A", crops, crop=ARTICHOKE), *life("B", [0.0], crop=ARTICHOKE)], measure="total_g")
-    (unit,) = result.table.to_dict("records")
-    assert (unit["plants"], unit["first_season"], unit["seasons"], unit["breaks"]) == ("A/2018", "2019", 4, 0)
-    assert unit["index"] == pytest.approx((1 / 15 + 2 / 16 + 1 / 17) / 3)
-    assert set(result.trend["raw_change"].round(9)) == {0.2}
-    text = f"{ARTICHOKE}: 2 seasons of plants too young to bear, by the crop's profile, left out."
-    assert text in result.cautions
-
-
-@pytest.mark.parametrize(
-    ("crops", "given", "seasons"),
-    [
-        ([8.0, 0, 7], {}, 2),
-        ([0.0, 8, 7], {"plant_season": None}, 3),
-        ([0.0, 8, 7], {"crop": "Phaseolus coccineus"}, 3),
-        ([0.0, 8, 7], {}, 2),
-    ],
-    ids=["bore early and failed later", "of unknown age", "crops at once", "too young"],
-)
-def test_it_is_left_out_whatever_it_gave_and_no_other_season_is(
-    crops: list[float], given: dict[str, Any], seasons: int
-) -> None:
-    result = asked(life("A", crops, **({"crop": ARTICHOKE} | given)), measure="total_g")
-    assert result.table["seasons"].tolist() == [seasons]
-    assert any("too young to bear" in text for text in result.cautions) is (seasons == 2)
-
-
-def test_a_young_plant_whose_season_still_runs_leaves_it_out_for_all() -> None:
-    rows = life("A", [8.0, 8, 7, 9], 2018, crop=ARTICHOKE)
-    young = life("B", [0.0], 2021, crop=ARTICHOKE, finished=False)
-    result = asked([*rows, *young], measure="total_g")
-    assert result.table["last_season"].tolist() == ["2020"]
-    told = "season 2021 is still running for some plants and is left out for all"
-    assert any(told in text for text in result.cautions)
-    others = asked([*rows, *life("C", [0.0, 5], 2018, crop=ARTICHOKE)], measure="total_g", labels=["A"])
-    assert any("1 season of plants too young to bear" in text for text in others.cautions)
-    # of 2018 alone: the season of the young plant is not over
-    assert any("1 season of plants too young to bear" in text for text in result.cautions)
-
-
-def test_a_crop_of_which_all_plants_are_too_young_is_not_passed_over() -> None:
-    result = asked(life("A", [0.0], crop=ARTICHOKE))
-    assert "no season that is over has a known crop" in result.findings[0]
-    assert any("1 season of plants too young to bear" in text for text in result.cautions)
-
-
 def test_the_index_is_told_as_a_comparison_and_never_as_a_bare_p() -> None:
     told = asked([*life("A", [120.0, 40, 110, 50]), *life("B", [90.0, 30, 95, 35])])
     assert "the same seasons in other orders give" in told.findings[0]

@@ -9,15 +9,18 @@ from fractions import Fraction
 from itertools import pairwise
 from math import ceil
 from statistics import median
+from typing import Any
 
 import attrs
 
 from perennia import crops
 from tests.oracle.book import Row, all_days, is_day, season_begins
+from tests.oracle.entries import STOPS
 from tests.oracle.seasons import Season
 from tests.oracle.totals import picked_rows
 
 Key = tuple[str, int]
+_BEGINNINGS = ("emerged", "regrew", "replanted")
 
 
 @attrs.define
@@ -76,16 +79,27 @@ def curves(found: list[Season], harvest: list[Row], totals: dict[Key, Row]) -> d
 
 
 def _set_out_anew(curve: Curve) -> list[date]:
-    """Days on which the plant is on record as come up, grown again or set out again between a picking or look and a
-    crop, which ripened since."""
-    if not curve.crop_days:
-        return []
+    """Days on which a plant that was bare is on record as come up, grown again or set out again between a picking or
+    look and a crop, which ripened since. One that bore in the meantime was not bare."""
+    turns, crop_days = curve.season.life.turns, curve.crop_days
     return [
         turn.day
-        for turn in curve.season.life.turns
-        if turn.act.act in ("emerged", "regrew", "replanted") and is_day(turn.act.entry.first, turn.act.entry.last)
-        and min(curve.amounts) < turn.day < curve.crop_days[-1]
+        for place, turn in enumerate(turns)
+        if turn.act.act in _BEGINNINGS and is_day(turn.act.entry.first, turn.act.entry.last)
+        and (since := _bare_since(turns[:place], turn.before)) is not None
+        and crop_days and min(curve.amounts) < turn.day < crop_days[-1]
+        and not any(since < day <= turn.day for day in crop_days)
     ]  # fmt: skip
+
+
+def _bare_since(earlier: list[Any], state: str) -> date | None:
+    """Since when a plant bears nothing, by the acts on it so far and the state they left it in; None where it may."""
+    for turn in reversed(earlier):
+        if turn.act.act in STOPS:
+            return max(one.day for one in earlier if one.act.act in STOPS)
+        if turn.act.act in _BEGINNINGS:
+            break
+    return earlier[-1].day if earlier and state != "growing" else None
 
 
 def _curve(season: Season, rows: list[Row], total: Row) -> Curve:

@@ -12,7 +12,7 @@ from perennia import crops
 from tests.oracle.book import FAR, Book, Entry, Row, season_begins, season_of, site_starts
 from tests.oracle.lives import BEARING, Plant
 
-_BREAKING = ("died_back_whole", "cut_back", "lifted")
+STOPS = ("died_back_whole", "cut_back", "lifted")
 
 
 def plant_of(lives: list[Plant], label: str | None, entry: Entry) -> Plant | None:
@@ -68,8 +68,9 @@ def _closes_on(rows: list[Row], lives: list[Plant], own: tuple[str, int], last: 
     later = [day for day in crops_on if day > last]
     if later and _one_run(plant, last, min(later)):
         return last
+    stops = [stop for stop in run_stops(plant) if stop >= last]
     days = timedelta(longest_gap_days(plant))
-    return min(last + days, season_begins(own[1], plant.starts) + timedelta(59))
+    return min([last + days, season_begins(own[1], plant.starts) + timedelta(59), *stops])
 
 
 def _taken(book: Book, lives: list[Plant], entry: Entry) -> Iterator[Row]:
@@ -145,7 +146,7 @@ def longest_gap_days(plant: Plant) -> int:
 
 def run_stops(plant: Plant) -> list[date]:
     """Days on which a run of picking ended, whatever came after."""
-    return [turn.day for turn in plant.turns if turn.act.act in _BREAKING]
+    return [turn.day for turn in plant.turns if turn.act.act in STOPS]
 
 
 def flowering_view(book: Book, lives: list[Plant]) -> Iterator[Row]:

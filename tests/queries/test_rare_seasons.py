@@ -60,6 +60,17 @@ def test_looks_and_pods_left_within_such_a_run_go_with_it_and_those_after_it_do_
 
 
 @pytest.mark.parametrize(
+    ("act", "old"), [([], 7), ([CutBack("A1", "2022-01-06")], None), ([CutBack("A1", "2022-01-05")], None)]
+)
+def test_what_follows_the_act_that_ended_the_run_is_of_the_new_season(act: list[Record], old: int | None) -> None:
+    records = [
+        Sown("A1", "2021-04-01", crop=CROP, bed="B1"), Picked("A1", "2021-12-25", 100), Picked("A1", "2022-01-05", 50),
+        *act, LeftForSeed("A1", "2022-01-20", 7),
+    ]  # fmt: skip
+    assert season_in("season_totals", "A1", 2021, *records)["left_for_seed"] == old
+
+
+@pytest.mark.parametrize(
     ("looks", "total"),
     [((), None), (("2022-01-23",), None), (("2022-01-23", "2022-02-06"), 0.0)],
     ids=["none", "for a while", "till the end"],

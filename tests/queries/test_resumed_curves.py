@@ -52,9 +52,11 @@ def test_nothing_ripened_before_the_plant_grew_again() -> None:
         ([*CUT_AND_REGROWN, Picked("A1", "2021-07-10", 0)], date(2021, 8, 21)),
         ([*CUT_AND_REGROWN, Picked("A1", "2021-09-01", 0)], date(2021, 9, 2)),
         ([*CUT_AND_REGROWN, CutBack("A1", "2021-09-02", to_cm=5), Regrew("A1", "2021-09-20")], date(2021, 9, 21)),
-        ([Regrew("A1", "2021-08-13/2021-08-26")], date(2021, 8, 14)),
+        ([CutBack("A1", "2021-06-20", to_cm=15), Regrew("A1", "2021-08-13/2021-08-26")], date(2021, 8, 14)),
+        ([*CUT_AND_REGROWN, Regrew("A1", "2021-09-10", shoots=9)], date(2021, 8, 21)),
     ],
-    ids=["died back", "set out again", "a look at the stump", "a look later", "cut back twice", "within a fortnight"],
+    ids=["died back", "set out again", "a look at the stump", "a look later", "cut back twice", "within a fortnight",
+         "shoots counted again"],
 )
 def test_nor_before_the_last_of_what_shows_that_it_was_bare(acts: list[Record], first: date) -> None:
     assert since_june(*acts, Picked("A1", "2021-10-01", 600)) == (first, 600)
@@ -70,15 +72,24 @@ def test_nor_before_the_last_of_what_shows_that_it_was_bare(acts: list[Record], 
         [LeftForSeed("A1", "2021-06-20", 5)],
         [CutBack("A1", "2021-06-20", to_cm=15), Regrew("A1", "2021-06-25/2021-07-09")],
         [Emerged("A1", "2021-05-01")],
+        [Regrew("A1", "2021-08-20", shoots=9)],
+        [DiedBack("A1", "2021-06-20", extent="partial", cause="drought"), Regrew("A1", "2021-08-20")],
         [CutBack("A1", "2021-10-01", to_cm=15), Regrew("A1", "2021-10-01")],
     ],
     ids=[
         "nothing", "topped", "died back in part", "a note", "pods left", "known too vaguely", "before the first",
+        "shoots counted", "grew on",
         "on the day of the last",
     ],
 )  # fmt: skip
 def test_without_such_a_day_the_line_goes_on_from_the_last_picking(acts: list[Record]) -> None:
     assert since_june(*acts, Picked("A1", "2021-10-01", 600)) == (date(2021, 6, 11), 600)
+
+
+def test_a_plant_that_bore_in_between_was_not_bare() -> None:
+    acts = [CutBack("A1", "2021-06-11", to_cm=60), Picked("A1", "2021-06-13", 30), Regrew("A1", "2021-06-20")]
+    rates = daily(*JUNE, *acts, Picked("A1", "2021-06-23", 100))
+    assert {rate for day, rate in rates.items() if day > date(2021, 6, 13)} == {10.0}
 
 
 def test_a_crop_taken_by_cutting_grew_between_the_cuts() -> None:

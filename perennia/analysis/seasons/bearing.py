@@ -19,11 +19,10 @@ from perennia.analysis.seasons.bearing_wording import (
     bearing_cautions,
     repeatability_finding,
 )
-from perennia.analysis.seasons.histories import CropHistories, History, first_crop_season, histories
+from perennia.analysis.seasons.histories import CropHistories, History, histories
 from perennia.analysis.units import Row, rows_of
 from perennia.analysis.unknown_names import unknown_names
 from perennia.checking import arguments
-from perennia.crops import profile
 from perennia.errors import AnalysisError
 
 if TYPE_CHECKING:
@@ -98,7 +97,7 @@ def bearing(
     One row is one unit; columns as help(perennia.Bearing) tells. measure: total_g, count or g_per_m2; unless given
     total_g or count, whichever is each crop's own. labels may name plants, as ``A1/2021``; a unit is taken whole when
     any of its plants is named. Only seasons that are over count, and a season that still runs for any plant of a site
-    is left out for all of them; so is one in which a plant, by the crop's profile, was too young for a crop.
+    is left out for all of them.
 
     Raises AnalysisError for an unknown measure or one that is a date, ArgumentError for what is of another kind.
     """
@@ -160,18 +159,11 @@ def _by_crop(
     crops: dict[str, list[Row]] = {}
     for row in rows:
         crops.setdefault(str(row["crop"]), []).append(row)
-    every = [_followed(crop, crops[crop], measure, labels, profiles) for crop in sorted(crops)]
-    return [found for found in every if found.units or found.running or found.valueless or found.young]
-
-
-def _followed(
-    crop: str, rows: Sequence[Row], measure: Measure | None, labels: Sequence[str] | None,
-    profiles: Mapping[str, CropProfile] | None,
-) -> CropHistories:  # fmt: skip
-    """The units of one crop. What plants too young to bear gave, much or nothing, tells neither of alternation nor of
-    age; to leave out only those that gave nothing would choose by the crop."""
-    first = first_crop_season(profile(crop, profiles))
-    return histories(rows, crop, measure or own_measure(crop, rows, profiles), labels, first)
+    every = [
+        histories(crops[crop], crop, measure or own_measure(crop, crops[crop], profiles), labels)
+        for crop in sorted(crops)
+    ]
+    return [found for found in every if found.units or found.running or found.valueless]
 
 
 def _row(found: CropHistories, unit: History, entry: Alternation) -> dict[str, object]:

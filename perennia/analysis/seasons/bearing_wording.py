@@ -160,7 +160,6 @@ def _left_out(found: CropHistories) -> list[str]:
     for n, noun, text in (
         (found.valueless, "unit", "left out, no season has a known crop in that measure (measure= asks for "
          "another)"),
-        (found.young, "season", "of plants too young to bear, by the crop's profile, left out"),
         (found.silent, "plant season", "left out, of whose growth in it nothing is on record"),
         (sum(unit.without_value for unit in found.units), "season", "of units in growth without a known crop"),
         (sum(len(unit.plants) > 1 for unit in found.units), "unit", "of several plants linked by shared pickings"),

@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
-from typing import TYPE_CHECKING
 
 import attrs
 
@@ -13,9 +12,6 @@ from perennia.analysis.linked import linked_plants
 from perennia.analysis.measures import Measure
 from perennia.analysis.places import changed_place
 from perennia.analysis.units import Row, Unit, unit_from
-
-if TYPE_CHECKING:
-    from perennia.crops import CropProfile
 
 
 @attrs.frozen(eq=False)
@@ -54,7 +50,6 @@ class CropHistories:
 
     rows: rows of season_summary in the seasons over. running: units left out with a season that still runs, by the
     season's name. valueless: units without a value in any season. silent: plant seasons of which nothing is recorded.
-    young: seasons left out, of plants too young to bear.
     """
 
     crop: str
@@ -64,21 +59,16 @@ class CropHistories:
     running: Mapping[str, int]
     valueless: int
     silent: int
-    young: int
 
 
-def histories(
-    rows: Sequence[Row], crop: str, measure: Measure, labels: Collection[str] | None, first_crop: int | None = None
-) -> CropHistories:
+def histories(rows: Sequence[Row], crop: str, measure: Measure, labels: Collection[str] | None) -> CropHistories:
     """The units of one crop, all of them or those with any of these labels or plants, from rows of season_summary.
 
-    first_crop: seasons of plants of known age before this plant season are left out.
     A season still running for any plant of a site is left out for all of that site: what is over sooner is over
     because it died or cropped early, so that the rest of the season would be missing from one side only.
     """
     open_seasons = {_site_season(row) for row in rows if row["finished"] is not True and row["grew"] is not False}
-    ended = [row for row in rows if _site_season(row) not in open_seasons]
-    over = [row for row in ended if not too_young(row, first_crop)]
+    over = [row for row in rows if _site_season(row) not in open_seasons]
     last: dict[object, int] = {}
     for row in over:
         if row["grew"] is True:
@@ -88,34 +78,22 @@ def histories(
         if row["grew"] is True:
             in_growth.setdefault(str(row["plant"]), []).append(row)
     groups = linked_plants([row for entries in in_growth.values() for row in entries])
-    chosen = [group for group in groups if is_chosen([row for plant in group for row in in_growth[plant]], labels)]
+    chosen = [group for group in groups if _is_chosen([row for plant in group for row in in_growth[plant]], labels)]
     every = [_history([row for plant in group for row in in_growth[plant]], measure, last) for group in chosen]
     return CropHistories(
         crop=crop, measure=measure, units=tuple(history for history in every if history.seasons), rows=tuple(over),
         running=Counter(str(row["season_name"]) for row in rows if _site_season(row) in open_seasons
-                        and row["grew"] is not False and is_chosen([row], labels)),
+                        and row["grew"] is not False and _is_chosen([row], labels)),
         valueless=sum(not history.seasons for history in every),
-        silent=sum(row["grew"] is None and is_chosen([row], labels) for row in over),
-        young=sum(too_young(row, first_crop) and is_chosen([row], labels) for row in ended),
+        silent=sum(row["grew"] is None and _is_chosen([row], labels) for row in over),
     )  # fmt: skip
-
-
-def first_crop_season(profile: CropProfile | None) -> int | None:
-    """The plant season in which a crop first comes, by its profile; None where that is not known."""
-    return None if profile is None or profile.first_crop_season is None else int(profile.first_crop_season.value)
-
-
-def too_young(row: Row, first: int | None) -> bool:
-    """Whether a plant of known age had not come to the season in which its crop first comes."""
-    return first is not None and row["plant_season"] is not None and int(row["plant_season"]) < first
 
 
 def _site_season(row: Row) -> tuple[object, int]:
     return row["site"], int(row["season"])
 
 
-def is_chosen(rows: Sequence[Row], labels: Collection[str] | None) -> bool:
-    """Whether any of the rows is of a plant that is named, by label or address; all are where no labels are given."""
+def _is_chosen(rows: Sequence[Row], labels: Collection[str] | None) -> bool:
     return labels is None or any(row["label"] in labels or row["plant"] in labels for row in rows)
 
 

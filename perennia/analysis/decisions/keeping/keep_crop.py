@@ -14,7 +14,7 @@ from perennia.analysis.decisions.keeping.keep_unseen import Unseen, unseen_of
 from perennia.analysis.decisions.keeping.keep_winter import Chance, chance_of, own_wintering, usual_wintering
 from perennia.analysis.decisions.surviving.root_winters import Winter
 from perennia.analysis.measures import Measure
-from perennia.analysis.seasons.histories import CropHistories, first_crop_season, histories, too_young
+from perennia.analysis.seasons.histories import CropHistories, histories
 from perennia.analysis.selection import selection
 from perennia.analysis.units import Row
 from perennia.crops import CropProfile
@@ -95,7 +95,7 @@ def crop_answer(
     found = histories([_as_over(row, ask.season) for row in bearing], crop, measure, None)
     open_cells = {(row["site"], ask.season) for row in living if row["finished"] is not True}
     view = outlook(found, ask.season, open_cells, ask.repeatability, ask.level)
-    fresh = keep_fresh.fresh_of(found, view, first_crop_season(profile))
+    fresh = keep_fresh.fresh_of(found, view, _first_crop_season(profile))
     usual = usual_wintering(known, winters, ask.season)
     chances = _chances(living, winters, ask, usual)
     every = candidates(living, found, view, books.roots, chances, running)
@@ -143,11 +143,17 @@ def seasons_over(answer: CropAnswer) -> list[str]:
     return sorted({one.season_name for unit in every for one in unit.seasons if (one.site, one.season) in over})
 
 
+def _first_crop_season(profile: CropProfile | None) -> int | None:
+    return None if profile is None or profile.first_crop_season is None else int(profile.first_crop_season.value)
+
+
 def _of_bearing_age(rows: Sequence[Row], profile: CropProfile | None) -> tuple[list[Row], int]:
     """The rows of plants old enough to bear by the profile, and how many are not."""
-    first = first_crop_season(profile)
-    old = [row for row in rows if not too_young(row, first)]
-    return old, len(rows) - len(old)
+    first = _first_crop_season(profile)
+    if first is None:
+        return list(rows), 0
+    young = [row for row in rows if row["plant_season"] is not None and int(row["plant_season"]) < first]
+    return [row for row in rows if row["plant_season"] is None or int(row["plant_season"]) >= first], len(young)
 
 
 def _as_over(row: Row, season: int) -> Row:
