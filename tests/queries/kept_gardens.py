@@ -84,3 +84,28 @@ CHANGES: tuple[Callable[[Path], None], ...] = (
     recorded, corrected, profiled, called_otherwise, written_over, of_another_size
 )  # fmt: skip
 """Each of these ends what was kept."""
+
+
+def check_read_where_compacted(
+    folder: Path, falsified: Callable[[Path], None], reads_them: Callable[[pn.Garden], bool]
+) -> None:
+    """Answers kept by a garden that was compacted are read by it, without its being opened again."""
+    plot = demo_by_terminal(folder)
+    with pn.Garden.open(plot) as garden:
+        garden.compact()
+        falsified(plot)
+        assert reads_them(garden)
+
+
+def check_ended_by(
+    change: Callable[[Path], None], plot: Path, name: str, falsified: Callable[[Path], None],
+    reads_them: Callable[[pn.Garden], bool],
+) -> None:  # fmt: skip
+    """After a change the answers kept under a name are not read, and a compaction keeps others beside them."""
+    falsified(plot)
+    change(plot)
+    with pn.Garden.open(plot) as garden:
+        assert not reads_them(garden)
+        garden.compact()
+        assert len(answers(plot, name)) == 2
+        assert not reads_them(garden)

@@ -30,7 +30,15 @@ from perennia.queries.opening import Seen, opened
 from perennia.store.snapshot import read_snapshot, read_table
 from tests.copies import copied
 from tests.demo_gardens import demo_by_terminal
-from tests.queries.kept_gardens import CHANGES, answers, compacted, falsify, recorded
+from tests.queries.kept_gardens import (
+    CHANGES,
+    answers,
+    check_ended_by,
+    check_read_where_compacted,
+    compacted,
+    falsify,
+    recorded,
+)
 
 WRONG_G = 12_345.0
 
@@ -85,11 +93,7 @@ def test_they_are_read_in_this_process_and_another(plot: Path) -> None:
 
 
 def test_in_the_garden_that_was_compacted_too(tmp_path: Path) -> None:
-    plot = demo_by_terminal(tmp_path / "plot")
-    with pn.Garden.open(plot) as garden:
-        garden.compact()
-        falsified(plot)
-        assert reads_them(garden)
+    check_read_where_compacted(tmp_path / "plot", falsified, reads_them)
 
 
 def test_a_folder_named_as_a_column_is_none(plot: Path) -> None:
@@ -103,13 +107,7 @@ def test_a_folder_named_as_a_column_is_none(plot: Path) -> None:
 
 @pytest.mark.parametrize("change", CHANGES)
 def test_they_hold_only_while_all_they_rest_on_is_the_same(plot: Path, change: Callable[[Path], None]) -> None:
-    falsified(plot)
-    change(plot)
-    with pn.Garden.open(plot) as garden:
-        assert not reads_them(garden)
-        garden.compact()
-        assert len(answers(plot)) == 2
-        assert not reads_them(garden)
+    check_ended_by(change, plot, "*", falsified, reads_them)
 
 
 @pytest.mark.parametrize("library", [duckdb, np])

@@ -31,7 +31,15 @@ from perennia.queries.opening import Seen, opened, opened_on
 from perennia.store.snapshot import read_snapshot
 from tests.copies import copied
 from tests.demo_gardens import demo_by_terminal
-from tests.queries.kept_gardens import CHANGES, TODAY, answers, compacted, falsify
+from tests.queries.kept_gardens import (
+    CHANGES,
+    TODAY,
+    answers,
+    check_ended_by,
+    check_read_where_compacted,
+    compacted,
+    falsify,
+)
 
 INDEX = "entries_parts"
 LABEL = "R10"
@@ -191,22 +199,12 @@ def test_they_are_read_wherever_the_garden_lies(plot: Path) -> None:
 
 
 def test_in_the_garden_that_was_compacted_too(tmp_path: Path) -> None:
-    plot = demo_by_terminal(tmp_path / "plot")
-    with pn.Garden.open(plot) as garden:
-        garden.compact()
-        falsified(plot)
-        assert reads_them(garden)
+    check_read_where_compacted(tmp_path / "plot", falsified, reads_them)
 
 
 @pytest.mark.parametrize("change", CHANGES)
 def test_they_hold_only_while_all_they_rest_on_is_the_same(plot: Path, change: Callable[[Path], None]) -> None:
-    falsified(plot)
-    change(plot)
-    with pn.Garden.open(plot) as garden:
-        assert not reads_them(garden)
-        garden.compact()
-        assert len(answers(plot, INDEX)) == 2
-        assert not reads_them(garden)
+    check_ended_by(change, plot, INDEX, falsified, reads_them)
 
 
 def test_what_is_recorded_through_the_garden_that_reads_them_is_seen(plot: Path) -> None:
